@@ -1,0 +1,1 @@
+//! The viewer in the browser.
