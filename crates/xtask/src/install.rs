@@ -1,0 +1,117 @@
+//! Installs what a task needs: system packages by apt, tools into `target/tools`.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, Result, bail};
+
+use crate::{process, progress, workspace};
+
+/// Version of the npm package `binaryen` that brings `wasm-opt`.
+const BINARYEN: &str = "132.0.0";
+
+/// Installs Debian packages as root or through sudo; `purpose` is for the message.
+pub(crate) fn apt(packages: &[&str], purpose: &str) -> Result<()> {
+    let list = packages.join(" ");
+    if !Path::new("/usr/bin/apt-get").exists() {
+        bail!("{purpose} needs these programs or their equal on this system: {list}");
+    }
+    let as_root = process::output(process::command("id").arg("-u"))?.trim() == "0";
+    if !as_root && !process::works("sudo", "-V") {
+        bail!("{purpose} needs: apt-get install {list} (run it as root, then try again)");
+    }
+    progress::step(
+        &format!("Installing {list} by apt-get, for {purpose}"),
+        || {
+            // A failing update (one broken mirror) need not stop the install.
+            if let Err(error) = process::output(&mut apt_get(as_root, &["update", "-qq"])) {
+                println!("  {error:#}");
+            }
+            let mut arguments = vec!["install", "-y", "-qq", "--no-install-recommends"];
+            arguments.extend(packages);
+            process::output(&mut apt_get(as_root, &arguments)).map(drop)
+        },
+    )
+}
+
+fn apt_get(as_root: bool, arguments: &[&str]) -> std::process::Command {
+    let mut command = if as_root {
+        process::command("apt-get")
+    } else {
+        let mut command = process::command("sudo");
+        command.args(["DEBIAN_FRONTEND=noninteractive", "apt-get"]);
+        command
+    };
+    command
+        .env("DEBIAN_FRONTEND", "noninteractive")
+        .args(arguments);
+    command
+}
+
+/// `wasm-bindgen` of exactly the version in Cargo.lock, installed if absent.
+pub(crate) fn wasm_bindgen() -> Result<PathBuf> {
+    let version = workspace::locked_version("wasm-bindgen")?;
+    let own = workspace::tools().join("bin/wasm-bindgen");
+    for candidate in [PathBuf::from("wasm-bindgen"), own.clone()] {
+        let said =
+            process::output(process::command(&candidate).arg("--version")).unwrap_or_default();
+        if said.split_whitespace().nth(1) == Some(version.as_str()) {
+            return Ok(candidate);
+        }
+    }
+    progress::step(
+        &format!("Building wasm-bindgen {version} into target/tools (once)"),
+        || {
+            let tools = workspace::tools();
+            let mut cargo = process::command("cargo");
+            cargo
+                .args([
+                    "install",
+                    "wasm-bindgen-cli",
+                    "--locked",
+                    "--debug",
+                    "--bin",
+                    "wasm-bindgen",
+                    "--version",
+                    &version,
+                    "--root",
+                ])
+                .arg(&tools)
+                .env("CARGO_TARGET_DIR", tools.join("build"))
+                .env("CARGO_PROFILE_DEV_OPT_LEVEL", "1")
+                .env("CARGO_PROFILE_DEV_DEBUG", "false");
+            process::run(&mut cargo)
+        },
+    )?;
+    Ok(own)
+}
+
+/// `wasm-opt` of the pinned version, installed by npm if absent.
+pub(crate) fn wasm_opt() -> Result<PathBuf> {
+    let folder = workspace::tools().join(format!("binaryen-{BINARYEN}"));
+    let program = folder.join("node_modules/.bin/wasm-opt");
+    if !program.exists() {
+        needs_node()?;
+        progress::step(
+            "Installing wasm-opt by npm into target/tools (once)",
+            || {
+                std::fs::create_dir_all(&folder)
+                    .with_context(|| format!("making {}", folder.display()))?;
+                let mut npm = process::command("npm");
+                npm.args(["install", "--no-audit", "--no-fund", "--silent", "--prefix"]);
+                npm.arg(&folder).arg(format!("binaryen@{BINARYEN}"));
+                process::output(&mut npm).map(drop)
+            },
+        )?;
+    }
+    Ok(program)
+}
+
+/// Checks that Node.js is there.
+pub(crate) fn needs_node() -> Result<()> {
+    if process::works("node", "--version") && process::works("npm", "--version") {
+        return Ok(());
+    }
+    bail!(
+        "Node.js 20 or newer with npm is needed: install it from your system's packages (Debian, Ubuntu: apt-get install nodejs npm)"
+    )
+}

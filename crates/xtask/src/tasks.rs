@@ -1,0 +1,7 @@
+//! One file per task.
+
+pub(crate) mod bench;
+pub(crate) mod demo;
+pub(crate) mod test;
+pub(crate) mod tidy;
+pub(crate) mod web;

@@ -1,0 +1,222 @@
+//! Builds the viewer for the browser twice (WebGPU, WebGL 2) and lays out the site.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context as _, Result, bail};
+
+use crate::fingerprint::{Fingerprint, stamp_of};
+use crate::toolchain::{WASM_TARGET, WasmToolchain};
+use crate::{install, process, progress, workspace};
+
+/// How to build for the browser.
+#[derive(clap::Args, Clone, Copy, Default)]
+pub(crate) struct Options {
+    /// Build quickly for trying things out: larger and slower wasm, no wasm-opt
+    #[arg(long)]
+    pub(crate) fast: bool,
+}
+
+/// One build of the viewer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Variant {
+    /// Name of the files: `<name>.js`, `<name>_bg.wasm`.
+    pub(crate) name: &'static str,
+    /// Feature of `ganosis-viewer`.
+    feature: &'static str,
+}
+
+/// The page loads one of them, by what the browser offers.
+pub(crate) const VARIANTS: [Variant; 2] = [
+    Variant {
+        name: "viewer-webgpu",
+        feature: "webgpu",
+    },
+    Variant {
+        name: "viewer-webgl2",
+        feature: "webgl",
+    },
+];
+
+/// What the viewer is made of.
+const VIEWER_INPUTS: [&str; 9] = [
+    "Cargo.lock",
+    "Cargo.toml",
+    "crates/colorimetry",
+    "crates/surface",
+    "crates/dossier",
+    "crates/renderer",
+    "crates/viewer",
+    "shaders",
+    "crates/xtask/src/tasks/web.rs",
+];
+
+/// Named one by one: `--all-features` of this version writes compact imports,
+/// an encoding that Chromium refuses.
+const WASM_OPT_FLAGS: [&str; 8] = [
+    "-Oz",
+    "--enable-bulk-memory",
+    "--enable-bulk-memory-opt",
+    "--enable-nontrapping-float-to-int",
+    "--enable-sign-ext",
+    "--enable-mutable-globals",
+    "--enable-reference-types",
+    "--enable-multivalue",
+];
+
+/// Builds whatever has changed and lays out `target/viewer`.
+pub(crate) fn run(options: &Options) -> Result<()> {
+    let kind = if options.fast { "fast" } else { "full" };
+    let mut toolchain = None;
+    for variant in VARIANTS {
+        let folder = parts(kind, variant);
+        let stamp = stamp_of(&folder);
+        let print = Fingerprint::of(&VIEWER_INPUTS, kind)?;
+        if print.is_in(&stamp) && folder.is_dir() {
+            progress::unchanged(&format!("Viewer for {}", variant.feature));
+            continue;
+        }
+        let found = match toolchain {
+            Some(found) => found,
+            None => *toolchain.insert(WasmToolchain::find()?),
+        };
+        build(found, variant, options.fast, &folder)?;
+        print.write(&stamp)?;
+    }
+    progress::step("Laying out target/viewer", || lay_out(kind))
+}
+
+fn parts(kind: &str, variant: Variant) -> PathBuf {
+    workspace::target()
+        .join("viewer-parts")
+        .join(kind)
+        .join(variant.name)
+}
+
+fn build(toolchain: WasmToolchain, variant: Variant, fast: bool, folder: &Path) -> Result<()> {
+    let profile = if fast { "web-fast" } else { "web" };
+    let title = format!(
+        "Compiling the viewer for {} (profile {profile})",
+        variant.feature
+    );
+    let module = progress::step(&title, || compile(toolchain, variant, profile))?;
+    let wasm_bindgen = install::wasm_bindgen()?;
+    std::fs::create_dir_all(folder).with_context(|| format!("making {}", folder.display()))?;
+    progress::step("Writing the JavaScript side (wasm-bindgen)", || {
+        let mut command = process::command(&wasm_bindgen);
+        command.args(["--target", "web", "--out-name", variant.name, "--out-dir"]);
+        process::output(command.arg(folder).arg(&module)).map(drop)
+    })?;
+    if !fast {
+        let wasm_opt = install::wasm_opt()?;
+        progress::step("Shrinking it (wasm-opt)", || {
+            shrink(&wasm_opt, &folder.join(format!("{}_bg.wasm", variant.name)))
+        })?;
+    }
+    Ok(())
+}
+
+fn compile(toolchain: WasmToolchain, variant: Variant, profile: &str) -> Result<PathBuf> {
+    let mut cargo = toolchain.cargo("build");
+    cargo.args([
+        "--package",
+        "ganosis-viewer",
+        "--lib",
+        "--no-default-features",
+        "--features",
+        variant.feature,
+    ]);
+    cargo.args(["--profile", profile, "--color", "never"]);
+    process::run(&mut cargo)?;
+    let module = toolchain
+        .target_dir()
+        .join(WASM_TARGET)
+        .join(profile)
+        .join("ganosis_viewer.wasm");
+    if !module.exists() {
+        bail!("Cargo made no {}", module.display());
+    }
+    Ok(module)
+}
+
+fn shrink(wasm_opt: &Path, module: &Path) -> Result<()> {
+    let smaller = module.with_extension("wasm.part");
+    let mut command = process::command(wasm_opt);
+    command
+        .args(WASM_OPT_FLAGS)
+        .arg("-o")
+        .arg(&smaller)
+        .arg(module);
+    process::output(&mut command)?;
+    std::fs::rename(&smaller, module).with_context(|| format!("replacing {}", module.display()))
+}
+
+fn lay_out(kind: &str) -> Result<()> {
+    let root = workspace::root();
+    let site = workspace::site();
+    let web = root.join("web");
+    let mut wanted = Vec::new();
+    for page in pages(&web)? {
+        wanted.push((web.join(&page), site.join(&page)));
+    }
+    for (from, to) in [
+        ("src/public", ""),
+        ("src/internal", "internal"),
+        ("styles", "styles"),
+        ("messages", "messages"),
+    ] {
+        pair_files(&web.join(from), &site.join(to), &mut wanted);
+    }
+    for variant in VARIANTS {
+        for end in [".js", "_bg.wasm"] {
+            let name = format!("{}{end}", variant.name);
+            wanted.push((
+                parts(kind, variant).join(&name),
+                site.join("viewer").join(&name),
+            ));
+        }
+    }
+    for (from, to) in &wanted {
+        copy_if_changed(from, to)?;
+    }
+    // What an earlier layout left behind would be served too.
+    for file in workspace::files_below(&site) {
+        if !wanted.iter().any(|(_, to)| *to == file) {
+            std::fs::remove_file(&file).with_context(|| format!("removing {}", file.display()))?;
+        }
+    }
+    Ok(())
+}
+
+fn pages(web: &Path) -> Result<Vec<String>> {
+    let entries = std::fs::read_dir(web).with_context(|| format!("reading {}", web.display()))?;
+    let names = entries
+        .flatten()
+        .map(|entry| entry.file_name().to_string_lossy().into_owned());
+    Ok(names
+        .filter(|name| name.ends_with(".html") || name.ends_with(".svg"))
+        .collect())
+}
+
+fn pair_files(from: &Path, to: &Path, pairs: &mut Vec<(PathBuf, PathBuf)>) {
+    for file in workspace::files_below(from) {
+        let is_declaration = file.to_string_lossy().ends_with(".d.ts");
+        if let Ok(below) = file.strip_prefix(from)
+            && !is_declaration
+        {
+            pairs.push((file.clone(), to.join(below)));
+        }
+    }
+}
+
+fn copy_if_changed(from: &Path, to: &Path) -> Result<()> {
+    let bytes = std::fs::read(from).with_context(|| format!("reading {}", from.display()))?;
+    if std::fs::read(to).is_ok_and(|old| old == bytes) {
+        return Ok(());
+    }
+    if let Some(folder) = to.parent() {
+        std::fs::create_dir_all(folder).with_context(|| format!("making {}", folder.display()))?;
+    }
+    let part = to.with_extension("part");
+    std::fs::write(&part, bytes).with_context(|| format!("writing {}", part.display()))?;
+    std::fs::rename(&part, to).with_context(|| format!("replacing {}", to.display()))
+}
