@@ -2,6 +2,10 @@
 //!
 //! * [`document`]: the types of `dossier.json`, format 1.
 //! * [`read`]: bytes to document and findings.
+//! * [`store`]: files by relative path, from a folder, a zip or one glTF file.
+//! * `check` (feature): everything that is wrong, where, and what to do.
+//! * `write` (feature `folder`): saves that are complete or have not happened.
+//! * `schema` (feature): the JSON Schema of the document.
 //!
 //! This crate is data and format: no colour arithmetic, no mesh, no rendering.
 //! Reading returns the document *and* what is wrong with it; an error means
@@ -11,10 +15,19 @@
 //! (the whole check, images included), `schema` (JSON Schema). Without them
 //! the crate is small and builds for wasm32.
 
+#[cfg(feature = "check")]
+pub mod check;
 pub mod document;
 pub mod finding;
+pub mod gltf_json;
 pub mod read;
+#[cfg(feature = "schema")]
+pub mod schema;
+pub mod store;
+#[cfg(feature = "folder")]
+pub mod write;
 
 pub use document::{Dossier, Text};
 pub use finding::{Finding, Severity};
 pub use read::{ReadError, Reading, document_from_bytes};
+pub use store::{Store, StoreError};
