@@ -1,0 +1,83 @@
+//! `ganosis check`: what is wrong with a dossier.
+
+use std::io::{self, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::Context;
+use ganosis_dossier::check::{Report, check, check_model};
+use ganosis_dossier::store::{self, SourceKind};
+use serde::Serialize;
+
+use crate::trouble::Trouble;
+
+/// Check that a dossier is whole and consistent
+///
+/// Reads the dossier with every image and says what is wrong, in which file
+/// and at which place, and what to do: ids that nothing answers to, files
+/// that are missing, images of another size than stated, numbers in the
+/// region map that no region has, words, dates and languages that are not
+/// what they should be. It changes nothing, and it does not judge arguments.
+///
+/// Exit code: 0 nothing found, 1 something found, 2 could not be read.
+#[derive(clap::Args)]
+pub(crate) struct Arguments {
+    /// A dossier (folder or zip), or a .glb or .gltf file
+    path: PathBuf,
+    /// Print the findings as JSON, for other programs
+    #[arg(long)]
+    json: bool,
+}
+
+/// What `--json` prints.
+#[derive(Serialize)]
+struct Output<'a> {
+    path: String,
+    findings: &'a [ganosis_dossier::Finding],
+}
+
+/// Runs the command.
+pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
+    let report = report(arguments)?;
+    match print(arguments, &report.findings) {
+        // The reader of a pipe may leave early; that is no fault.
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            return Err(error).context("the findings could not be printed");
+        }
+        _ => {}
+    }
+    Ok(ExitCode::from(u8::from(!report.findings.is_empty())))
+}
+
+fn report(arguments: &Arguments) -> anyhow::Result<Report> {
+    let could_not = |reason: String| {
+        Trouble::error(
+            format!("it could not be checked: {reason}"),
+            arguments.path.display(),
+            "Correct this first, then check again.",
+        )
+    };
+    let opened = store::open(&arguments.path).map_err(|error| could_not(error.to_string()))?;
+    let report = match opened.kind {
+        SourceKind::Model => check_model(&*opened.store, &opened.entry),
+        SourceKind::Folder | SourceKind::Zip => check(&*opened.store),
+    };
+    report.map_err(|error| could_not(error.to_string()))
+}
+
+fn print(arguments: &Arguments, findings: &[ganosis_dossier::Finding]) -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    if arguments.json {
+        let path = arguments.path.display().to_string();
+        serde_json::to_writer_pretty(&mut out, &Output { path, findings })?;
+        return writeln!(out);
+    }
+    for finding in findings {
+        writeln!(out, "{finding}\n")?;
+    }
+    match findings.len() {
+        0 => writeln!(out, "nothing found"),
+        1 => writeln!(out, "1 finding"),
+        many => writeln!(out, "{many} findings"),
+    }
+}

@@ -1,0 +1,4 @@
+//! One file a subcommand: its arguments and its `run`.
+
+pub(crate) mod check;
+pub(crate) mod open;

@@ -1,0 +1,218 @@
+//! `ganosis open`: show a dossier in the browser.
+
+use std::io::{self, Write};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitCode, Stdio};
+
+use anyhow::Context;
+use ganosis_dossier::store::{self, Opened, SourceKind};
+use ganosis_dossier::{document::FILE_NAME, document_from_bytes};
+use ganosis_server::Site;
+use tokio::net::TcpListener;
+
+use crate::trouble::Trouble;
+
+/// Port that is tried first when none is given. A choice of ours.
+const USUAL_PORT: u16 = 8123;
+
+/// Show a dossier or a 3D file in the browser
+///
+/// Serves the object to this machine and opens the browser: turn it, set two
+/// states side by side, and read what each colour rests on. The first line
+/// printed is the address. Nothing is sent to other machines and nothing is
+/// changed. Stop with Ctrl-C.
+#[derive(clap::Args)]
+pub(crate) struct Arguments {
+    /// A dossier (folder or zip), or a .glb or .gltf file
+    path: PathBuf,
+    /// Port of the address [usual: 8123, or any free one]
+    #[arg(long, value_name = "N")]
+    port: Option<u16>,
+    /// Only print the address; do not open a browser
+    #[arg(long)]
+    no_browser: bool,
+    /// Folder of the viewer's files, if they are not found by themselves
+    #[arg(long, value_name = "DIR")]
+    viewer: Option<PathBuf>,
+    /// Address to listen on. With another than 127.0.0.1, everybody on the
+    /// network can see the dossier
+    #[arg(long, value_name = "ADDR", default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST))]
+    listen: IpAddr,
+}
+
+/// Runs the command until it is interrupted.
+pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
+    let opened = opened(&arguments.path)?;
+    let viewer = viewer_folder(arguments.viewer.as_deref())?;
+    let source = match opened.kind {
+        SourceKind::Model => format!("dossier/{}", percent_encoded(&opened.entry)),
+        SourceKind::Folder | SourceKind::Zip => "dossier/".to_owned(),
+    };
+    let site = Site::new(&viewer, opened.store)?;
+    let runtime = tokio::runtime::Runtime::new().context("the server could not be started")?;
+    runtime.block_on(async {
+        let listener = listen(arguments).await?;
+        let address = address(listener.local_addr()?, &source);
+        let mut out = io::stdout();
+        // Nobody may be reading; the server runs all the same.
+        let _ = writeln!(out, "{address}").and_then(|()| out.flush());
+        if !arguments.listen.is_loopback() {
+            eprintln!(
+                "Everybody who can reach this machine over the network can see this dossier."
+            );
+        }
+        if !arguments.no_browser {
+            open_browser(&address);
+        }
+        let stop = async {
+            // If it cannot be listened for, Ctrl-C ends the program at once.
+            if tokio::signal::ctrl_c().await.is_err() {
+                std::future::pending::<()>().await;
+            }
+        };
+        ganosis_server::serve(listener, site, stop).await?;
+        Ok(ExitCode::SUCCESS)
+    })
+}
+
+/// Opens the source and reads its document once, so that a broken one is
+/// told here and not first in the browser.
+fn opened(path: &Path) -> anyhow::Result<Opened> {
+    let could_not = |reason: String| {
+        Trouble::error(
+            format!("it could not be opened: {reason}"),
+            path.display(),
+            "Name a dossier (its folder or zip) or a .glb or .gltf file.",
+        )
+    };
+    let opened = store::open(path).map_err(|error| could_not(error.to_string()))?;
+    if opened.kind != SourceKind::Model {
+        let bytes = opened
+            .store
+            .read(FILE_NAME)
+            .map_err(|error| could_not(error.to_string()))?;
+        let reading = document_from_bytes(&bytes).map_err(|error| could_not(error.to_string()))?;
+        for finding in &reading.findings {
+            eprintln!("{finding}\n");
+        }
+    }
+    Ok(opened)
+}
+
+async fn listen(arguments: &Arguments) -> anyhow::Result<TcpListener> {
+    let at = |port| TcpListener::bind(SocketAddr::new(arguments.listen, port));
+    let first = at(arguments.port.unwrap_or(USUAL_PORT)).await;
+    let listener = match (first, arguments.port) {
+        (Err(_), None) => at(0).await,
+        (result, _) => result,
+    };
+    listener.map_err(|error| {
+        let place = SocketAddr::new(arguments.listen, arguments.port.unwrap_or(0));
+        Trouble::error(
+            format!("this address cannot be served: {error}"),
+            place,
+            "Choose another --port, or leave it out and a free one is taken.",
+        )
+    })
+}
+
+/// The address to open; a server on all interfaces is opened on this machine.
+fn address(bound: SocketAddr, source: &str) -> String {
+    let ip = match bound.ip() {
+        ip if ip.is_unspecified() => IpAddr::V4(Ipv4Addr::LOCALHOST),
+        ip => ip,
+    };
+    format!("http://{}/?src={source}", SocketAddr::new(ip, bound.port()))
+}
+
+/// RFC 3986 section 2.3: everything but unreserved characters is encoded.
+fn percent_encoded(text: &str) -> String {
+    text.bytes()
+        .map(|byte| match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => {
+                char::from(byte).to_string()
+            }
+            _ => format!("%{byte:02X}"),
+        })
+        .collect()
+}
+
+/// The folder with the viewer's files: as told, by the environment, beside
+/// the program, as installed, or as built in the source tree.
+fn viewer_folder(told: Option<&Path>) -> anyhow::Result<PathBuf> {
+    let is_viewer = |folder: &Path| folder.join("index.html").is_file();
+    let told = told
+        .map(Path::to_path_buf)
+        .or_else(|| std::env::var_os("GANOSIS_VIEWER_DIR").map(PathBuf::from));
+    if let Some(folder) = told {
+        if is_viewer(&folder) {
+            return Ok(folder);
+        }
+        return Err(Trouble::error(
+            "there is no index.html of the viewer in the folder given",
+            folder.display(),
+            "Correct --viewer or GANOSIS_VIEWER_DIR, or build the viewer with: cargo xtask demo",
+        ));
+    }
+    let program = std::env::current_exe().ok();
+    let beside = program.as_deref().and_then(Path::parent);
+    let target = option_env!("CARGO_TARGET_DIR").map(PathBuf::from);
+    let tree = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../target");
+    let places: Vec<PathBuf> = beside
+        .iter()
+        .flat_map(|folder| {
+            [
+                folder.join("viewer"),
+                folder.join("../share/ganosis/viewer"),
+            ]
+        })
+        .chain(
+            target
+                .into_iter()
+                .chain([tree])
+                .map(|target| target.join("viewer")),
+        )
+        .collect();
+    places
+        .iter()
+        .find(|folder| is_viewer(folder))
+        .cloned()
+        .ok_or_else(|| {
+            let places: Vec<String> = places
+                .iter()
+                .map(|place| place.display().to_string())
+                .collect();
+            Trouble::error(
+                "the viewer's files were not found",
+                places.join(", "),
+                "Build them with: cargo xtask demo, or name their folder with --viewer",
+            )
+        })
+}
+
+/// Asks the desktop to open the address; where there is none, the printed
+/// address is enough.
+fn open_browser(address: &str) {
+    let program = if cfg!(target_os = "macos") {
+        "open"
+    } else if cfg!(windows) {
+        "explorer"
+    } else if ["DISPLAY", "WAYLAND_DISPLAY"]
+        .iter()
+        .any(|name| std::env::var_os(name).is_some())
+    {
+        "xdg-open"
+    } else {
+        return;
+    };
+    let started = Command::new(program)
+        .arg(address)
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn();
+    if started.is_err() {
+        eprintln!("No browser could be opened. Open the address above yourself.");
+    }
+}

@@ -1,0 +1,40 @@
+//! The command `ganosis`.
+
+mod commands;
+mod trouble;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Weigh what a painted object looked like, with the evidence beside every colour.
+///
+/// A dossier holds everything about one object: the mesh, the images laid
+/// over it, the states that are proposed, and the claims and observations
+/// they rest on. It is a folder with a file dossier.json, or a zip of it.
+#[derive(Parser)]
+#[command(name = "ganosis", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Open(commands::open::Arguments),
+    Check(commands::check::Arguments),
+}
+
+/// Exit code when something could not be read or done.
+const COULD_NOT: u8 = 2;
+
+fn main() -> ExitCode {
+    let result = match Arguments::parse().command {
+        Command::Open(arguments) => commands::open::run(&arguments),
+        Command::Check(arguments) => commands::check::run(&arguments),
+    };
+    result.unwrap_or_else(|error| {
+        eprintln!("ganosis: {error:#}");
+        ExitCode::from(COULD_NOT)
+    })
+}

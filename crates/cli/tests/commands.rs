@@ -1,0 +1,143 @@
+//! The command as it is run: exit codes, output, address.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+fn ganosis(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+fn check(path: &Path, more: &[&str]) -> (Option<i32>, String, String) {
+    let mut arguments = vec!["check", path.to_str().unwrap()];
+    arguments.extend(more);
+    let out = ganosis(&arguments);
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (out.status.code(), text(out.stdout), text(out.stderr))
+}
+
+/// A whole, if small, dossier: a surface without images.
+const GOOD: &str = r#"{"format": "ganosis-dossier/1", "id": "boss", "revision": 1, "title": "Boss",
+    "rights": {"licence": "CC0-1.0"}, "surface": {"file": "s.gltf"}}"#;
+
+fn dossier(json: &str) -> tempfile::TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::write(dir.path().join("dossier.json"), json).unwrap();
+    std::fs::write(
+        dir.path().join("s.gltf"),
+        r#"{"asset": {"version": "2.0"}}"#,
+    )
+    .unwrap();
+    dir
+}
+
+#[test]
+fn check_exits_with_0_1_and_2() {
+    let good = dossier(GOOD);
+    let (code, out, err) = check(good.path(), &[]);
+    assert_eq!((code, out.trim()), (Some(0), "nothing found"), "{err}");
+    assert_eq!(check(&good.path().join("s.gltf"), &[]).0, Some(0));
+
+    let faulty = dossier(&GOOD.replace("s.gltf", "none.glb"));
+    let (code, out, _) = check(faulty.path(), &[]);
+    assert_eq!(code, Some(1));
+    for part in [
+        "missing-file",
+        "none.glb",
+        "dossier.json",
+        "$.surface.file",
+        "do:",
+    ] {
+        assert!(out.contains(part), "{part}: {out}");
+    }
+    let (code, out, _) = check(faulty.path(), &["--json"]);
+    let value: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(
+        (code, &value["findings"][0]["rule"]),
+        (Some(1), &"missing-file".into())
+    );
+
+    let broken = dossier("{\n\"format\": }");
+    let (code, _, err) = check(broken.path(), &[]);
+    assert!(
+        code == Some(2) && err.contains("line 2, column") && err.contains("do:"),
+        "{err}"
+    );
+    assert_eq!(check(Path::new("/nowhere/at/all"), &[]).0, Some(2));
+    std::fs::write(broken.path().join("x.glb"), "glTF").unwrap();
+    assert_eq!(check(&broken.path().join("x.glb"), &[]).0, Some(2));
+}
+
+fn first_line_and_answer(path: &Path, target: &str) -> (String, String) {
+    let viewer = tempfile::tempdir().unwrap();
+    std::fs::write(viewer.path().join("index.html"), "viewer").unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .args(["open", "--no-browser", "--port", "0", "--viewer"])
+        .arg(viewer.path())
+        .arg(path)
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().unwrap())
+        .read_line(&mut line)
+        .unwrap();
+    let host = line
+        .trim_start_matches("http://")
+        .split('/')
+        .next()
+        .unwrap()
+        .to_owned();
+    let mut stream = std::net::TcpStream::connect(&host).unwrap();
+    write!(
+        stream,
+        "GET {target} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+    )
+    .unwrap();
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).unwrap();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    (line.trim().to_owned(), answer)
+}
+
+#[test]
+fn open_prints_the_address_first_and_serves_there() {
+    let good = dossier(GOOD);
+    let (line, answer) = first_line_and_answer(good.path(), "/dossier/dossier.json");
+    assert!(
+        line.starts_with("http://127.0.0.1:") && line.ends_with("/?src=dossier/"),
+        "{line}"
+    );
+    assert!(
+        answer.starts_with("HTTP/1.1 200") && answer.ends_with(GOOD),
+        "{answer}"
+    );
+    let model = good.path().join("s.gltf");
+    let (line, answer) = first_line_and_answer(&model, "/dossier/dossier.json");
+    assert!(line.ends_with("/?src=dossier/s.gltf"), "{line}");
+    assert!(
+        answer.starts_with("HTTP/1.1 404"),
+        "a neighbour that is not named was given: {answer}"
+    );
+}
+
+#[test]
+fn open_says_what_is_missing() {
+    let good = dossier(GOOD);
+    let empty = tempfile::tempdir().unwrap();
+    let out = ganosis(&[
+        "open",
+        good.path().to_str().unwrap(),
+        "--viewer",
+        empty.path().to_str().unwrap(),
+    ]);
+    let err = String::from_utf8(out.stderr).unwrap();
+    assert!(
+        out.status.code() == Some(2) && err.contains("index.html") && err.contains("do:"),
+        "{err}"
+    );
+}

@@ -1,0 +1,80 @@
+//! The local server: the viewer's files and one dossier.
+//!
+//! It speaks to this machine unless told otherwise, answers only to
+//! addresses that no foreign page can borrow, sends a strict policy with
+//! every answer, and gives nothing but files below its two roots.
+
+mod answer;
+mod media;
+mod policy;
+mod range;
+
+use std::future::Future;
+use std::io;
+use std::path::Path;
+use std::sync::Arc;
+
+use axum::Router;
+use axum::extract::{Request, State};
+use axum::middleware;
+use axum::response::Response;
+use ganosis_dossier::store::{FolderStore, Store, StoreError};
+use tokio::net::TcpListener;
+use tower_http::compression::CompressionLayer;
+
+/// What is served: the viewer's files at `/`, a dossier at `/dossier/`.
+pub struct Site {
+    viewer: FolderStore,
+    dossier: Box<dyn Store>,
+}
+
+impl Site {
+    /// A site of the viewer's files in the folder `viewer` and one dossier.
+    ///
+    /// # Errors
+    /// [`StoreError`] if `viewer` is no folder.
+    pub fn new(viewer: &Path, dossier: Box<dyn Store>) -> Result<Self, StoreError> {
+        let viewer = FolderStore::open(viewer)?;
+        Ok(Self { viewer, dossier })
+    }
+
+    /// The store that answers for an address, and the path in it.
+    fn store_for<'a>(&self, path: &'a str) -> (&dyn Store, &'a str) {
+        match path.strip_prefix("dossier/") {
+            Some(rest) => (&*self.dossier, rest),
+            None if path.is_empty() => (&self.viewer, "index.html"),
+            None => (&self.viewer, path),
+        }
+    }
+}
+
+/// The service, for tests and for other shells.
+pub fn router(site: Site) -> Router {
+    Router::new()
+        .fallback(handle)
+        .with_state(Arc::new(site))
+        .layer(CompressionLayer::new().compress_when(media::WorthCompressing))
+        .layer(middleware::from_fn(policy::apply))
+}
+
+/// Serves until `stop` is done; running answers are finished first.
+///
+/// # Errors
+/// What the operating system says of the listener.
+pub async fn serve(
+    listener: TcpListener,
+    site: Site,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> io::Result<()> {
+    axum::serve(listener, router(site))
+        .with_graceful_shutdown(stop)
+        .await
+}
+
+/// Files are read on a thread that may block.
+async fn handle(State(site): State<Arc<Site>>, request: Request) -> Response {
+    let (parts, _) = request.into_parts();
+    tokio::task::spawn_blocking(move || answer::answer(&site, &parts))
+        .await
+        .unwrap_or_else(|_| answer::failed())
+}
