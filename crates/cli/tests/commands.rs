@@ -1,4 +1,5 @@
 //! The command as it is run: exit codes, output, address.
+#![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::Path;

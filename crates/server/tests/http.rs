@@ -1,4 +1,5 @@
 //! Real requests over the loopback, read as bytes: no client tidies them up.
+#![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
