@@ -1,0 +1,128 @@
+//! What holds for a whole frame: camera, comparison, light.
+
+use bytemuck::{Pod, Zeroable};
+use glam::{Mat4, Vec3};
+
+use crate::paint::Side;
+
+/// How the left and the right appearance share the picture.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Compare {
+    /// One side alone.
+    One(Side),
+    /// Left of a divider the left one, right of it the right one.
+    Swipe {
+        /// Place of the divider across the picture, 0..1.
+        position: f32,
+        /// Angle of its normal from the x axis, clockwise (rad).
+        angle_rad: f32,
+    },
+    /// Mixed in linear light; 0 shows the left one.
+    Blend {
+        /// Share of the right one, 0..1.
+        position: f32,
+    },
+}
+
+/// A raking light; without one the picture is unlit and shows colour as measured.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Light {
+    /// Towards the lamp, in scene coordinates, of length 1.
+    pub direction: Vec3,
+    /// Share of light that comes from everywhere, 0..1.
+    pub ambient: f32,
+}
+
+/// Everything a picture depends on besides geometry and paint.
+#[derive(Clone, Copy, Debug)]
+pub struct Frame {
+    /// Scene (metres, relative to the origin given with the geometry) to clip space, z 0..1.
+    pub clip_from_scene: Mat4,
+    /// The eye in scene coordinates.
+    pub eye_in_scene_m: Vec3,
+    /// Device pixels per CSS pixel: widths of lines follow it.
+    pub device_pixel_ratio: f32,
+    /// How the sides share the picture.
+    pub compare: Compare,
+    /// A light, or none for colour as measured.
+    pub light: Option<Light>,
+    /// Number of the region to outline, 0 for none.
+    pub selected_region: u32,
+    /// Lightness L* of the neutral surround, 0..100.
+    pub surround_l: f32,
+    /// Part of a band's range that the band map spans, 0..1.
+    pub band_range: [f32; 2],
+    /// Whether the line of the divider is drawn.
+    pub divider_line: bool,
+}
+
+/// Twin of `Frame` in `shaders/frame.wgsl`.
+#[repr(C)]
+#[derive(Clone, Copy, Debug, Pod, Zeroable)]
+pub struct FrameUniform {
+    clip_from_scene: [[f32; 4]; 4],
+    eye: [f32; 4],
+    target_px: [f32; 4],
+    divider: [f32; 4],
+    light: [f32; 4],
+    mode: [u32; 4],
+}
+
+/// `COMPARE_*` of the shader.
+const COMPARE_ONE: u32 = 0;
+const COMPARE_SWIPE: u32 = 1;
+const COMPARE_BLEND: u32 = 2;
+
+impl FrameUniform {
+    /// The uniform of `frame` for a target of the given size.
+    #[must_use]
+    pub fn new(frame: &Frame, width_px: u32, height_px: u32) -> Self {
+        let (width, height) = (width_px as f32, height_px as f32);
+        let (mode, side, position, angle) = match frame.compare {
+            Compare::One(side) => (COMPARE_ONE, u32::from(side == Side::Right), 0.0, 0.0),
+            Compare::Swipe { position, angle_rad } => (COMPARE_SWIPE, 0, position, angle_rad),
+            Compare::Blend { position } => (COMPARE_BLEND, 0, position, 0.0),
+        };
+        let normal = [angle.cos(), angle.sin()];
+        let extent = width * normal[0].abs() + height * normal[1].abs();
+        let light = frame.light.unwrap_or(Light { direction: Vec3::Z, ambient: 1.0 });
+        Self {
+            clip_from_scene: frame.clip_from_scene.to_cols_array_2d(),
+            eye: frame.eye_in_scene_m.extend(frame.device_pixel_ratio).to_array(),
+            target_px: [width, height, frame.band_range[0], frame.band_range[1]],
+            divider: [normal[0], normal[1], extent, position],
+            light: light.direction.extend(light.ambient).to_array(),
+            mode: [mode, frame.selected_region, u32::from(frame.light.is_some()), side],
+        }
+    }
+
+    /// Names and offsets of the members, to be compared with the shader's.
+    #[must_use]
+    pub fn layout() -> (Vec<(&'static str, usize)>, usize) {
+        use std::mem::{offset_of, size_of};
+        (
+            vec![
+                ("clip_from_scene", offset_of!(Self, clip_from_scene)),
+                ("eye", offset_of!(Self, eye)),
+                ("target_px", offset_of!(Self, target_px)),
+                ("divider", offset_of!(Self, divider)),
+                ("light", offset_of!(Self, light)),
+                ("mode", offset_of!(Self, mode)),
+            ],
+            size_of::<Self>(),
+        )
+    }
+}
+
+/// The neutral grey of lightness `l` (0..100) as an encoded sRGB value 0..1.
+///
+/// CIE 15:2018 (inverse of L*) and IEC 61966-2-1 (encoding).
+#[must_use]
+pub(crate) fn neutral_grey(l: f32) -> f32 {
+    let l = f64::from(l.clamp(0.0, 100.0));
+    let kappa = 24389.0 / 27.0;
+    let f = (l + 16.0) / 116.0;
+    let y = if l > 8.0 { f.powi(3) } else { l / kappa };
+    let v = if y <= 0.003_130_8 { 12.92 * y } else { 1.055 * y.powf(1.0 / 2.4) - 0.055 };
+    v as f32
+}

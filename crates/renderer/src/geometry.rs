@@ -1,0 +1,80 @@
+//! Vertex and index buffers of the patches.
+
+use bytemuck::{Pod, Zeroable};
+use ganosis_surface::{Patch, Surface};
+use glam::{Vec2, Vec3};
+use wgpu::util::DeviceExt;
+
+/// One vertex as the GPU reads it.
+#[repr(C)]
+#[derive(Clone, Copy, Debug, Pod, Zeroable)]
+pub(crate) struct Vertex {
+    position: [f32; 3],
+    normal: [i16; 4],
+    uv: [f32; 2],
+    uv1: [f32; 2],
+    colour: [u8; 4],
+}
+
+pub(crate) const VERTEX_ATTRIBUTES: [wgpu::VertexAttribute; 5] = wgpu::vertex_attr_array![
+    0 => Float32x3, 1 => Snorm16x4, 2 => Float32x2, 3 => Float32x2, 4 => Unorm8x4
+];
+
+/// A patch on the GPU.
+#[derive(Debug)]
+pub(crate) struct GpuPatch {
+    pub(crate) vertices: wgpu::Buffer,
+    pub(crate) indices: wgpu::Buffer,
+    pub(crate) index_count: u32,
+    pub(crate) has_colours: bool,
+}
+
+impl GpuPatch {
+    /// Uploads a patch with positions relative to `origin_m`.
+    pub(crate) fn new(device: &wgpu::Device, surface: &Surface, patch: &Patch, origin_m: Vec3) -> Self {
+        let raw = raw_uvs(surface, patch);
+        let vertices: Vec<Vertex> =
+            (0..patch.positions.len()).map(|i| vertex(surface, patch, raw, i, origin_m)).collect();
+        Self {
+            vertices: device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
+                label: Some("vertices"),
+                contents: bytemuck::cast_slice(&vertices),
+                usage: wgpu::BufferUsages::VERTEX,
+            }),
+            indices: device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
+                label: Some("indices"),
+                contents: bytemuck::cast_slice(&patch.indices),
+                usage: wgpu::BufferUsages::INDEX,
+            }),
+            index_count: u32::try_from(patch.indices.len()).unwrap_or(u32::MAX),
+            has_colours: patch.colours.is_some(),
+        }
+    }
+}
+
+/// The UV set as the file has it, for materials other than the patch's own: the second one where
+/// one of them asks for it.
+fn raw_uvs<'a>(surface: &Surface, patch: &'a Patch) -> &'a [Vec2] {
+    let second = |sheet: usize| {
+        let texture = surface.sheets.get(sheet).and_then(|s| s.texture.as_ref());
+        texture.is_some_and(|t| t.uv_set == 1)
+    };
+    match &patch.uvs_1 {
+        Some(uvs) if patch.variant_sheets.iter().any(|(_, sheet)| second(*sheet)) => uvs,
+        _ => &patch.uvs,
+    }
+}
+
+fn vertex(surface: &Surface, patch: &Patch, raw: &[Vec2], i: usize, origin_m: Vec3) -> Vertex {
+    let snorm = |x: f32| (x.clamp(-1.0, 1.0) * f32::from(i16::MAX)).round() as i16;
+    let unorm = |x: f32| (x.clamp(0.0, 1.0) * 255.0).round() as u8;
+    let normal = patch.normals.get(i).copied().unwrap_or(Vec3::Z);
+    let colour = patch.colours.as_ref().and_then(|c| c.get(i)).copied().unwrap_or([1.0; 4]);
+    Vertex {
+        position: (patch.positions[i] - origin_m).to_array(),
+        normal: [snorm(normal.x), snorm(normal.y), snorm(normal.z), 0],
+        uv: surface.sheet_uv(patch, i).to_array(),
+        uv1: raw.get(i).copied().unwrap_or_default().to_array(),
+        colour: colour.map(unorm),
+    }
+}

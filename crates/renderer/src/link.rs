@@ -1,0 +1,44 @@
+//! Joins shader files: a line `#import lib/lab` stands for the text of `shaders/lib/lab.wgsl`,
+//! taken once however often it is asked for.
+
+/// Shaders that become modules of their own, by path below `shaders/` without the ending.
+pub(crate) const ENTRY_POINTS: &[&str] = &["draw/surface", "draw/divider", "draw/mip", "draw/mix"];
+
+/// Text of `module` with its imports before it.
+///
+/// `read` gives the text of a file by its path below `shaders/`, without the ending.
+///
+/// # Errors
+/// Names the missing import and the file that asked for it.
+pub(crate) fn link(module: &str, read: &dyn Fn(&str) -> Option<String>) -> Result<String, String> {
+    let mut taken = Vec::new();
+    let mut text = String::new();
+    append(module, "the renderer", read, &mut taken, &mut text)?;
+    Ok(text)
+}
+
+fn append(
+    module: &str,
+    asked_by: &str,
+    read: &dyn Fn(&str) -> Option<String>,
+    taken: &mut Vec<String>,
+    text: &mut String,
+) -> Result<(), String> {
+    if taken.iter().any(|t| t == module) {
+        return Ok(());
+    }
+    taken.push(module.to_owned());
+    let source = read(module).ok_or_else(|| format!("`{module}`, imported by `{asked_by}`, is not there"))?;
+    let mut own = String::new();
+    for line in source.lines() {
+        match line.trim().strip_prefix("#import ") {
+            Some(import) => append(import.trim(), module, read, taken, text)?,
+            None => {
+                own.push_str(line);
+                own.push('\n');
+            }
+        }
+    }
+    text.push_str(&own);
+    Ok(())
+}

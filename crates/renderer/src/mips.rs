@@ -1,0 +1,66 @@
+//! Mip chains of colour textures, averaged in linear light by the GPU.
+
+use crate::device::Gpu;
+use crate::pipelines::{fullscreen_pipeline, module};
+
+/// Draws each level from the one above.
+#[derive(Debug)]
+pub(crate) struct MipMaker {
+    pipeline: wgpu::RenderPipeline,
+    sampler: wgpu::Sampler,
+}
+
+impl MipMaker {
+    pub(crate) fn new(device: &wgpu::Device) -> Self {
+        let shader = module(device, "mip", include_str!(concat!(env!("OUT_DIR"), "/draw_mip.wgsl")));
+        Self {
+            pipeline: fullscreen_pipeline(device, "mip", &shader, None, wgpu::TextureFormat::Rgba8UnormSrgb),
+            sampler: device.create_sampler(&wgpu::SamplerDescriptor {
+                mag_filter: wgpu::FilterMode::Linear,
+                min_filter: wgpu::FilterMode::Linear,
+                ..Default::default()
+            }),
+        }
+    }
+
+    /// Fills the levels below the first.
+    pub(crate) fn fill(&self, gpu: &Gpu, texture: &wgpu::Texture) {
+        let mut encoder = gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let level_view = |level| {
+            texture.create_view(&wgpu::TextureViewDescriptor {
+                base_mip_level: level,
+                mip_level_count: Some(1),
+                ..Default::default()
+            })
+        };
+        for level in 1..texture.mip_level_count() {
+            let above = level_view(level - 1);
+            let bind_group = gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
+                label: Some("mip"),
+                layout: &self.pipeline.get_bind_group_layout(0),
+                entries: &[
+                    wgpu::BindGroupEntry { binding: 0, resource: wgpu::BindingResource::TextureView(&above) },
+                    wgpu::BindGroupEntry { binding: 1, resource: wgpu::BindingResource::Sampler(&self.sampler) },
+                ],
+            });
+            let view = level_view(level);
+            let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+                label: Some("mip"),
+                color_attachments: &[Some(wgpu::RenderPassColorAttachment {
+                    view: &view,
+                    depth_slice: None,
+                    resolve_target: None,
+                    ops: wgpu::Operations {
+                        load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+                        store: wgpu::StoreOp::Store,
+                    },
+                })],
+                ..Default::default()
+            });
+            pass.set_pipeline(&self.pipeline);
+            pass.set_bind_group(0, &bind_group, &[]);
+            pass.draw(0..3, 0..1);
+        }
+        gpu.queue.submit([encoder.finish()]);
+    }
+}

@@ -1,0 +1,228 @@
+//! Pipelines and the layouts of their bind groups.
+
+use crate::frame::FrameUniform;
+use crate::geometry::{VERTEX_ATTRIBUTES, Vertex};
+use crate::paint::SurfaceUniform;
+
+/// Depth of the object's passes.
+pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth32Float;
+
+/// A shader module from linked WGSL.
+pub(crate) fn module(device: &wgpu::Device, label: &str, source: &'static str) -> wgpu::ShaderModule {
+    device.create_shader_module(wgpu::ShaderModuleDescriptor {
+        label: Some(label),
+        source: wgpu::ShaderSource::Wgsl(source.into()),
+    })
+}
+
+/// A pipeline that draws one triangle over the whole target.
+pub(crate) fn fullscreen_pipeline(
+    device: &wgpu::Device,
+    label: &str,
+    shader: &wgpu::ShaderModule,
+    layout: Option<&wgpu::PipelineLayout>,
+    format: wgpu::TextureFormat,
+) -> wgpu::RenderPipeline {
+    device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
+        label: Some(label),
+        layout,
+        vertex: wgpu::VertexState {
+            module: shader,
+            entry_point: Some("vertex"),
+            compilation_options: Default::default(),
+            buffers: &[],
+        },
+        primitive: wgpu::PrimitiveState::default(),
+        depth_stencil: None,
+        multisample: wgpu::MultisampleState::default(),
+        fragment: Some(wgpu::FragmentState {
+            module: shader,
+            entry_point: Some("fragment"),
+            compilation_options: Default::default(),
+            targets: &[Some(format.into())],
+        }),
+        multiview_mask: None,
+        cache: None,
+    })
+}
+
+/// Everything drawn with.
+#[derive(Debug)]
+pub(crate) struct Pipelines {
+    pub(crate) frame_layout: wgpu::BindGroupLayout,
+    pub(crate) paint_layout: wgpu::BindGroupLayout,
+    pub(crate) mix_layout: wgpu::BindGroupLayout,
+    pub(crate) opaque: wgpu::RenderPipeline,
+    pub(crate) translucent: wgpu::RenderPipeline,
+    pub(crate) divider: wgpu::RenderPipeline,
+    pub(crate) mix: wgpu::RenderPipeline,
+}
+
+impl Pipelines {
+    pub(crate) fn new(device: &wgpu::Device, format: wgpu::TextureFormat, sample_count: u32) -> Self {
+        let frame_layout = frame_layout(device);
+        let paint_layout = paint_layout(device);
+        let mix_layout = mix_layout(device);
+        let surface = module(device, "surface", include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl")));
+        let divider = module(device, "divider", include_str!(concat!(env!("OUT_DIR"), "/draw_divider.wgsl")));
+        let mix = module(device, "mix", include_str!(concat!(env!("OUT_DIR"), "/draw_mix.wgsl")));
+        let layout = |groups: &[Option<&wgpu::BindGroupLayout>]| {
+            device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
+                label: None,
+                bind_group_layouts: groups,
+                immediate_size: 0,
+            })
+        };
+        let surface_layout = layout(&[Some(&frame_layout), Some(&paint_layout)]);
+        let object = |label: &str, blend: Option<wgpu::BlendState>| {
+            device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
+                label: Some(label),
+                layout: Some(&surface_layout),
+                vertex: wgpu::VertexState {
+                    module: &surface,
+                    entry_point: Some("vertex"),
+                    compilation_options: Default::default(),
+                    buffers: &[Some(wgpu::VertexBufferLayout {
+                        array_stride: size_of::<Vertex>() as u64,
+                        step_mode: wgpu::VertexStepMode::Vertex,
+                        attributes: &VERTEX_ATTRIBUTES,
+                    })],
+                },
+                // Both faces: photogrammetry meshes are open and often turned inside out.
+                primitive: wgpu::PrimitiveState::default(),
+                depth_stencil: Some(wgpu::DepthStencilState {
+                    format: DEPTH,
+                    depth_write_enabled: Some(blend.is_none()),
+                    depth_compare: Some(wgpu::CompareFunction::LessEqual),
+                    stencil: wgpu::StencilState::default(),
+                    bias: wgpu::DepthBiasState::default(),
+                }),
+                multisample: wgpu::MultisampleState { count: sample_count, ..Default::default() },
+                fragment: Some(wgpu::FragmentState {
+                    module: &surface,
+                    entry_point: Some("fragment"),
+                    compilation_options: Default::default(),
+                    targets: &[Some(wgpu::ColorTargetState {
+                        format,
+                        blend,
+                        write_mask: if blend.is_some() {
+                            wgpu::ColorWrites::COLOR
+                        } else {
+                            wgpu::ColorWrites::ALL
+                        },
+                    })],
+                }),
+                multiview_mask: None,
+                cache: None,
+            })
+        };
+        let divider_layout = layout(&[Some(&frame_layout)]);
+        let mix_pipeline_layout = layout(&[Some(&frame_layout), Some(&mix_layout)]);
+        Self {
+            opaque: object("surface", None),
+            translucent: object("translucent surface", Some(wgpu::BlendState::ALPHA_BLENDING)),
+            divider: divider_pipeline(device, &divider, &divider_layout, format),
+            mix: fullscreen_pipeline(device, "mix", &mix, Some(&mix_pipeline_layout), format),
+            frame_layout,
+            paint_layout,
+            mix_layout,
+        }
+    }
+}
+
+fn divider_pipeline(
+    device: &wgpu::Device,
+    shader: &wgpu::ShaderModule,
+    layout: &wgpu::PipelineLayout,
+    format: wgpu::TextureFormat,
+) -> wgpu::RenderPipeline {
+    device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
+        label: Some("divider"),
+        layout: Some(layout),
+        vertex: wgpu::VertexState {
+            module: shader,
+            entry_point: Some("vertex"),
+            compilation_options: Default::default(),
+            buffers: &[],
+        },
+        primitive: wgpu::PrimitiveState {
+            topology: wgpu::PrimitiveTopology::TriangleStrip,
+            ..Default::default()
+        },
+        depth_stencil: None,
+        multisample: wgpu::MultisampleState::default(),
+        fragment: Some(wgpu::FragmentState {
+            module: shader,
+            entry_point: Some("fragment"),
+            compilation_options: Default::default(),
+            targets: &[Some(format.into())],
+        }),
+        multiview_mask: None,
+        cache: None,
+    })
+}
+
+fn uniform_entry(binding: u32, size: usize, dynamic: bool) -> wgpu::BindGroupLayoutEntry {
+    wgpu::BindGroupLayoutEntry {
+        binding,
+        visibility: wgpu::ShaderStages::VERTEX_FRAGMENT,
+        ty: wgpu::BindingType::Buffer {
+            ty: wgpu::BufferBindingType::Uniform,
+            has_dynamic_offset: dynamic,
+            min_binding_size: wgpu::BufferSize::new(size as u64),
+        },
+        count: None,
+    }
+}
+
+fn texture_entry(binding: u32, sample_type: wgpu::TextureSampleType) -> wgpu::BindGroupLayoutEntry {
+    wgpu::BindGroupLayoutEntry {
+        binding,
+        visibility: wgpu::ShaderStages::FRAGMENT,
+        ty: wgpu::BindingType::Texture {
+            sample_type,
+            view_dimension: wgpu::TextureViewDimension::D2,
+            multisampled: false,
+        },
+        count: None,
+    }
+}
+
+fn sampler_entry(binding: u32) -> wgpu::BindGroupLayoutEntry {
+    wgpu::BindGroupLayoutEntry {
+        binding,
+        visibility: wgpu::ShaderStages::FRAGMENT,
+        ty: wgpu::BindingType::Sampler(wgpu::SamplerBindingType::Filtering),
+        count: None,
+    }
+}
+
+const FILTERED: wgpu::TextureSampleType = wgpu::TextureSampleType::Float { filterable: true };
+
+fn frame_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
+    device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
+        label: Some("frame"),
+        entries: &[uniform_entry(0, size_of::<FrameUniform>(), false), texture_entry(1, FILTERED)],
+    })
+}
+
+fn paint_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
+    device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
+        label: Some("paint"),
+        entries: &[
+            uniform_entry(0, size_of::<SurfaceUniform>(), true),
+            texture_entry(1, FILTERED),
+            sampler_entry(2),
+            texture_entry(3, FILTERED),
+            sampler_entry(4),
+            texture_entry(5, wgpu::TextureSampleType::Uint),
+        ],
+    })
+}
+
+fn mix_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
+    device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
+        label: Some("mix"),
+        entries: &[texture_entry(0, FILTERED), texture_entry(1, FILTERED)],
+    })
+}

@@ -1,0 +1,53 @@
+//! Pictures drawn to: colour with its samples, and depth.
+
+use crate::device::Gpu;
+use crate::pipelines::DEPTH;
+
+/// Attachments of one size.
+#[derive(Debug)]
+pub(crate) struct Target {
+    pub(crate) size: [u32; 2],
+    /// Several samples a pixel, resolved at the end; none draws straight to the result.
+    pub(crate) samples: Option<wgpu::TextureView>,
+    pub(crate) depth: wgpu::TextureView,
+}
+
+impl Target {
+    pub(crate) fn new(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat, sample_count: u32) -> Self {
+        let attachment = |label: &str, format| {
+            gpu.device
+                .create_texture(&wgpu::TextureDescriptor {
+                    label: Some(label),
+                    size: wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+                    mip_level_count: 1,
+                    sample_count,
+                    dimension: wgpu::TextureDimension::D2,
+                    format,
+                    usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
+                    view_formats: &[],
+                })
+                .create_view(&wgpu::TextureViewDescriptor::default())
+        };
+        Self {
+            size,
+            samples: (sample_count > 1).then(|| attachment("samples", format)),
+            depth: attachment("depth", DEPTH),
+        }
+    }
+}
+
+/// A finished picture that can be read by a shader and copied.
+pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) -> wgpu::Texture {
+    gpu.device.create_texture(&wgpu::TextureDescriptor {
+        label: Some("picture"),
+        size: wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+        mip_level_count: 1,
+        sample_count: 1,
+        dimension: wgpu::TextureDimension::D2,
+        format,
+        usage: wgpu::TextureUsages::RENDER_ATTACHMENT
+            | wgpu::TextureUsages::COPY_SRC
+            | wgpu::TextureUsages::TEXTURE_BINDING,
+        view_formats: &[],
+    })
+}

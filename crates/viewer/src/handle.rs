@@ -1,0 +1,421 @@
+//! The one handle that the page holds. Everything crosses as plain objects.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use ganosis_colorimetry as colour;
+use ganosis_renderer::{Gpu, Readback, Renderer};
+use serde_json::{Value, json};
+use wasm_bindgen::prelude::*;
+use wasm_bindgen_futures::JsFuture;
+
+use crate::app::{App, Event, StateTexel};
+use crate::input::Pointer;
+
+#[wasm_bindgen]
+extern "C" {
+    #[wasm_bindgen(js_name = setTimeout)]
+    fn set_timeout(callback: &js_sys::Function, delay_ms: i32);
+}
+
+/// Samples a pixel: edges of the object are smooth, its colours are untouched.
+const SAMPLES: u32 = 4;
+
+/// The viewer of one canvas.
+#[wasm_bindgen]
+pub struct Viewer {
+    inner: Rc<RefCell<Inner>>,
+}
+
+struct Inner {
+    app: App,
+    surface: Option<wgpu::Surface<'static>>,
+    format: wgpu::TextureFormat,
+    configured: [u32; 2],
+    samples: u32,
+}
+
+fn error(message: impl std::fmt::Display) -> JsValue {
+    js_sys::Error::new(&message.to_string()).into()
+}
+
+fn plain(value: &Value) -> Result<JsValue, JsValue> {
+    js_sys::JSON::parse(&value.to_string())
+}
+
+fn from_plain(value: &JsValue) -> Result<Value, JsValue> {
+    let text = js_sys::JSON::stringify(value)?;
+    serde_json::from_str(&String::from(text)).map_err(error)
+}
+
+/// Rest until a later task: on WebGL 2 answers of the GPU come only then.
+async fn later() {
+    let promise = js_sys::Promise::new(&mut |resolve, _| set_timeout(&resolve, 2));
+    let _ = JsFuture::from(promise).await;
+}
+
+async fn start(canvas: web_sys::HtmlCanvasElement, samples: u32) -> Result<StartedCanvas, JsValue> {
+    let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
+    let surface = instance
+        .create_surface(wgpu::SurfaceTarget::Canvas(canvas))
+        .map_err(|e| error(ganosis_renderer::RendererError::Canvas { detail: e.to_string() }))?;
+    let (gpu, adapter) = Gpu::new(&instance, Some(&surface)).await.map_err(error)?;
+    let formats = surface.get_capabilities(&adapter).formats;
+    // The first format without a curve of its own: the shader encodes, on every backend alike.
+    let format = formats
+        .iter()
+        .copied()
+        .find(|f| matches!(f, wgpu::TextureFormat::Rgba8Unorm | wgpu::TextureFormat::Bgra8Unorm))
+        .ok_or_else(|| {
+            error(ganosis_renderer::RendererError::Canvas { detail: "no 8-bit format is offered".to_owned() })
+        })?;
+    Ok(StartedCanvas { renderer: Renderer::new(gpu, format, samples), surface, format })
+}
+
+struct StartedCanvas {
+    renderer: Renderer,
+    surface: wgpu::Surface<'static>,
+    format: wgpu::TextureFormat,
+}
+
+#[wasm_bindgen]
+impl Viewer {
+    /// Starts on a canvas. Options: `antialias`, `reduced_motion`, `language`.
+    pub async fn create(canvas: web_sys::HtmlCanvasElement, options: JsValue) -> Result<Viewer, JsValue> {
+        console_error_panic_hook();
+        let options = if options.is_object() { from_plain(&options)? } else { Value::Null };
+        let samples = if options["antialias"].as_bool().unwrap_or(true) { SAMPLES } else { 1 };
+        let started = start(canvas, samples).await?;
+        let mut app = App::default();
+        app.reduced_motion = options["reduced_motion"].as_bool().unwrap_or(false);
+        app.language = options["language"].as_str().unwrap_or_default().to_owned();
+        app.set_renderer(started.renderer);
+        Ok(Self {
+            inner: Rc::new(RefCell::new(Inner {
+                app,
+                surface: Some(started.surface),
+                format: started.format,
+                configured: [0, 0],
+                samples,
+            })),
+        })
+    }
+
+    /// Which device draws: `{name, adapter, largest_texture_px}`.
+    pub fn backend(&self) -> Result<JsValue, JsValue> {
+        let inner = self.inner.borrow();
+        let info = inner.app.renderer().map(|r| &r.gpu().info);
+        plain(&info.map_or(Value::Null, |i| {
+            json!({"name": i.name, "adapter": i.adapter, "largest_texture_px": i.largest_texture_px})
+        }))
+    }
+
+    /// Opens the bytes of `dossier.json`, a .glb or a .gltf.
+    pub fn open(&self, name: &str, bytes: &[u8]) -> Result<(), JsValue> {
+        self.inner.borrow_mut().app.open(name, bytes).map_err(error)
+    }
+
+    /// The dossier as a plain object.
+    pub fn document(&self) -> Result<JsValue, JsValue> {
+        let inner = self.inner.borrow();
+        plain(&inner.app.content().map_or(Value::Null, |c| c.document.to_value()))
+    }
+
+    /// True when the dossier was made up for a plain mesh file.
+    pub fn is_plain_mesh(&self) -> bool {
+        self.inner.borrow().app.content().is_some_and(|c| c.plain_mesh)
+    }
+
+    /// What is to be fetched next: `[{id, path, kind, layer, sheet, urgent}]`.
+    pub fn wanted(&self) -> Result<JsValue, JsValue> {
+        let wants = self.inner.borrow().app.wanted();
+        plain(
+            &wants
+                .iter()
+                .map(|w| {
+                    json!({"id": w.id, "path": w.path, "kind": w.kind, "layer": w.layer,
+                           "sheet": w.sheet, "urgent": w.urgent})
+                })
+                .collect(),
+        )
+    }
+
+    /// Bytes of an image inside the mesh file: `{bytes, mime}`.
+    pub fn embedded(&self, id: &str) -> Result<JsValue, JsValue> {
+        let inner = self.inner.borrow();
+        let index = id.strip_prefix("image:").and_then(|i| i.parse().ok());
+        let Some((bytes, mime)) = index.and_then(|i| inner.app.content()?.embedded(i)) else {
+            return Err(error(format!("there is no image {id} inside the mesh file")));
+        };
+        let object = js_sys::Object::new();
+        js_sys::Reflect::set(&object, &"bytes".into(), &js_sys::Uint8Array::from(bytes))?;
+        js_sys::Reflect::set(&object, &"mime".into(), &mime.into())?;
+        Ok(object.into())
+    }
+
+    /// Takes the bytes of a mesh, buffer, band image or region map.
+    pub fn supply(&self, id: &str, bytes: &[u8]) -> Result<(), JsValue> {
+        self.inner.borrow_mut().app.supply(id, bytes).map_err(error)
+    }
+
+    /// Takes a decoded colour image.
+    pub fn supply_image(&self, id: &str, bitmap: web_sys::ImageBitmap) -> Result<(), JsValue> {
+        let upload = |renderer: &mut Renderer| renderer.add_colour_bitmap(&bitmap);
+        self.inner.borrow_mut().app.supply_colour(id, &upload).map_err(error)
+    }
+
+    /// Goes on without something wanted.
+    pub fn fail(&self, id: &str, message: &str) {
+        self.inner.borrow_mut().app.fail(id, message);
+    }
+
+    /// What could not be shown so far: `[{file, message}]`.
+    pub fn problems(&self) -> Result<JsValue, JsValue> {
+        let inner = self.inner.borrow();
+        plain(&inner.app.problems().iter().map(|p| json!({"file": p.file, "message": p.message})).collect())
+    }
+
+    /// True when the first picture can be drawn.
+    pub fn ready(&self) -> bool {
+        self.inner.borrow().app.ready()
+    }
+
+    /// The view as a plain object, or null before the surface is here.
+    pub fn view(&self) -> Result<JsValue, JsValue> {
+        plain(&self.inner.borrow().app.view().map_or(Value::Null, crate::view::View::to_value))
+    }
+
+    /// Changes the view by a partial object.
+    pub fn set_view(&self, change: JsValue) -> Result<(), JsValue> {
+        let change = from_plain(&change)?;
+        self.inner.borrow_mut().app.change_view(&change).map_err(error)
+    }
+
+    /// As `set_view`, with the camera gliding to its new place.
+    pub fn glide_to_view(&self, change: JsValue) -> Result<(), JsValue> {
+        let change = from_plain(&change)?;
+        self.inner.borrow_mut().app.glide_to_view(&change).map_err(error)
+    }
+
+    /// Changes of camera happen at once.
+    pub fn set_reduced_motion(&self, reduced: bool) {
+        self.inner.borrow_mut().app.reduced_motion = reduced;
+    }
+
+    /// Size of the canvas in CSS pixels; the caller sets the canvas's own width and height to
+    /// what `canvas_size` then says.
+    pub fn resize(&self, width: f64, height: f64, pixel_ratio: f64) {
+        self.inner.borrow_mut().app.resize(width, height, pixel_ratio);
+    }
+
+    /// Draws when something changed, and says whether it did.
+    pub fn frame(&self, now_ms: f64) -> bool {
+        let mut inner = self.inner.borrow_mut();
+        inner.app.begin_frame(now_ms) && inner.present()
+    }
+
+    /// True when the next frame would differ from the last.
+    pub fn wants_frame(&self) -> bool {
+        self.inner.borrow().app.wants_frame()
+    }
+
+    /// A pointer event in CSS pixels of the canvas; `kind` is down, move, up or cancel.
+    #[allow(clippy::too_many_arguments, reason = "the fields of a DOM PointerEvent")]
+    pub fn pointer(
+        &self,
+        kind: &str,
+        pointer_id: i32,
+        x: f64,
+        y: f64,
+        pointer_type: &str,
+        button: i32,
+        shift: bool,
+        time_ms: f64,
+    ) {
+        let pointer = Pointer {
+            id: pointer_id,
+            x,
+            y,
+            touch: pointer_type == "touch",
+            // DOM: 1 is the middle button, 2 the secondary one.
+            pans: shift || button == 1 || button == 2,
+            time_ms,
+        };
+        self.inner.borrow_mut().app.pointer(kind, pointer);
+    }
+
+    /// A wheel turned by CSS pixels.
+    pub fn wheel(&self, x: f64, y: f64, delta_px: f64) {
+        self.inner.borrow_mut().app.wheel(x, y, delta_px);
+    }
+
+    /// Brings the point under a double click to the middle.
+    pub fn double_click(&self, x: f64, y: f64) {
+        self.inner.borrow_mut().app.double_click(x, y);
+    }
+
+    /// A key on the canvas, by its DOM name; true when it meant something.
+    pub fn key(&self, name: &str, shift: bool) -> bool {
+        self.inner.borrow_mut().app.key(name, shift)
+    }
+
+    /// CSS name of the pointer's shape.
+    pub fn cursor(&self) -> String {
+        self.inner.borrow().app.cursor().to_owned()
+    }
+
+    /// What happened since the last call: `[{type, …}]`.
+    pub fn take_events(&self) -> Result<JsValue, JsValue> {
+        let events = self.inner.borrow_mut().app.take_events();
+        plain(
+            &events
+                .iter()
+                .map(|event| match event {
+                    Event::View => json!({"type": "view"}),
+                    Event::Click { x, y } => json!({"type": "click", "x": x, "y": y}),
+                    Event::Lost => json!({"type": "lost"}),
+                    Event::Document => json!({"type": "document"}),
+                })
+                .collect(),
+        )
+    }
+
+    /// Pins as of the last frame: `[{id, x, y, shown}]` in CSS pixels.
+    pub fn pins(&self) -> Result<JsValue, JsValue> {
+        let inner = self.inner.borrow();
+        let pins = inner.app.pins().iter();
+        plain(&pins.map(|p| json!({"id": p.id, "x": p.x, "y": p.y, "shown": p.shown})).collect())
+    }
+
+    /// Where the divider's handle goes: `{x, y, angle_deg}`, or null.
+    pub fn divider(&self) -> Result<JsValue, JsValue> {
+        let divider = self.inner.borrow().app.divider();
+        plain(&divider.map_or(Value::Null, |([x, y], angle)| json!({"x": x, "y": y, "angle_deg": angle})))
+    }
+
+    /// The band map: 256 colours of three encoded sRGB bytes.
+    pub fn band_map() -> Vec<u8> {
+        colour::band_map().iter().flatten().copied().collect()
+    }
+
+    /// What is at a point of the canvas: null off the surface.
+    pub async fn probe(&self, x: f64, y: f64) -> Result<JsValue, JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let place = inner.borrow_mut().app.place_at(x, y);
+        let Some(place) = place else { return Ok(JsValue::NULL) };
+        let mut about = inner.borrow().app.describe(&place);
+        let texels = inner.borrow().app.texels_at(&place);
+        let readbacks: Vec<(StateTexel, Option<Readback>)> = {
+            let inner = inner.borrow();
+            let read = |t: &StateTexel| inner.app.renderer()?.read_texel(t.texture?, t.uv);
+            texels.into_iter().map(|t| (t.clone(), read(&t))).collect()
+        };
+        let mut colours = Vec::new();
+        for (texel, readback) in readbacks {
+            let code = match readback {
+                Some(readback) => match received(&inner, &readback).await {
+                    Some(bytes) => [bytes[0], bytes[1], bytes[2]],
+                    None => continue,
+                },
+                None => [255; 3],
+            };
+            colours.push(crate::probe::colour_of(&texel, code));
+        }
+        about["colours"] = colours.into();
+        plain(&about)
+    }
+
+    /// A picture of what is drawn: RGBA bytes, rows from the top.
+    pub async fn snapshot(&self, width_px: u32, height_px: u32) -> Result<Vec<u8>, JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let readback = inner.borrow_mut().app.snapshot(width_px, height_px).map_err(error)?;
+        received(&inner, &readback)
+            .await
+            .ok_or_else(|| error("the picture could not be read back from the graphics device; try again"))
+    }
+
+    /// Gives the device up, as a driver's failure would (for tests).
+    pub fn lose(&self) {
+        if let Some(renderer) = self.inner.borrow().app.renderer() {
+            renderer.gpu().device.destroy();
+        }
+    }
+
+    /// A new device on a canvas, the same view; `wanted` then lists the images again.
+    pub async fn restore(&self, canvas: web_sys::HtmlCanvasElement) -> Result<(), JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let samples = {
+            let mut inner = inner.borrow_mut();
+            inner.surface = None;
+            inner.samples
+        };
+        let started = start(canvas, samples).await?;
+        let mut inner = inner.borrow_mut();
+        inner.app.set_renderer(started.renderer);
+        inner.surface = Some(started.surface);
+        inner.format = started.format;
+        inner.configured = [0, 0];
+        Ok(())
+    }
+}
+
+impl Inner {
+    /// Draws to the canvas; false when the canvas is not ready for it.
+    fn present(&mut self) -> bool {
+        let size = self.app.size_px();
+        let (Some(surface), Some(renderer)) = (&self.surface, self.app.renderer()) else { return false };
+        let gpu = renderer.gpu();
+        let largest = gpu.info.largest_texture_px;
+        let clamped = size.map(|s| s.min(largest));
+        if self.configured != clamped {
+            surface.configure(
+                &gpu.device,
+                &wgpu::SurfaceConfiguration {
+                    usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
+                    format: self.format,
+                    color_space: wgpu::SurfaceColorSpace::default(),
+                    width: clamped[0],
+                    height: clamped[1],
+                    present_mode: wgpu::PresentMode::Fifo,
+                    desired_maximum_frame_latency: 2,
+                    alpha_mode: wgpu::CompositeAlphaMode::Auto,
+                    view_formats: Vec::new(),
+                },
+            );
+            self.configured = clamped;
+        }
+        let texture = match surface.get_current_texture() {
+            wgpu::CurrentSurfaceTexture::Success(texture) | wgpu::CurrentSurfaceTexture::Suboptimal(texture) => texture,
+            wgpu::CurrentSurfaceTexture::Outdated => {
+                self.configured = [0, 0];
+                return false;
+            }
+            _ => return false,
+        };
+        let view = texture.texture.create_view(&wgpu::TextureViewDescriptor::default());
+        self.app.draw(&view);
+        if let Some(renderer) = self.app.renderer() {
+            renderer.gpu().queue.present(texture);
+        }
+        true
+    }
+}
+
+async fn received(inner: &Rc<RefCell<Inner>>, readback: &Readback) -> Option<Vec<u8>> {
+    loop {
+        let answer = inner.borrow().app.renderer().map(|r| readback.take(r.gpu()));
+        match answer {
+            Some(Some(bytes)) => return bytes,
+            Some(None) => later().await,
+            None => return None,
+        }
+    }
+}
+
+/// A panic is a defect of ours: its place goes to the console, the page shows what it can.
+fn console_error_panic_hook() {
+    static ONCE: std::sync::Once = std::sync::Once::new();
+    ONCE.call_once(|| {
+        std::panic::set_hook(Box::new(|info| web_sys::console::error_1(&info.to_string().into())));
+    });
+}

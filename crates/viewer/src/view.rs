@@ -1,0 +1,300 @@
+//! The state of the view and its form as a plain object.
+
+use glam::DVec3;
+use serde_json::{Map, Value, json};
+
+use crate::camera::OrbitCamera;
+
+/// How two appearances are compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Comparison {
+    /// The left one alone.
+    One,
+    /// A divider between them.
+    Swipe,
+    /// Mixed in linear light.
+    Blend,
+}
+
+impl Comparison {
+    const ALL: [(Self, &'static str); 3] = [(Self::One, "one"), (Self::Swipe, "swipe"), (Self::Blend, "blend")];
+
+    fn name(self) -> &'static str {
+        Self::ALL.iter().find(|(c, _)| *c == self).map_or("one", |(_, name)| name)
+    }
+
+    fn named(name: &str) -> Option<Self> {
+        Self::ALL.iter().find(|(_, n)| *n == name).map(|(c, _)| *c)
+    }
+}
+
+/// Light on the object.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lamp {
+    /// Whether the lamp is on; without it colour is as measured.
+    pub raking: bool,
+    /// From the front to its right (degrees).
+    pub azimuth_deg: f64,
+    /// Above the horizon (degrees).
+    pub elevation_deg: f64,
+}
+
+/// Everything that decides what is seen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct View {
+    /// State or band layer on the left.
+    pub left: String,
+    /// State or band layer on the right.
+    pub right: String,
+    /// How they are compared.
+    pub compare: Comparison,
+    /// Place of the divider, or share of the right one; 0..1.
+    pub position: f64,
+    /// Of the divider's normal from the x axis, clockwise.
+    pub angle_deg: f64,
+    /// From where.
+    pub camera: OrbitCamera,
+    /// In which light.
+    pub light: Lamp,
+    /// Lightness L* of the surround, 0..100.
+    pub surround_l: f64,
+    /// Open pin.
+    pub pin: Option<String>,
+    /// Outlined region.
+    pub region: Option<String>,
+    /// Language of the texts, BCP 47.
+    pub language: String,
+}
+
+/// A field of a view object that makes no sense; the view stays as it was.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("view: `{field}` is {found}; {wanted}")]
+pub struct ViewError {
+    /// Which field.
+    pub field: String,
+    /// What stood there.
+    pub found: String,
+    /// What can stand there.
+    pub wanted: String,
+}
+
+/// What ids a view may name.
+pub trait Known {
+    /// A state or band layer.
+    fn appearance(&self, id: &str) -> bool;
+    /// A pin.
+    fn pin(&self, id: &str) -> bool;
+    /// A region.
+    fn region(&self, id: &str) -> bool;
+    /// Ids of all states and band layers, for messages.
+    fn appearances(&self) -> Vec<String>;
+}
+
+impl View {
+    /// The view as a plain object.
+    #[must_use]
+    pub fn to_value(&self) -> Value {
+        let c = &self.camera;
+        json!({
+            "left": self.left, "right": self.right, "compare": self.compare.name(),
+            "position": self.position, "angle_deg": self.angle_deg,
+            "camera": {
+                "target_m": c.target_m.to_array(), "azimuth_deg": c.azimuth_deg,
+                "elevation_deg": c.elevation_deg, "distance_m": c.distance_m, "fov_deg": c.fov_deg,
+            },
+            "light": {
+                "mode": if self.light.raking { "raking" } else { "as-measured" },
+                "azimuth_deg": self.light.azimuth_deg, "elevation_deg": self.light.elevation_deg,
+            },
+            "surround_l": self.surround_l, "pin": self.pin, "region": self.region, "language": self.language,
+        })
+    }
+
+    /// The view with the fields of `change` in place of its own; what is absent stays.
+    ///
+    /// # Errors
+    /// The first field that makes no sense. Fields of other names are passed over: a view saved by a
+    /// later version still opens.
+    pub fn changed(&self, change: &Value, known: &dyn Known) -> Result<Self, ViewError> {
+        let Value::Object(fields) = change else {
+            return Err(error("", change, "a view is an object"));
+        };
+        let mut view = self.clone();
+        for (side, id) in [("left", &mut view.left), ("right", &mut view.right)] {
+            if let Some(value) = fields.get(side) {
+                *id = appearance(side, value, known)?;
+            }
+        }
+        if let Some(value) = fields.get("compare") {
+            view.compare = value
+                .as_str()
+                .and_then(Comparison::named)
+                .ok_or_else(|| error("compare", value, "it can be one, swipe or blend"))?;
+        }
+        set_number(fields, "", "position", &mut view.position)?;
+        view.position = view.position.clamp(0.0, 1.0);
+        set_number(fields, "", "angle_deg", &mut view.angle_deg)?;
+        view.angle_deg = (view.angle_deg + 180.0).rem_euclid(360.0) - 180.0;
+        set_number(fields, "", "surround_l", &mut view.surround_l)?;
+        view.surround_l = view.surround_l.clamp(0.0, 100.0);
+        set_camera(fields, &mut view.camera)?;
+        set_light(fields, &mut view.light)?;
+        set_optional_id(fields, "pin", &mut view.pin, &|id| known.pin(id))?;
+        set_optional_id(fields, "region", &mut view.region, &|id| known.region(id))?;
+        if let Some(value) = fields.get("language") {
+            view.language = value
+                .as_str()
+                .filter(|tag| !tag.is_empty())
+                .ok_or_else(|| error("language", value, "it is a BCP 47 tag such as en"))?
+                .to_owned();
+        }
+        Ok(view)
+    }
+}
+
+fn error(field: &str, found: &Value, wanted: &str) -> ViewError {
+    ViewError { field: field.to_owned(), found: found.to_string(), wanted: wanted.to_owned() }
+}
+
+fn appearance(field: &str, value: &Value, known: &dyn Known) -> Result<String, ViewError> {
+    match value.as_str() {
+        Some(id) if known.appearance(id) => Ok(id.to_owned()),
+        _ => {
+            let ids = known.appearances().join(", ");
+            Err(error(field, value, &format!("this dossier has the states and band layers {ids}")))
+        }
+    }
+}
+
+fn set_number(fields: &Map<String, Value>, of: &str, name: &str, into: &mut f64) -> Result<(), ViewError> {
+    if let Some(value) = fields.get(name) {
+        let full = if of.is_empty() { name.to_owned() } else { format!("{of}.{name}") };
+        *into = value
+            .as_f64()
+            .filter(|v| v.is_finite())
+            .ok_or_else(|| error(&full, value, "it is a number"))?;
+    }
+    Ok(())
+}
+
+fn set_optional_id(
+    fields: &Map<String, Value>,
+    name: &str,
+    into: &mut Option<String>,
+    known: &dyn Fn(&str) -> bool,
+) -> Result<(), ViewError> {
+    match fields.get(name) {
+        None => {}
+        Some(Value::Null) => *into = None,
+        Some(Value::String(id)) if known(id) => *into = Some(id.clone()),
+        Some(other) => return Err(error(name, other, &format!("this dossier has no such {name}"))),
+    }
+    Ok(())
+}
+
+fn object<'a>(fields: &'a Map<String, Value>, name: &str) -> Result<Option<&'a Map<String, Value>>, ViewError> {
+    match fields.get(name) {
+        None | Some(Value::Null) => Ok(None),
+        Some(Value::Object(inner)) => Ok(Some(inner)),
+        Some(other) => Err(error(name, other, "it is an object")),
+    }
+}
+
+fn set_camera(fields: &Map<String, Value>, camera: &mut OrbitCamera) -> Result<(), ViewError> {
+    let Some(inner) = object(fields, "camera")? else { return Ok(()) };
+    if let Some(value) = inner.get("target_m") {
+        let numbers: Vec<f64> = value.as_array().into_iter().flatten().filter_map(Value::as_f64).collect();
+        let &[x, y, z] = numbers.as_slice() else {
+            return Err(error("camera.target_m", value, "it is three numbers in metres"));
+        };
+        camera.target_m = DVec3::new(x, y, z);
+    }
+    set_number(inner, "camera", "azimuth_deg", &mut camera.azimuth_deg)?;
+    set_number(inner, "camera", "elevation_deg", &mut camera.elevation_deg)?;
+    set_number(inner, "camera", "distance_m", &mut camera.distance_m)?;
+    set_number(inner, "camera", "fov_deg", &mut camera.fov_deg)?;
+    camera.make_sound();
+    Ok(())
+}
+
+fn set_light(fields: &Map<String, Value>, light: &mut Lamp) -> Result<(), ViewError> {
+    let Some(inner) = object(fields, "light")? else { return Ok(()) };
+    if let Some(value) = inner.get("mode") {
+        light.raking = match value.as_str() {
+            Some("raking") => true,
+            Some("as-measured") => false,
+            _ => return Err(error("light.mode", value, "it can be as-measured or raking")),
+        };
+    }
+    set_number(inner, "light", "azimuth_deg", &mut light.azimuth_deg)?;
+    set_number(inner, "light", "elevation_deg", &mut light.elevation_deg)?;
+    light.elevation_deg = light.elevation_deg.clamp(-90.0, 90.0);
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::camera::Ball;
+
+    struct Ids;
+    impl Known for Ids {
+        fn appearance(&self, id: &str) -> bool {
+            ["a", "b"].contains(&id)
+        }
+        fn pin(&self, id: &str) -> bool {
+            id == "p"
+        }
+        fn region(&self, id: &str) -> bool {
+            id == "r"
+        }
+        fn appearances(&self) -> Vec<String> {
+            vec!["a".into(), "b".into()]
+        }
+    }
+
+    fn view() -> View {
+        View {
+            left: "a".into(),
+            right: "b".into(),
+            compare: Comparison::Swipe,
+            position: 0.5,
+            angle_deg: 0.0,
+            camera: OrbitCamera::fitted(Ball { centre_m: DVec3::ZERO, radius_m: 1.0 }, 1.0),
+            light: Lamp { raking: false, azimuth_deg: -60.0, elevation_deg: 15.0 },
+            surround_l: 50.0,
+            pin: None,
+            region: None,
+            language: "en".into(),
+        }
+    }
+
+    #[test]
+    fn a_view_comes_back_from_its_own_object() {
+        let there = View { pin: Some("p".into()), region: Some("r".into()), ..view() };
+        assert_eq!(view().changed(&there.to_value(), &Ids), Ok(there));
+    }
+
+    #[test]
+    fn absent_fields_stay_and_null_closes_the_pin() {
+        let open = View { pin: Some("p".into()), ..view() };
+        assert_eq!(open.changed(&json!({}), &Ids), Ok(open.clone()));
+        assert_eq!(open.changed(&json!({"pin": null}), &Ids).map(|v| v.pin), Ok(None));
+    }
+
+    #[test]
+    fn nonsense_names_its_field_and_changes_nothing() {
+        for (change, field) in [
+            (json!({"left": "x"}), "left"),
+            (json!({"compare": "x"}), "compare"),
+            (json!({"position": "x"}), "position"),
+            (json!({"camera": {"target_m": [0, 1]}}), "camera.target_m"),
+            (json!({"camera": {"distance_m": null}}), "camera.distance_m"),
+            (json!({"light": {"mode": "x"}}), "light.mode"),
+            (json!({"region": "x"}), "region"),
+        ] {
+            let error = view().changed(&change, &Ids).expect_err("refused");
+            assert_eq!(error.field, field);
+        }
+    }
+}

@@ -1,0 +1,17 @@
+// Which of the two appearances a pixel shows.
+
+// Place of a pixel across the divider, 0..1 over the target; below the position the left one shows.
+fn across_divider(pixel: vec2<f32>, target_px: vec2<f32>, divider: vec4<f32>) -> f32 {
+    return dot(pixel - 0.5 * target_px, divider.xy) / divider.z + 0.5;
+}
+
+// Share of the right appearance at a pixel: 0 or 1 in a swipe, the position in a blend.
+fn share_of_right(pixel: vec2<f32>) -> f32 {
+    if frame.mode.x == COMPARE_SWIPE {
+        return select(1.0, 0.0, across_divider(pixel, frame.target_px.xy, frame.divider) < frame.divider.w);
+    }
+    if frame.mode.x == COMPARE_BLEND {
+        return frame.divider.w;
+    }
+    return f32(frame.mode.w);
+}
