@@ -1,0 +1,28 @@
+//! The surface of an object: its mesh with UVs, the sheets the UVs lie on,
+//! and what can be asked of them.
+//!
+//! - [`gltf_in`] reads glTF 2.0 (.glb and .gltf).
+//! - [`pick`] finds the surface point under a ray, or nearest to a place.
+//! - [`area`] measures areas and goes from a UV to the surface.
+//! - [`anchor`] keeps a place on the surface across a change of mesh.
+//!
+//! What is simplified: the geometry is taken at rest (skins, morph targets and
+//! animations are left out and named in [`Surface::notes`]); only triangles are
+//! kept; of a material only its base colour is kept.
+//!
+//! Invariants: no input or output, no thread, no clock; every index and offset
+//! of a file is checked before it is used, and no file can make it panic.
+
+pub mod anchor;
+pub mod area;
+mod error;
+pub mod gltf_in;
+mod model;
+mod normals;
+pub mod pick;
+
+pub use anchor::Anchor;
+pub use error::SurfaceError;
+pub use model::{
+    AlphaMode, Bounds, Counts, ImageSource, Patch, Sheet, Surface, Texture, UvTransform, Wrap,
+};
