@@ -1,0 +1,29 @@
+//! Colour science for Ganosis: from a measured spectrum or CIELAB value to the encoded pixel, each
+//! step named after its standard.
+//!
+//! Conventions: 2° observer unless said; Y and reflectance 0..1 with 1 for the perfect diffuser; L*
+//! 0..100; wavelengths in nm; hues in degrees. Colours are typed by their space and white, and
+//! conversions between types are exact to rounding. The white points are those of W3C CSS Color
+//! Module Level 4 throughout (see [`xyz`]).
+//!
+//! Left out: appearance models, fluorescence (a reflectance above 1 is carried through as it is) and
+//! viewing conditions beyond the adapted white.
+
+pub mod adaptation;
+pub mod band_map;
+pub mod bulk;
+pub mod delta_e;
+mod fast;
+pub mod lab;
+pub mod matrix;
+pub mod oklab;
+pub mod rgb;
+pub mod xyz;
+
+pub use band_map::band_map;
+pub use bulk::{delta_e_2000_slice, lab_to_srgb8_slice, srgb8_to_lab_slice};
+pub use delta_e::{delta_e_94, delta_e_2000, delta_e_ab};
+pub use lab::{LabD50, LchD50};
+pub use oklab::{Oklab, Oklch};
+pub use rgb::{Encoded, Linear, LinearP3, LinearSrgb, OpRgb, P3, Rec2020, RgbSpace, Romm, Srgb};
+pub use xyz::{Chromaticity, XyY, Xyz, XyzD50, XyzD65};
