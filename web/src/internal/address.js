@@ -1,0 +1,93 @@
+// @ts-check
+/**
+ * A view as the part of a page address after `#`, and back. Written so that a
+ * person can read and change it: `left=as-found&right=…&camera=0,0,0,20,10,1.2,35`.
+ */
+
+/** @typedef {import("../types.d.ts").View} View */
+
+/** Six significant digits: a micrometre on an object of a metre. @param {number} value */
+const short = (value) => String(Number(value.toPrecision(6)));
+
+/** @param {Partial<View>} view */
+export function addressOf(view) {
+  /** @type {[string, string][]} */
+  const parts = [];
+  for (const name of /** @type {const} */ (["left", "right", "compare", "pin", "region", "language"])) {
+    const value = view[name];
+    if (typeof value === "string" && value !== "") parts.push([name, value]);
+  }
+  if (view.position !== undefined) parts.push(["position", short(view.position)]);
+  if (view.angle_deg !== undefined) parts.push(["angle", short(view.angle_deg)]);
+  if (view.surround_l !== undefined) parts.push(["surround", short(view.surround_l)]);
+  if (view.camera) {
+    const { target_m, azimuth_deg, elevation_deg, distance_m, fov_deg } = view.camera;
+    parts.push(["camera", [...target_m, azimuth_deg, elevation_deg, distance_m, fov_deg].map(short).join(",")]);
+  }
+  if (view.light) {
+    const { mode, azimuth_deg, elevation_deg } = view.light;
+    parts.push(["light", [mode, short(azimuth_deg), short(elevation_deg)].join(",")]);
+  }
+  // Commas, and slashes in ids, may stand in a fragment as they are (RFC 3986, section 3.5).
+  return parts.map(([name, value]) => `${name}=${encodeURIComponent(value).replace(/%2C/g, ",").replace(/%2F/g, "/")}`).join("&");
+}
+
+/**
+ * What an address says of a view. What it does not say, or says in a way that
+ * makes no sense, is left out; a pin or region it does not name is closed.
+ * @param {string} hash with or without `#`
+ * @returns {Partial<View> | null} null: the address names no view
+ */
+export function viewOf(hash) {
+  const parameters = new URLSearchParams(hash.replace(/^#/, "").replace(/\+/g, "%2B"));
+  /** @type {Partial<View>} */
+  const view = {};
+  for (const name of /** @type {const} */ (["left", "right", "compare", "language"])) {
+    const value = parameters.get(name);
+    if (value) view[name] = value;
+  }
+  const position = number(parameters.get("position"));
+  if (position !== null && position >= 0 && position <= 1) view.position = position;
+  const angle_deg = number(parameters.get("angle"));
+  if (angle_deg !== null) view.angle_deg = angle_deg;
+  const surround_l = number(parameters.get("surround"));
+  if (surround_l !== null && surround_l >= 0 && surround_l <= 100) view.surround_l = surround_l;
+  const camera = cameraOf(parameters.get("camera"));
+  if (camera) view.camera = camera;
+  const light = lightOf(parameters.get("light"));
+  if (light) view.light = light;
+  const names = parameters.has("pin") || parameters.has("region");
+  if (Object.keys(view).length === 0 && !names) return null;
+  view.pin = parameters.get("pin") || null;
+  view.region = parameters.get("region") || null;
+  return view;
+}
+
+/** @param {string | null} text */
+function number(text) {
+  if (text === null || text.trim() === "") return null;
+  const value = Number(text);
+  return Number.isFinite(value) ? value : null;
+}
+
+/** @param {string | null} text @returns {View["camera"] | null} */
+function cameraOf(text) {
+  const values = (text ?? "").split(",").map(number);
+  if (values.length !== 7 || values.includes(null)) return null;
+  const [x, y, z, azimuth_deg, elevation_deg, distance_m, fov_deg] = /** @type {number[]} */ (values);
+  if (!(Number(distance_m) > 0) || !(Number(fov_deg) > 0 && Number(fov_deg) < 180)) return null;
+  return {
+    target_m: [Number(x), Number(y), Number(z)], azimuth_deg: Number(azimuth_deg),
+    elevation_deg: Number(elevation_deg), distance_m: Number(distance_m), fov_deg: Number(fov_deg),
+  };
+}
+
+/** @param {string | null} text @returns {View["light"] | null} */
+function lightOf(text) {
+  const [mode, azimuth, elevation] = (text ?? "").split(",");
+  if (mode !== "as-measured" && mode !== "raking") return null;
+  const azimuth_deg = number(azimuth ?? null);
+  const elevation_deg = number(elevation ?? null);
+  if (azimuth_deg === null || elevation_deg === null) return null;
+  return { mode, azimuth_deg, elevation_deg };
+}

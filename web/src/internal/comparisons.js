@@ -1,0 +1,42 @@
+// @ts-check
+/**
+ * The comparisons on offer. A further one is a row here, a `compare.<id>`
+ * message, an icon of that name, and its part in the renderer.
+ */
+
+/**
+ * @typedef {object} Control a range input beside the choice
+ * @property {"position" | "angle_deg"} field of the view
+ * @property {string} label message key
+ * @property {number} min
+ * @property {number} max
+ * @property {number} step
+ * @property {"percent" | "degree"} unit
+ */
+
+/**
+ * @typedef {object} Comparison
+ * @property {string} id as in `view.compare`
+ * @property {boolean} both whether `right` is seen at all
+ * @property {boolean} divided whether a divider is on the picture
+ * @property {boolean} flickers whether the caution about flicker belongs with it
+ * @property {Control[]} controls
+ */
+
+/** @type {readonly Comparison[]} */
+export const COMPARISONS = [
+  { id: "one", both: false, divided: false, flickers: false, controls: [] },
+  {
+    id: "swipe", both: true, divided: true, flickers: false,
+    controls: [{ field: "angle_deg", label: "compare.angle", min: -90, max: 90, step: 1, unit: "degree" }],
+  },
+  {
+    id: "blend", both: true, divided: false, flickers: false,
+    controls: [{ field: "position", label: "compare.share", min: 0, max: 1, step: 0.01, unit: "percent" }],
+  },
+];
+
+/** @param {string} id @returns {Comparison} */
+export function comparison(id) {
+  return COMPARISONS.find((one) => one.id === id) ?? /** @type {Comparison} */ (COMPARISONS[0]);
+}

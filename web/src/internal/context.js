@@ -1,0 +1,38 @@
+// @ts-check
+/**
+ * What a panel may know and do. Panels read the view and send intents; the
+ * state of the view itself lives in the viewer handle alone.
+ */
+
+/** @typedef {import("../types.d.ts").View} View */
+/** @typedef {import("../types.d.ts").Text} Text */
+/** @typedef {import("../types.d.ts").Probe} Probe */
+
+/**
+ * @typedef {{kind: "pin", id: string} | {kind: "region", id: string, probe: Probe | null} | {kind: "point", probe: Probe}} Subject
+ *   what the card is about
+ */
+
+/**
+ * @typedef {object} Context
+ * @property {import("./i18n.js").Translate} t
+ * @property {string} language of the interface
+ * @property {readonly string[]} languages for dossier texts, most wanted first
+ * @property {import("./lookup.js").Lookup} dossier
+ * @property {import("../types.d.ts").ViewerHandle} handle
+ * @property {string} folder address that the dossier's paths are relative to
+ * @property {() => View} view
+ * @property {(partial: Partial<View>) => boolean} change false: refused, and said so on the page
+ * @property {(subject: Subject) => void} show opens the card
+ * @property {(page: string | null) => void} turnTo opens a page of the wall, or closes it
+ * @property {(value: Text | null | undefined) => string} text
+ * @property {import("./settings.js").Settings} settings
+ */
+
+/**
+ * @typedef {object} Panel
+ * @property {HTMLElement} element
+ * @property {(view: View) => void} [update] after the view has changed
+ */
+
+export {};

@@ -1,0 +1,37 @@
+// @ts-check
+/** The picture in words: the text alternative that follows the view. */
+import { directionName, heightName, sideOfLeft } from "./geometry.js";
+import { comparison } from "./comparisons.js";
+
+/** @typedef {import("./context.js").Context} Context */
+
+/** Title and kind of what a side shows. @param {Context} ctx @param {string} id */
+export function sideInWords(ctx, id) {
+  const { t, dossier, text } = ctx;
+  const state = dossier.states.get(id);
+  if (state) return { title: text(state.title), kind: t(`kind.${state.kind}`), kind_id: String(state.kind) };
+  const layer = dossier.layers.get(id);
+  if (layer) return { title: text(layer.title), kind: t("kind.band"), kind_id: "band" };
+  return { title: id, kind: "", kind_id: "" };
+}
+
+/** @param {Context} ctx @returns {string} */
+export function describePicture(ctx) {
+  const { t, dossier } = ctx;
+  const view = ctx.view();
+  const left = sideInWords(ctx, view.left).title;
+  const right = sideInWords(ctx, view.right).title;
+  const sentences = [`${ctx.text(dossier.document.title)}.`];
+  const compare = comparison(view.compare);
+  if (!compare.both) sentences.push(t("describe.one", { left }));
+  else if (compare.divided) sentences.push(t(`describe.swipe.${sideOfLeft(view.angle_deg)}`, { left, right }));
+  else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
+  sentences.push(t("describe.seen", {
+    direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),
+    height: t(`height.${heightName(view.camera.elevation_deg)}`),
+  }));
+  if (view.light.mode === "raking") sentences.push(t("describe.raking"));
+  const region = view.region === null ? undefined : dossier.regions.get(view.region);
+  if (region) sentences.push(t("describe.region", { title: ctx.text(region.title) }));
+  return sentences.join(" ");
+}

@@ -1,0 +1,36 @@
+// @ts-check
+/** What went wrong, where, and what to do: told so that a curator can act on it. */
+
+/**
+ * @typedef {object} Trouble
+ * @property {string} key message key of what happened (`error.<key>`), with `error.<key>.todo` beside it
+ * @property {string} file which file, or ""
+ * @property {string} detail what the viewer or the server said, or ""
+ * @property {Record<string, string | number>} [values] for the messages
+ */
+
+export class ViewerError extends Error {
+  /** @param {Trouble} trouble */
+  constructor(trouble) {
+    super(trouble.detail || trouble.key);
+    this.name = "ViewerError";
+    this.trouble = trouble;
+  }
+}
+
+/**
+ * @param {unknown} error
+ * @param {string} key used when the error does not say itself
+ * @param {string} file
+ * @returns {Trouble}
+ */
+export function troubleOf(error, key, file) {
+  if (error instanceof ViewerError) return error.trouble;
+  const detail = error instanceof Error ? error.message : String(error ?? "");
+  return { key, file, detail };
+}
+
+/** @param {unknown} error */
+export function isAbort(error) {
+  return error instanceof DOMException && error.name === "AbortError";
+}

@@ -1,0 +1,68 @@
+// @ts-check
+/** The card about a pin, a region or a point: what is claimed there and what it rests on. */
+import { html } from "../dom.js";
+import { pinMark } from "../lookup.js";
+import { claimEntry } from "./claim.js";
+import { evidenceEntry } from "./evidence.js";
+import { readings } from "./readings.js";
+
+/** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("../context.js").Subject} Subject */
+
+/** @param {Context} ctx @param {Subject} subject @returns {import("../context.js").Panel} */
+export function card(ctx, subject) {
+  if (subject.kind === "pin") return { element: pinCard(ctx, subject.id) };
+  if (subject.kind === "region") return { element: regionCard(ctx, subject.id, subject.probe) };
+  return {
+    element: html("article", { class: "card" },
+      html("h2", { tabindex: -1 }, ctx.t("card.point")),
+      html("p", { class: "prose" }, ctx.t("card.no_region")),
+      readings(ctx, subject.probe)),
+  };
+}
+
+/** @param {Context} ctx @param {string} id */
+function pinCard(ctx, id) {
+  const { t, dossier, text } = ctx;
+  const pin = dossier.pins.get(id);
+  if (!pin) return html("article", { class: "card" }, html("h2", { tabindex: -1 }, id));
+  const index = (dossier.document.pins ?? []).indexOf(pin);
+  const alphabet = t("pin.alphabet");
+  const claims = dossier.claimsOf(pin.claims);
+  return html("article", { class: "card" },
+    html("p", { class: "over" }, html("span", { class: "mark" }, pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language)), t("card.pin")),
+    html("h2", { dir: "auto", tabindex: -1 }, text(pin.title)),
+    pin.text !== undefined && html("p", { class: "prose", dir: "auto" }, text(pin.text)),
+    evidenceSection(ctx, dossier.evidenceOf(pin.evidence)),
+    claimSection(ctx, claims));
+}
+
+/** @param {Context} ctx @param {string} id @param {import("../context.js").Probe | null} probe */
+function regionCard(ctx, id, probe) {
+  const { t, dossier, text } = ctx;
+  const region = dossier.regions.get(id);
+  const { left, right } = ctx.view();
+  /** What concerns the states on the screen comes first. @param {import("../../types.d.ts").Claim} claim */
+  const rank = (claim) => (claim.states?.some((state) => state === left || state === right) ? 0 : 1);
+  const claims = dossier.claimsAbout(id).toSorted((a, b) => rank(a) - rank(b));
+  const cited = new Set(claims.flatMap((claim) => claim.evidence ?? []));
+  return html("article", { class: "card" },
+    html("p", { class: "over" }, t("card.region")),
+    html("h2", { dir: "auto", tabindex: -1 }, region ? text(region.title) : id),
+    claims.length === 0 && html("p", { class: "prose" }, t("card.no_claims")),
+    claimSection(ctx, claims),
+    evidenceSection(ctx, dossier.evidenceAt(id).filter((item) => !cited.has(item.id))),
+    probe && readings(ctx, probe));
+}
+
+/** @param {Context} ctx @param {import("../../types.d.ts").Claim[]} claims */
+function claimSection(ctx, claims) {
+  if (claims.length === 0) return null;
+  return html("section", { class: "claims" }, html("h3", {}, ctx.t("count.claims", { count: claims.length })), claims.map((claim) => claimEntry(ctx, claim)));
+}
+
+/** @param {Context} ctx @param {import("../../types.d.ts").Evidence[]} items */
+function evidenceSection(ctx, items) {
+  if (items.length === 0) return null;
+  return html("section", { class: "observations" }, html("h3", {}, ctx.t("count.evidence", { count: items.length })), items.map((item) => evidenceEntry(ctx, item, items.length <= 2)));
+}

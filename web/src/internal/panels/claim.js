@@ -1,0 +1,54 @@
+// @ts-check
+/** One claim: how certain, which pigment, why, who says so, and the evidence it cites. */
+import { html } from "../dom.js";
+import { certaintyPattern } from "../patterns.js";
+import { decimal } from "../i18n.js";
+import { evidenceEntry, personInWords, dateInWords } from "./evidence.js";
+
+/** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("../../types.d.ts").Claim} Claim */
+
+/** @param {Context} ctx @param {Claim} claim */
+export function claimEntry(ctx, claim) {
+  const { t, dossier, text } = ctx;
+  const states = (claim.states ?? []).map((id) => { const state = dossier.states.get(id); return state ? text(state.title) : id; });
+  const cited = dossier.evidenceOf(claim.evidence);
+  return html("article", { class: "claim", "data-certainty": claim.certainty },
+    html("div", { class: "certainty" }, certaintyPattern(claim.certainty),
+      html("strong", {}, t(`certainty.${claim.certainty}`)), html("span", { class: "note" }, t(`certainty.${claim.certainty}.means`))),
+    pigment(ctx, claim),
+    claim.argument !== undefined && html("p", { class: "prose", dir: "auto" }, text(claim.argument)),
+    html("p", { class: "note", dir: "auto" }, [
+      personInWords(ctx, claim.author), dateInWords(ctx, claim.date),
+      states.length > 0 && t("claim.in_states", { states: new Intl.ListFormat(ctx.language).format(states) }),
+    ].filter(Boolean).join(" · ")),
+    cited.length === 0 ? html("p", { class: "note" }, t("claim.no_evidence")) : cited.map((item) => evidenceEntry(ctx, item, false)));
+}
+
+/** @param {Context} ctx @param {Claim} claim */
+function pigment(ctx, claim) {
+  if (!claim.pigment) return null;
+  const { t, text, language } = ctx;
+  const entry = ctx.dossier.pigments.get(claim.pigment);
+  const name = [entry ? text(entry.title) : claim.pigment, claim.finish && t(`finish.${claim.finish}`)].filter(Boolean).join(", ");
+  const swatch = html("span", { class: "swatch", "aria-hidden": "true" });
+  const lab = entry?.lab_d50;
+  // CSS Color 4 gives lab() in D50, as the palette is; what the display cannot show the browser maps.
+  if (lab) swatch.style.backgroundColor = `lab(${lab[0]} ${lab[1]} ${lab[2]})`;
+  const spread = entry?.spread_delta_e;
+  return html("div", { class: "pigment" }, lab && swatch,
+    html("div", {}, html("span", { class: "name", dir: "auto" }, name),
+      lab && html("span", { class: "figures" }, labInWords(lab, language)),
+      html("span", { class: "note" }, [
+        spread !== undefined && spread !== null && t("pigment.spread", { value: decimal(spread, language, 1) }),
+        entry?.readings ? t("count.readings", { count: entry.readings }) : "",
+        entry?.source ? text(entry.source) : "",
+      ].filter(Boolean).join(" · ")),
+      entry?.caution !== undefined && html("span", { class: "caution", dir: "auto" }, text(entry.caution))));
+}
+
+/** @param {readonly number[]} lab CIELAB @param {string} language */
+export function labInWords(lab, language) {
+  const [l, a, b] = lab.map((value) => decimal(value, language, 1).replace("-", "−"));
+  return `L* ${l}  a* ${a}  b* ${b}`;
+}

@@ -1,0 +1,76 @@
+// @ts-check
+/** The wall text: what the object is, and what there is to see on it. */
+import { html } from "../dom.js";
+import { kindRule } from "../patterns.js";
+import { pinMark } from "../lookup.js";
+
+/** @typedef {import("../context.js").Context} Context */
+
+/** @param {Context} ctx @returns {import("../context.js").Panel} */
+export function label(ctx) {
+  const { t, text } = ctx;
+  const { document } = ctx.dossier;
+  const object = document.object ?? {};
+  const line = [object.date, object.material].map(text).filter(Boolean).join(" · ");
+  const small = [object.dimensions, object.place, object.identifier].map(text).filter(Boolean).join(" · ");
+  const element = html("article", { class: "label" },
+    html("h2", { dir: "auto", tabindex: -1 }, text(document.title) || t("untitled")),
+    line !== "" && html("p", { class: "tombstone", dir: "auto" }, line),
+    small !== "" && html("p", { class: "note", dir: "auto" }, small),
+    document.description !== undefined && html("p", { class: "prose", dir: "auto" }, text(document.description)),
+    document.notice !== undefined && html("p", { class: "remark", dir: "auto" }, text(document.notice)),
+    tour(ctx), pins(ctx), regions(ctx), states(ctx));
+  return { element, update: (view) => mark(element, view) };
+}
+
+/** @param {Context} ctx @param {string} key @param {HTMLElement[]} rows */
+function section(ctx, key, rows) {
+  if (rows.length === 0) return null;
+  return html("section", { class: `list ${key}` }, html("h3", {}, ctx.t(`list.${key}`), html("span", { class: "count" }, ctx.t(`count.${key}`, { count: rows.length }))), html(key === "views" ? "ol" : "ul", {}, rows));
+}
+
+/** @param {Context} ctx */
+function tour(ctx) {
+  return section(ctx, "views", (ctx.dossier.document.views ?? []).map((saved, index) => html("li", {},
+    html("button", {
+      class: "row", type: "button",
+      onclick: () => ctx.change({ pin: null, region: null, ...saved.view, language: ctx.view().language }),
+    }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
+    html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
+      saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))))));
+}
+
+/** @param {Context} ctx */
+function pins(ctx) {
+  const alphabet = ctx.t("pin.alphabet");
+  return section(ctx, "pins", (ctx.dossier.document.pins ?? []).map((pin, index) => html("li", {},
+    html("button", { class: "row", type: "button", "data-pin": pin.id, onclick: () => ctx.show({ kind: "pin", id: pin.id }) },
+      html("span", { class: "key mark" }, pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language)),
+      html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(pin.title)))))));
+}
+
+/** @param {Context} ctx */
+function regions(ctx) {
+  return section(ctx, "regions", (ctx.dossier.document.regions ?? []).map((region) => html("li", {},
+    html("button", { class: "row", type: "button", "data-region": region.id, onclick: () => ctx.show({ kind: "region", id: region.id, probe: null }) },
+      html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(region.title)),
+        html("span", { class: "note" }, ctx.t("count.claims", { count: ctx.dossier.claimsAbout(region.id).length })))))));
+}
+
+/** @param {Context} ctx */
+function states(ctx) {
+  return section(ctx, "states", (ctx.dossier.document.states ?? []).map((state) => html("li", { class: "state" },
+    kindRule(state.kind), html("span", { class: "name", dir: "auto" }, ctx.text(state.title)),
+    html("span", { class: "note" }, ctx.t(`kind.${state.kind}`)),
+    state.description !== undefined && html("p", { class: "prose", dir: "auto" }, ctx.text(state.description)))));
+}
+
+/** @param {HTMLElement} element @param {import("../../types.d.ts").View} view */
+function mark(element, view) {
+  for (const row of element.querySelectorAll("[data-pin], [data-region]")) {
+    const { pin, region } = /** @type {HTMLElement} */ (row).dataset;
+    const open = (pin !== undefined && pin === view.pin) || (region !== undefined && region === view.region);
+    if (open) row.setAttribute("aria-current", "true");
+    else row.removeAttribute("aria-current");
+  }
+}

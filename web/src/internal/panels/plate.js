@@ -1,0 +1,106 @@
+// @ts-check
+/** The caption under the object: its two ends, how they are compared, and the pages of the wall. */
+import { html } from "../dom.js";
+import { icon } from "../icons.js";
+import { COMPARISONS, comparison } from "../comparisons.js";
+import { sideOfLeft } from "../geometry.js";
+import { chooser } from "./chooser.js";
+
+/** @typedef {import("../context.js").Context} Context */
+
+/** Pages that the caption opens; each is a file in this folder. */
+export const PAGES = ["label", "light", "about"];
+
+const OPPOSITE = { left: "right", right: "left", above: "below", below: "above" };
+
+/** @param {Context} ctx @returns {import("../context.js").Panel & {page(open: string | null): void}} */
+export function plate(ctx) {
+  const left = chooser(ctx, "left");
+  const right = chooser(ctx, "right");
+  const compare = comparePart(ctx);
+  const pages = PAGES.map((page) => html("button", {
+    class: "page", type: "button", "data-page": page, "aria-expanded": "false",
+    onclick: (/** @type {Event} */ event) => ctx.turnTo(/** @type {HTMLElement} */ (event.currentTarget).getAttribute("aria-expanded") === "true" ? null : page),
+  }, icon(page), html("span", {}, ctx.t(`page.${page}`))));
+  // The ends stand where the sides stand on the screen, whatever way the writing runs.
+  const element = html("div", { class: "plate", dir: "ltr" },
+    left.element, compare.element, right.element,
+    html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages));
+  return {
+    element,
+    update(view) {
+      const { both, divided } = comparison(view.compare);
+      element.dataset["compare"] = view.compare;
+      right.element.hidden = !both;
+      const side = sideOfLeft(view.angle_deg);
+      left.name(ctx.t(!both ? "side.shown" : divided ? `side.${side}` : "side.first"));
+      right.name(ctx.t(divided ? `side.${OPPOSITE[side]}` : "side.second"));
+      for (const panel of [left, right, compare]) panel.update?.(view);
+    },
+    page(open) {
+      for (const button of pages) button.setAttribute("aria-expanded", String(button.dataset["page"] === open));
+    },
+  };
+}
+
+/** @param {Context} ctx @returns {import("../context.js").Panel} */
+function comparePart(ctx) {
+  const controls = html("div", { class: "controls" });
+  const buttons = COMPARISONS.map(({ id }) => html("button", {
+    type: "button", role: "radio", "data-compare": id, "aria-checked": "false", tabindex: -1,
+    onclick: () => ctx.change({ compare: id }),
+  }, icon(id), html("span", {}, ctx.t(`compare.${id}`))));
+  const group = html("div", { class: "ways", role: "radiogroup", "aria-label": ctx.t("compare") }, buttons);
+  group.addEventListener("keydown", (event) => {
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    const at = buttons.findIndex((button) => button.getAttribute("aria-checked") === "true");
+    const next = buttons[(at + step + buttons.length) % buttons.length];
+    next?.click();
+    next?.focus();
+  });
+  /** @type {((view: import("../../types.d.ts").View) => void)[]} */
+  let updates = [];
+  let shown = "";
+  return {
+    element: html("div", { class: "compare" }, group, controls),
+    update(view) {
+      if (view.compare !== shown) {
+        shown = view.compare;
+        const made = comparison(shown).controls.map((control) => range(ctx, control));
+        controls.replaceChildren(...made.map(({ element }) => element));
+        updates = made.map(({ update }) => update);
+        for (const button of buttons) {
+          const checked = button.dataset["compare"] === shown;
+          button.setAttribute("aria-checked", String(checked));
+          button.tabIndex = checked ? 0 : -1;
+        }
+      }
+      for (const update of updates) update(view);
+    },
+  };
+}
+
+/** @param {Context} ctx @param {import("../comparisons.js").Control} control */
+function range(ctx, { field, label, min, max, step, unit }) {
+  const input = html("input", { type: "range", min, max, step, "aria-label": ctx.t(label), dir: "ltr" });
+  const output = html("output", {});
+  input.addEventListener("input", () => ctx.change({ [field]: Number(input.value) }));
+  return {
+    element: html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true", dir: "auto" }, ctx.t(label)), input, output),
+    /** @param {import("../../types.d.ts").View} view */
+    update(view) {
+      const value = field === "angle_deg" ? upright(view.angle_deg) : view[field];
+      input.value = String(value);
+      const shown = Math.round(unit === "percent" ? value * 100 : value);
+      output.textContent = `${shown.toLocaleString(ctx.language)} ${unit === "percent" ? "%" : "°"}`;
+      input.setAttribute("aria-valuetext", output.textContent);
+    },
+  };
+}
+
+/** Into −180 to 180. @param {number} angle_deg */
+function upright(angle_deg) {
+  return ((((angle_deg + 180) % 360) + 360) % 360) - 180;
+}

@@ -1,0 +1,288 @@
+// @ts-check
+/** The canvas with its pins and divider: input goes to the viewer, frames are drawn when something changed. */
+import { append, html, svg } from "./dom.js";
+import { clamp, pointOfDivider, positionAt } from "./geometry.js";
+import { comparison } from "./comparisons.js";
+import { pinMark } from "./lookup.js";
+import { sideInWords } from "./describe.js";
+
+/** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
+
+/** A wheel notch told in lines or pages, in pixels (usual browser line height; the page is the canvas). */
+const LINE_PX = 16;
+/** A loss of the device is announced to the viewer only: it is asked this often. */
+const ASK_MS = 500;
+
+export class Stage {
+  /** @type {ViewerHandle | null} */
+  #handle = null;
+  /** @type {Context | null} */
+  #context = null;
+  #frame_asked = 0;
+  #paused = false;
+  /** @type {Map<string, HTMLButtonElement>} */
+  #pins = new Map();
+  #timer = 0;
+
+  /**
+   * @param {object} options
+   * @param {() => void} options.viewed the view has changed
+   * @param {(x: number, y: number) => void} options.clicked
+   * @param {(cause: "lost" | "context-lost" | "context-restored") => void} options.lost
+   * @param {() => void} options.drawn
+   * @param {() => void} options.escaped
+   */
+  constructor(options) {
+    this.options = options;
+    this.canvas = this.freshCanvas();
+    this.pins = html("div", { class: "pins" });
+    this.divider = html("button", { class: "divider", type: "button", role: "slider", "aria-valuemin": 0, "aria-valuemax": 100, "aria-valuenow": 50, hidden: true }, grip());
+    this.element = html("div", { class: "stage" }, this.canvas, this.pins, this.divider);
+    this.#listenToDivider();
+    this.observer = new ResizeObserver(() => this.resize());
+    this.observer.observe(this.element);
+    this.#timer = window.setInterval(() => this.#drain(), ASK_MS);
+  }
+
+  /** A new canvas in place of the last, since a canvas keeps its first kind of context. */
+  freshCanvas() {
+    const canvas = html("canvas", { tabindex: 0, role: "application", "aria-label": "…" });
+    const label = this.canvas?.getAttribute("aria-label");
+    if (label) canvas.setAttribute("aria-label", label);
+    this.canvas?.replaceWith(canvas);
+    this.canvas = canvas;
+    this.#listen(canvas);
+    return canvas;
+  }
+
+  /** @param {Context} context */
+  attach(context) {
+    this.#context = context;
+    this.#handle = context.handle;
+    this.resize();
+    this.#makePins();
+    this.refresh();
+  }
+
+  detach() {
+    this.#context = null;
+    this.#handle = null;
+    this.pins.replaceChildren();
+    this.#pins.clear();
+    this.divider.hidden = true;
+  }
+
+  destroy() {
+    this.detach();
+    cancelAnimationFrame(this.#frame_asked);
+    clearInterval(this.#timer);
+    this.observer.disconnect();
+  }
+
+  /** No frame is asked of a device that is gone. @param {boolean} paused */
+  pause(paused) {
+    this.#paused = paused;
+    if (!paused) this.resize();
+  }
+
+  get size() {
+    return { width: this.element.clientWidth, height: this.element.clientHeight };
+  }
+
+  resize() {
+    const { width, height } = this.size;
+    if (!this.#handle || this.#paused || width === 0 || height === 0) return;
+    this.#handle.resize(width, height, window.devicePixelRatio);
+    this.schedule();
+  }
+
+  schedule() {
+    if (this.#frame_asked !== 0 || !this.#handle) return;
+    this.#frame_asked = requestAnimationFrame((now) => {
+      this.#frame_asked = 0;
+      if (!this.#handle || this.#paused) return;
+      const drew = this.#handle.frame(now);
+      this.#place();
+      if (drew) this.options.drawn();
+      this.#drain();
+      if (this.#handle?.wants_frame()) this.schedule();
+    });
+  }
+
+  /** After an intent: hear what came of it and draw. */
+  intent() {
+    this.#drain();
+    this.schedule();
+  }
+
+  #drain() {
+    const events = this.#handle?.take_events() ?? [];
+    if (events.some((event) => event.type === "view")) this.options.viewed();
+    for (const event of events) {
+      if (event.type === "click") this.options.clicked(event.x, event.y);
+      if (event.type === "lost") this.options.lost("lost");
+    }
+    if (events.length > 0) this.schedule();
+  }
+
+  /** Pins and divider in words, after the view, the language or the dossier changed. */
+  refresh() {
+    const ctx = this.#context;
+    if (!ctx) return;
+    const view = ctx.view();
+    for (const [id, button] of this.#pins) button.setAttribute("aria-expanded", String(view.pin === id));
+    const divided = comparison(view.compare).divided;
+    this.divider.hidden = !divided;
+    if (!divided) return;
+    const percent = Math.round(view.position * 100);
+    this.divider.setAttribute("aria-label", ctx.t("divider"));
+    this.divider.setAttribute("aria-valuenow", String(percent));
+    this.divider.setAttribute("aria-valuetext", ctx.t("divider.value", { percent, left: sideInWords(ctx, view.left).title }));
+  }
+
+  #makePins() {
+    const ctx = this.#context;
+    if (!ctx) return;
+    this.#pins.clear();
+    const alphabet = ctx.t("pin.alphabet");
+    (ctx.dossier.document.pins ?? []).forEach((pin, index) => {
+      const mark = pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language);
+      const button = html("button", {
+        class: "pin", type: "button", hidden: true, "data-pin": pin.id, "aria-expanded": "false",
+        "aria-label": ctx.t("pin.named", { mark, title: ctx.text(pin.title) }),
+        onclick: () => ctx.show({ kind: "pin", id: pin.id }),
+      }, cross(), html("span", { class: "mark" }, mark));
+      this.#pins.set(pin.id, button);
+    });
+    this.pins.replaceChildren(...this.#pins.values());
+  }
+
+  /** Moves pins and divider to where the frame just drawn has them. */
+  #place() {
+    const handle = this.#handle;
+    if (!handle) return;
+    for (const { id, x, y, shown } of handle.pins()) {
+      const button = this.#pins.get(id);
+      if (!button) continue;
+      const leaves_focus = !shown && !button.hidden && button.matches(":focus");
+      button.hidden = !shown;
+      button.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
+      if (leaves_focus) this.canvas.focus();
+    }
+    const divider = handle.divider();
+    if (divider) {
+      // The grip stays within reach when the divider itself leaves the picture.
+      const { width, height } = this.size;
+      const [x, y] = [clamp(divider.x, 22, width - 22), clamp(divider.y, 22, height - 22)];
+      this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
+    }
+    this.canvas.style.cursor = handle.cursor();
+  }
+
+  /** @param {HTMLCanvasElement} canvas */
+  #listen(canvas) {
+    /** @param {PointerEvent} event @param {string} kind */
+    const pointer = (event, kind) => {
+      if (!this.#handle) return;
+      const box = canvas.getBoundingClientRect();
+      this.#handle.pointer(kind, event.pointerId, event.clientX - box.left, event.clientY - box.top, event.pointerType, event.button, event.shiftKey, event.timeStamp);
+      canvas.style.cursor = this.#handle.cursor();
+      this.intent();
+    };
+    canvas.addEventListener("pointerdown", (event) => {
+      canvas.setPointerCapture(event.pointerId);
+      pointer(event, "down");
+    });
+    canvas.addEventListener("pointermove", (event) => pointer(event, "move"));
+    canvas.addEventListener("pointerup", (event) => pointer(event, "up"));
+    canvas.addEventListener("pointercancel", (event) => pointer(event, "cancel"));
+    canvas.addEventListener("contextmenu", (event) => event.preventDefault());
+    canvas.addEventListener("dblclick", (event) => {
+      const box = canvas.getBoundingClientRect();
+      this.#handle?.double_click(event.clientX - box.left, event.clientY - box.top);
+      this.intent();
+    });
+    canvas.addEventListener("wheel", (event) => {
+      if (!this.#handle) return;
+      event.preventDefault();
+      const unit = [1, LINE_PX, canvas.clientHeight][event.deltaMode] ?? 1;
+      const box = canvas.getBoundingClientRect();
+      this.#handle.wheel(event.clientX - box.left, event.clientY - box.top, event.deltaY * unit);
+      this.intent();
+    }, { passive: false });
+    canvas.addEventListener("keydown", (event) => this.#key(event));
+    canvas.addEventListener("webglcontextlost", (event) => {
+      event.preventDefault();
+      this.options.lost("context-lost");
+    });
+    canvas.addEventListener("webglcontextrestored", () => this.options.lost("context-restored"));
+  }
+
+  /** @param {KeyboardEvent} event */
+  #key(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.key === "Escape") this.options.escaped();
+    else if (this.#handle?.key(event.key, event.shiftKey)) {
+      event.preventDefault();
+      this.intent();
+    }
+  }
+
+  #listenToDivider() {
+    const { divider } = this;
+    let held = false;
+    divider.addEventListener("pointerdown", (event) => {
+      held = true;
+      divider.setPointerCapture(event.pointerId);
+    });
+    divider.addEventListener("pointermove", (event) => {
+      const ctx = this.#context;
+      if (!held || !ctx) return;
+      const box = this.element.getBoundingClientRect();
+      const position = positionAt(event.clientX - box.left, event.clientY - box.top, this.size, ctx.view().angle_deg);
+      ctx.change({ position: clamp(position, 0, 1) });
+    });
+    for (const end of ["pointerup", "pointercancel"]) divider.addEventListener(end, () => { held = false; });
+    divider.addEventListener("keydown", (event) => {
+      const ctx = this.#context;
+      if (!ctx) return;
+      const next = stepped(event, ctx.view().position);
+      if (next === null) return;
+      event.preventDefault();
+      ctx.change({ position: next });
+    });
+  }
+
+  /** Where the divider stands, also before the first frame. */
+  dividerPoint() {
+    const view = this.#context?.view();
+    return view ? pointOfDivider(view.position, this.size, view.angle_deg) : null;
+  }
+}
+
+/** Keys of a slider (ARIA Authoring Practices). @param {KeyboardEvent} event @param {number} position */
+function stepped(event, position) {
+  const step = event.shiftKey ? 0.1 : 0.01;
+  /** @type {Record<string, number>} */
+  const targets = {
+    ArrowRight: position + step, ArrowDown: position + step, ArrowLeft: position - step, ArrowUp: position - step,
+    PageUp: position + 0.1, PageDown: position - 0.1, Home: 0, End: 1,
+  };
+  const target = targets[event.key];
+  return target === undefined ? null : clamp(target, 0, 1);
+}
+
+/** The mark of a pin: a fine cross at the very place, and a leader up to its letter. */
+function cross() {
+  const drawing = svg("svg", { viewBox: "0 0 44 44", width: 44, height: 44, "aria-hidden": "true", focusable: "false" });
+  for (const layer of ["halo", "line"]) append(drawing, [svg("path", { class: layer, d: "M22 16v12M16 22h12M25 19l6-6", fill: "none" })]);
+  return drawing;
+}
+
+/** A spindle with three grip lines. */
+function grip() {
+  return svg("svg", { viewBox: "0 0 44 44", width: 44, height: 44, "aria-hidden": "true", focusable: "false" },
+    svg("path", { class: "body", d: "M22 1c5 6 9 13 9 21s-4 15-9 21c-5-6-9-13-9-21s4-15 9-21z" }),
+    svg("path", { class: "lines", d: "M18.5 15v14M22 12v20M25.5 15v14", fill: "none" }));
+}

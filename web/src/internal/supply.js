@@ -1,0 +1,132 @@
+// @ts-check
+/** Bringing the viewer what it wants: most urgent first, a few at a time. */
+import { fetchBytes } from "./fetch.js";
+import { decodeImage } from "./images.js";
+import { isAbort, troubleOf } from "./errors.js";
+
+/** @typedef {import("../types.d.ts").Wanted} Wanted */
+/** @typedef {import("./errors.js").Trouble} Trouble */
+/** @typedef {{item: Wanted, received: number, total: number | null}} Transfer */
+/** @typedef {{received: number, total: number | null, items: Wanted[]}} Progress total null: not all known */
+
+/** Downloads at once: browsers open six connections to an HTTP/1.1 server; two stay free. */
+const AT_ONCE = 4;
+
+export class Supplier {
+  /** @type {Map<Wanted["id"], Transfer>} */
+  #transfers = new Map();
+  /** Told by the viewer to go on without. @type {Map<Wanted["id"], Wanted>} */
+  #given_up = new Map();
+  /** @type {Set<Wanted["id"]>} */
+  #supplied = new Set();
+  #finished_bytes = 0;
+
+  /**
+   * @param {object} options
+   * @param {import("../types.d.ts").ViewerHandle} options.handle
+   * @param {string} options.folder
+   * @param {AbortSignal} options.signal
+   * @param {(progress: Progress) => void} options.progress
+   * @param {() => void} options.changed the viewer has something new to draw
+   * @param {(trouble: Trouble, item: Wanted) => void} options.trouble
+   */
+  constructor(options) {
+    this.options = options;
+  }
+
+  /** After a loss everything is wanted again. */
+  forget() {
+    this.#supplied.clear();
+    this.#given_up.clear();
+  }
+
+  /** Starts what can be started; call whenever the viewer may want something else. */
+  pump() {
+    const { handle, signal } = this.options;
+    if (signal.aborted) return;
+    const open = handle.wanted().filter(({ id }) =>
+      !this.#transfers.has(id) && !this.#supplied.has(id) && !this.#given_up.has(id));
+    const urgent_under_way = [...this.#transfers.values()].some(({ item }) => item.urgent);
+    const first = open.filter((item) => item.urgent);
+    const next = first.length > 0 || urgent_under_way ? first : open;
+    for (const item of next) {
+      if (this.#transfers.size >= AT_ONCE) break;
+      this.#transfers.set(item.id, { item, received: 0, total: null });
+      void this.#bring(item);
+    }
+    this.#report();
+  }
+
+  /** Tries again what was given up. */
+  retry() {
+    const items = [...this.#given_up.values()];
+    this.#given_up.clear();
+    for (const item of items) {
+      this.#transfers.set(item.id, { item, received: 0, total: null });
+      void this.#bring(item);
+    }
+    this.#report();
+  }
+
+  /** @param {Wanted} item */
+  async #bring(item) {
+    const { handle, signal, trouble, changed } = this.options;
+    const file = item.path ?? item.layer ?? item.kind;
+    try {
+      const { bytes, mime } = await this.#bytesOf(item, file);
+      if (signal.aborted) return;
+      if (item.kind === "colour") {
+        const { image, reduced } = await decodeImage(bytes, { file, mime, largest_px: handle.backend().largest_texture_px });
+        if (signal.aborted) return image.close();
+        const { width, height } = image;
+        handle.supply_image(item.id, image);
+        if (reduced) trouble({ key: "reduced", file, detail: "", values: { width, height } }, item);
+      } else {
+        handle.supply(item.id, bytes);
+      }
+      this.#supplied.add(item.id);
+    } catch (error) {
+      if (signal.aborted || isAbort(error)) return;
+      this.#giveUp(item, troubleOf(error, "unreadable", file));
+    } finally {
+      this.#finished_bytes += this.#transfers.get(item.id)?.received ?? 0;
+      this.#transfers.delete(item.id);
+    }
+    changed();
+    this.pump();
+  }
+
+  /** @param {Wanted} item @param {Trouble} trouble */
+  #giveUp(item, trouble) {
+    this.#given_up.set(item.id, item);
+    this.options.handle.fail(item.id, trouble.detail || trouble.key);
+    this.options.trouble(trouble, item);
+  }
+
+  /** @param {Wanted} item @param {string} file @returns {Promise<{bytes: Uint8Array, mime?: string}>} */
+  async #bytesOf(item, file) {
+    if (item.path === null) return this.options.handle.embedded(item.id);
+    const address = new URL(item.path.split("/").map(encodeURIComponent).join("/"), this.options.folder).href;
+    const transfer = this.#transfers.get(item.id);
+    const bytes = await fetchBytes(address, {
+      signal: this.options.signal, file,
+      progress: (received, total) => {
+        if (transfer) Object.assign(transfer, { received, total });
+        this.#report();
+      },
+    });
+    return { bytes };
+  }
+
+  #report() {
+    const transfers = [...this.#transfers.values()];
+    let received = this.#finished_bytes;
+    /** @type {number | null} */
+    let total = this.#finished_bytes;
+    for (const transfer of transfers) {
+      received += transfer.received;
+      total = total === null || transfer.total === null ? null : total + transfer.total;
+    }
+    this.options.progress({ received, total, items: transfers.map(({ item }) => item) });
+  }
+}

@@ -1,0 +1,101 @@
+// @ts-check
+/** The wall beside the object: one page or card at a time. */
+import { html } from "./dom.js";
+import { icon } from "./icons.js";
+import { label } from "./panels/label.js";
+import { light } from "./panels/light.js";
+import { about } from "./panels/about.js";
+import { card } from "./panels/card.js";
+
+/** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("./context.js").Subject} Subject */
+/** @typedef {import("./context.js").Panel} Panel */
+
+/** @type {Record<string, (ctx: Context) => Panel>} */
+const PAGES = { label, light, about };
+
+export class Wall {
+  /** What is open: a page's name, or "card". @type {string | null} */
+  page = null;
+  /** What had the focus before. @type {HTMLElement | null} */
+  cameFrom = null;
+  /** @type {Context | null} */
+  #context = null;
+  /** @type {Subject | null} */
+  #subject = null;
+  /** @type {Panel | null} */
+  #panel = null;
+  #pair = "";
+
+  /** @param {() => void} close */
+  constructor(close) {
+    this.back = html("button", { class: "quiet back", type: "button", hidden: true, onclick: () => this.#context?.turnTo("label") }, icon("back"), html("span", {}));
+    this.closer = html("button", { class: "quiet close", type: "button", onclick: close }, icon("close"));
+    this.content = html("div", { class: "content", tabindex: 0 });
+    this.element = html("aside", { class: "wall", hidden: true }, html("div", { class: "head" }, this.back, this.closer), this.content);
+  }
+
+  /** @param {Context} ctx */
+  attach(ctx) {
+    this.#context = ctx;
+    this.element.setAttribute("aria-label", ctx.t("wall"));
+    this.content.setAttribute("role", "region");
+    this.content.setAttribute("aria-label", ctx.t("wall.text"));
+    this.closer.setAttribute("aria-label", ctx.t("wall.close"));
+    const words = this.back.querySelector("span");
+    if (words) words.textContent = ctx.t("wall.back");
+    this.#fill();
+  }
+
+  /** @param {Subject} subject @param {boolean} focus */
+  show(subject, focus) {
+    this.#remember();
+    this.page = "card";
+    this.#subject = subject;
+    this.#fill();
+    if (focus) this.#focusTitle();
+  }
+
+  /** @param {string | null} page */
+  turnTo(page) {
+    if (page !== null) this.#remember();
+    this.page = page;
+    this.#subject = null;
+    this.#fill();
+    if (page !== null) this.#focusTitle();
+  }
+
+  /** @param {import("../types.d.ts").View} view */
+  update(view) {
+    const pair = `${view.left}\n${view.right}`;
+    if (this.page === "card" && this.#subject?.kind === "region" && pair !== this.#pair) this.#fill();
+    this.#panel?.update?.(view);
+  }
+
+  #fill() {
+    const ctx = this.#context;
+    this.element.hidden = this.page === null;
+    this.back.hidden = this.page !== "card";
+    if (!ctx || this.page === null) {
+      this.content.replaceChildren();
+      this.#panel = null;
+      return;
+    }
+    const view = ctx.view();
+    this.#pair = `${view.left}\n${view.right}`;
+    this.#panel = this.page === "card" ? (this.#subject && card(ctx, this.#subject)) : PAGES[this.page]?.(ctx) ?? null;
+    if (this.#panel) this.content.replaceChildren(this.#panel.element);
+    this.content.scrollTop = 0;
+    this.#panel?.update?.(view);
+  }
+
+  #focusTitle() {
+    /** @type {HTMLElement | null} */ (this.content.querySelector("h2"))?.focus({ preventScroll: true });
+  }
+
+  #remember() {
+    const root = this.element.getRootNode();
+    const active = root instanceof ShadowRoot ? root.activeElement : null;
+    if (active instanceof HTMLElement && !this.element.contains(active)) this.cameFrom = active;
+  }
+}

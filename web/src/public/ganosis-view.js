@@ -1,0 +1,211 @@
+// @ts-check
+/**
+ * `<ganosis-view src="folder/">`: one dossier, or one .glb or .gltf, on a page.
+ *
+ * Attributes: `src`; `left`, `right`, `compare`, `language` (the first view);
+ * `address="hash"` (the page's own address follows the view and restores it);
+ * `backend="webgpu"` or `"webgl2"` (only that one).
+ */
+import { Shell } from "./internal/shell.js";
+import { addressOf, viewOf } from "./internal/address.js";
+
+/** @typedef {import("./types.d.ts").View} View */
+
+const BASE = new URL("./", import.meta.url);
+const STYLES = ["room.css", "plate.css", "wall.css", "status.css"];
+/** The address follows a view that has stood still so long; browsers limit how often it may change. */
+const ADDRESS_AFTER_MS = 300;
+
+/** One set of style sheets a page. @type {Promise<CSSStyleSheet[]> | null} */
+let sheets = null;
+
+function styles() {
+  sheets ??= Promise.all(STYLES.map(async (name) => {
+    const sheet = new CSSStyleSheet();
+    const response = await fetch(new URL(`styles/${name}`, BASE));
+    sheet.replaceSync(response.ok ? await response.text() : "");
+    return sheet;
+  })).catch(() => []);
+  return sheets;
+}
+
+export class GanosisView extends HTMLElement {
+  static observedAttributes = ["src", "backend"];
+
+  /** @type {Shell | null} */
+  #shell = null;
+  /** Wished for before there is a view. @type {Partial<View>} */
+  #wished = {};
+  #root = this.attachShadow({ mode: "open" });
+  #address_timer = 0;
+  #onHash = () => this.#followHash();
+  #queued = false;
+  /** @type {{promise: Promise<void>, resolve: () => void, reject: (reason: unknown) => void}} */
+  #ready = promised();
+
+  connectedCallback() {
+    window.addEventListener("hashchange", this.#onHash);
+    this.#open();
+  }
+
+  disconnectedCallback() {
+    window.removeEventListener("hashchange", this.#onHash);
+    clearTimeout(this.#address_timer);
+    this.#shell?.destroy();
+    this.#shell = null;
+    this.#root.replaceChildren();
+  }
+
+  /** @param {string} name @param {string | null} before @param {string | null} now */
+  attributeChangedCallback(name, before, now) {
+    if (before === now || !this.isConnected || !this.#shell) return;
+    if (name === "src") this.#wished = {};
+    this.#open();
+  }
+
+  /** Settles when the first picture is drawn. */
+  get ready() {
+    return this.#ready.promise;
+  }
+
+  /** Ids and titles of what the dossier has, in the language shown; null before it is read. */
+  get dossier() {
+    const ctx = this.#shell?.context;
+    if (!ctx) return null;
+    const { document } = ctx.dossier;
+    /** @param {import("./types.d.ts").Text | undefined} title */
+    const text = (title) => ctx.text(title);
+    return {
+      id: document.id ?? "", title: text(document.title),
+      states: (document.states ?? []).map(({ id, title, kind }) => ({ id, title: text(title), kind })),
+      layers: (document.layers ?? []).map(({ id, title, kind }) => ({ id, title: text(title), kind })),
+      regions: (document.regions ?? []).map(({ id, title, number }) => ({ id, title: text(title), number })),
+      pins: (document.pins ?? []).map(({ id, title }) => ({ id, title: text(title) })),
+      views: (document.views ?? []).map(({ id, title }) => ({ id, title: text(title) })),
+    };
+  }
+
+  /** @returns {View | null} */
+  get view() {
+    return this.#shell?.context?.view() ?? null;
+  }
+
+  /** Fields left out stay as they are. @param {Partial<View>} value */
+  set view(value) {
+    if (this.#shell?.context) this.#shell.setView(value);
+    else Object.assign(this.#wished, value);
+  }
+
+  /** @param {number} x @param {number} y CSS pixels from the picture's top left corner */
+  async probe(x, y) {
+    return (await this.#handle().probe(x, y)) ?? null;
+  }
+
+  /** What is drawn, without the page's own pins and panels. @param {{width: number, height: number}} size in pixels @returns {Promise<Blob>} PNG */
+  async snapshot({ width, height }) {
+    const pixels = await this.#handle().snapshot(width, height);
+    const canvas = new OffscreenCanvas(width, height);
+    const drawing = canvas.getContext("2d");
+    if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
+    drawing.putImageData(new ImageData(new Uint8ClampedArray(pixels), width, height), 0, 0);
+    return canvas.convertToBlob({ type: "image/png" });
+  }
+
+  /** Drops the graphics device, as a driver may, so that recovery can be checked. */
+  simulateLoss() {
+    this.#handle().lose();
+    this.#shell?.stage.intent();
+  }
+
+  #handle() {
+    const ctx = this.#shell?.context;
+    if (!ctx) throw new Error("The dossier is not open yet: wait for `ready`.");
+    return ctx.handle;
+  }
+
+  /** Several attributes set together open the dossier once. */
+  #open() {
+    if (this.#queued) return;
+    this.#queued = true;
+    queueMicrotask(() => {
+      this.#queued = false;
+      if (this.isConnected) this.#start();
+    });
+  }
+
+  #start() {
+    this.#shell?.destroy();
+    const shell = new Shell({
+      base: BASE,
+      opening: {
+        src: this.getAttribute("src"), backend: this.getAttribute("backend"),
+        language: this.getAttribute("language"), view: this.#firstView(),
+      },
+      viewed: (view) => this.#viewed(view),
+      pinned: (pin) => this.#say("pinopen", { pin }),
+      troubled: (message, file) => this.#say("dossiererror", { message, file }),
+      again: () => this.#start(),
+    });
+    this.#shell = shell;
+    const ready = this.#ready;
+    shell.ready.then(() => ready.resolve(), (error) => {
+      if (this.#shell !== shell) return;
+      ready.reject(error);
+      this.#ready = promised();
+    });
+    void styles().then((all) => {
+      this.#root.adoptedStyleSheets = all;
+      if (this.#shell === shell) this.#root.replaceChildren(shell.element);
+    });
+  }
+
+  /** @returns {Partial<View>} */
+  #firstView() {
+    /** @type {Partial<View>} */
+    const view = {};
+    for (const name of /** @type {const} */ (["left", "right", "compare", "language"])) {
+      const value = this.getAttribute(name);
+      if (value) view[name] = value;
+    }
+    const address = this.#bound ? viewOf(location.hash) : null;
+    return { ...view, ...address, ...this.#wished };
+  }
+
+  get #bound() {
+    return this.getAttribute("address") === "hash";
+  }
+
+  /** @param {View} view */
+  #viewed(view) {
+    this.#say("viewchange", view);
+    if (!this.#bound) return;
+    clearTimeout(this.#address_timer);
+    this.#address_timer = window.setTimeout(() => {
+      const hash = `#${addressOf(view)}`;
+      if (hash !== location.hash) history.replaceState(history.state, "", hash);
+    }, ADDRESS_AFTER_MS);
+  }
+
+  #followHash() {
+    const view = this.#bound ? viewOf(location.hash) : null;
+    if (view) this.view = view;
+  }
+
+  /** @param {string} type @param {unknown} detail */
+  #say(type, detail) {
+    this.dispatchEvent(new CustomEvent(type, { detail, bubbles: true, composed: true }));
+  }
+}
+
+function promised() {
+  /** @type {() => void} */
+  let resolve = () => {};
+  /** @type {(reason: unknown) => void} */
+  let reject = () => {};
+  /** @type {Promise<void>} */
+  const promise = new Promise((yes, no) => { resolve = yes; reject = no; });
+  promise.catch(() => {});
+  return { promise, resolve, reject };
+}
+
+if (!customElements.get("ganosis-view")) customElements.define("ganosis-view", GanosisView);

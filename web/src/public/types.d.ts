@@ -1,0 +1,189 @@
+/**
+ * Types of the element, of the dossier as the viewer hands it out, and of the
+ * viewer handle. Lengths in metres, angles in degrees, screen positions in CSS
+ * pixels from the top left corner of the canvas.
+ */
+
+/** A text: one string, or a map from BCP 47 language tag to string. */
+export type Text = string | Record<string, string>;
+
+export type StateKind = "as-found" | "evidence-based" | "hypothetical";
+export type Certainty = "measured" | "observed" | "continued" | "comparative" | "conjectural";
+
+export interface Camera {
+  target_m: [number, number, number];
+  azimuth_deg: number;
+  elevation_deg: number;
+  distance_m: number;
+  fov_deg: number;
+}
+
+export interface Light {
+  mode: "as-measured" | "raking";
+  azimuth_deg: number;
+  elevation_deg: number;
+}
+
+/** Everything that decides what is seen. A saved view of a dossier has the same shape. */
+export interface View {
+  /** Id of a state or of a band layer. */
+  left: string;
+  right: string;
+  /** Id of a comparison: see `internal/comparisons.js`. */
+  compare: string;
+  /** 0 to 1. Swipe: where the divider stands. Blend: 0 shows `left` alone. */
+  position: number;
+  /** Of the divider; 0 is upright, positive turns clockwise. */
+  angle_deg: number;
+  camera: Camera;
+  light: Light;
+  /** CIELAB L* of the neutral surround, 0 to 100. */
+  surround_l: number;
+  pin: string | null;
+  region: string | null;
+  /** BCP 47 tag. */
+  language: string;
+}
+
+export interface Anchor {
+  sheet: string;
+  uv: [number, number];
+  position_m?: [number, number, number];
+  normal?: [number, number, number];
+}
+
+export interface Attachment { file: string; media_type?: string; title?: Text; caption?: Text }
+export interface Person { id: string; name: string; role?: Text }
+export interface State {
+  id: string; kind: StateKind; title: Text; description?: Text;
+  layers?: string[]; parts?: string[]; proposed_by?: string[]; based_on?: string[];
+}
+export interface Layer {
+  id: string; kind: "colour" | "band"; title: Text; band?: string; unit?: string;
+  range?: [number, number]; wavelength_nm?: [number, number]; caution?: Text;
+  images?: { sheet: string; file: string; width_px?: number; height_px?: number }[];
+}
+export interface Region { id: string; number: number; title: Text }
+export interface Pigment {
+  id: string; title: Text; lab_d50?: [number, number, number]; spread_delta_e?: number | null;
+  readings?: number | null; spectrum?: string | null; elements?: string[];
+  earliest_year?: number | null; latest_year?: number | null; source?: Text; caution?: Text;
+}
+export interface Evidence {
+  id: string; technique: string; title: Text; result?: Text; anchor?: Anchor | null; region?: string | null;
+  instrument?: Text; settings?: Text; date?: string; operator?: string; elements?: string[];
+  identified?: string[]; attachments?: Attachment[]; caution?: Text;
+}
+export interface Claim {
+  id: string; regions?: string[]; parts?: string[]; states?: string[]; pigment?: string | null;
+  finish?: string | null; certainty: Certainty; evidence?: string[]; author?: string; date?: string; argument?: Text;
+}
+export interface Pin {
+  id: string; title: Text; text?: Text; anchor?: Anchor; evidence?: string[]; claims?: string[]; states?: string[];
+}
+export interface SavedView { id: string; title: Text; text?: Text; view: Partial<View> }
+
+/** `dossier.json`, format 1, as the viewer hands it out. */
+export interface DossierDocument {
+  format?: string; id?: string; revision?: number;
+  title?: Text; description?: Text; notice?: Text; languages?: string[];
+  object?: { identifier?: string; date?: Text; material?: Text; place?: Text; dimensions?: Text };
+  rights?: { licence?: string; credit?: Text };
+  people?: Person[];
+  surface?: { file?: string; sheets?: { id: string; title?: Text }[]; parts?: { id: string; title?: Text }[] };
+  layers?: Layer[]; states?: State[]; regions?: Region[]; palette?: Pigment[];
+  evidence?: Evidence[]; claims?: Claim[]; pins?: Pin[]; views?: SavedView[];
+}
+
+/** What `el.dossier` tells. Titles are in the language shown. */
+export interface DossierSummary {
+  id: string;
+  title: string;
+  states: { id: string; title: string; kind: StateKind }[];
+  layers: { id: string; title: string; kind: "colour" | "band" }[];
+  regions: { id: string; title: string; number: number }[];
+  pins: { id: string; title: string }[];
+  views: { id: string; title: string }[];
+}
+
+/** What is known at one point of the picture. */
+export interface Probe {
+  anchor: Anchor;
+  sheet: string;
+  uv: [number, number];
+  region: string | null;
+  claims: string[];
+  colours: { state: string; lab_d50: [number, number, number]; srgb: [number, number, number] }[];
+  bands: { layer: string; value: number; unit: string }[];
+}
+
+export interface Wanted {
+  id: string | number;
+  path: string | null;
+  kind: "surface" | "buffer" | "colour" | "band" | "labels";
+  layer: string | null;
+  sheet: string | null;
+  urgent: boolean;
+}
+
+export interface Backend { name: string; adapter: string; largest_texture_px: number }
+export interface Problem { file: string; message: string }
+
+/** The one handle of the viewer, made by `Viewer.create(canvas, options)`. */
+export interface ViewerHandle {
+  backend(): Backend;
+  open(name: string, bytes: Uint8Array): void;
+  document(): DossierDocument;
+  wanted(): Wanted[];
+  embedded(id: Wanted["id"]): { bytes: Uint8Array; mime: string };
+  supply(id: Wanted["id"], bytes: Uint8Array): void;
+  supply_image(id: Wanted["id"], image: ImageBitmap): void;
+  fail(id: Wanted["id"], message: string): void;
+  problems(): Problem[];
+  ready(): boolean;
+  view(): View;
+  set_view(partial: Partial<View>): void;
+  resize(width_px: number, height_px: number, device_pixel_ratio: number): void;
+  frame(now_ms: number): boolean;
+  wants_frame(): boolean;
+  pointer(kind: string, pointer_id: number, x: number, y: number, pointer_type: string, button: number, shift: boolean, time_ms: number): void;
+  wheel(x: number, y: number, delta_px: number): void;
+  double_click(x: number, y: number): void;
+  key(name: string, shift: boolean): boolean;
+  cursor(): string;
+  take_events(): ({ type: "view" } | { type: "click"; x: number; y: number } | { type: "lost" })[];
+  pins(): { id: string; x: number; y: number; shown: boolean }[];
+  divider(): { x: number; y: number; angle_deg: number } | null | undefined;
+  /** 256 RGB triples of 8 bits: the map band layers are shown through. */
+  band_map(): Uint8Array;
+  probe(x: number, y: number): Promise<Probe | null | undefined>;
+  snapshot(width_px: number, height_px: number): Promise<Uint8Array>;
+  lose(): void;
+  restore(canvas: HTMLCanvasElement): Promise<void>;
+  free(): void;
+}
+
+export interface ViewerModule {
+  default(options?: { module_or_path: Response | string | URL }): Promise<unknown>;
+  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean }): Promise<ViewerHandle> };
+}
+
+/** `<ganosis-view src="folder/">` */
+export interface GanosisViewElement extends HTMLElement {
+  /** Settles when the first picture is drawn; rejects when it cannot be. */
+  readonly ready: Promise<void>;
+  readonly dossier: DossierSummary | null;
+  get view(): View | null;
+  set view(value: Partial<View>);
+  probe(x: number, y: number): Promise<Probe | null>;
+  snapshot(size: { width: number; height: number }): Promise<Blob>;
+}
+
+declare global {
+  interface HTMLElementTagNameMap { "ganosis-view": GanosisViewElement }
+  interface HTMLElementEventMap {
+    viewchange: CustomEvent<View>;
+    pinopen: CustomEvent<{ pin: string }>;
+    dossiererror: CustomEvent<{ message: string; file: string }>;
+  }
+}
