@@ -30,6 +30,6 @@ export function icon(name) {
     : svg("path", { d: drawing, fill: "none" }));
   return svg("svg", {
     class: "icon", viewBox: "0 0 24 24", width: 24, height: 24, "aria-hidden": "true", focusable: "false",
-    stroke: "currentColor", "stroke-width": 1.5, "stroke-linejoin": "bevel",
+    stroke: "currentColor", "stroke-width": 1.5, "stroke-linejoin": "bevel", "stroke-linecap": "round",
   }, paths);
 }

@@ -19,7 +19,7 @@ export function chooser(ctx, end) {
   const rule = html("span", { class: "rule" });
   const note = html("p", { class: "note", dir: "auto" });
   const scale = html("div", { class: "scale" });
-  const list = html("ul", { class: "choices", role: "listbox", tabindex: -1, id: `choices-${end}`, hidden: true });
+  const list = html("div", { class: "choices", role: "listbox", tabindex: -1, id: `choices-${end}`, hidden: true });
   const button = html("button", {
     class: "choose", type: "button", "aria-haspopup": "listbox", "aria-expanded": "false", "aria-controls": list.id,
   }, side, html("span", { class: "line" }, title, icon("more")));
@@ -55,7 +55,7 @@ function noteOf(ctx, id) {
   return people.length === 0 ? kind : t(state.kind === "as-found" ? "kind.recorded_by" : "kind.proposed_by", { kind, people: new Intl.ListFormat(ctx.language).format(people) });
 }
 
-/** @param {Context} ctx @param {End} end @param {{element: HTMLElement, button: HTMLButtonElement, list: HTMLUListElement}} parts */
+/** @param {Context} ctx @param {End} end @param {{element: HTMLElement, button: HTMLButtonElement, list: HTMLElement}} parts */
 function listen(ctx, end, { element, button, list }) {
   const close = (/** @type {boolean} */ back) => {
     list.hidden = true;
@@ -99,15 +99,15 @@ function options(ctx, end, choose) {
   /** @param {{id: string}} item */
   const option = ({ id }) => {
     const words = sideInWords(ctx, id);
-    return html("li", {
+    return html("div", {
       role: "option", id: `${end}-${id}`, "data-id": id, "aria-selected": String(id === current),
       onclick: () => choose(id),
     }, kindRule(words.kind_id), html("span", { class: "title", dir: "auto" }, words.title), html("span", { class: "note", dir: "auto" }, noteOf(ctx, id)));
   };
   /** @param {string} key @param {{id: string}[]} items */
   const group = (key, items) => (items.length === 0 ? [] : [
-    html("li", { role: "group", "aria-label": ctx.t(key) },
-      html("span", { class: "heading", "aria-hidden": "true" }, ctx.t(key)), html("ul", { role: "presentation" }, items.map(option)))]);
+    html("div", { role: "group", "aria-label": ctx.t(key) },
+      html("span", { class: "heading", "aria-hidden": "true" }, ctx.t(key)), items.map(option))]);
   return [...group("choose.states", states ?? []), ...group("choose.bands", ctx.dossier.bands)];
 }
 

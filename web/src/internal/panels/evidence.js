@@ -93,5 +93,5 @@ export function personInWords(ctx, id) {
 export function dateInWords(ctx, date) {
   if (!date || !/^\d{4}-\d{2}-\d{2}$/.test(date)) return date ?? "";
   const day = new Date(`${date}T00:00:00Z`);
-  return Number.isNaN(day.getTime()) ? date : new Intl.DateTimeFormat(ctx.language, { dateStyle: "long", timeZone: "UTC" }).format(day);
+  return Number.isNaN(day.getTime()) ? date : new Intl.DateTimeFormat(ctx.language === "en" ? "en-GB" : ctx.language, { dateStyle: "long", timeZone: "UTC" }).format(day);
 }

@@ -1,0 +1,119 @@
+import test from "node:test";
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { addressOf, viewOf } from "../src/internal/address.js";
+import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
+import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
+import { directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
+import { attachmentAddress, pinMark } from "../src/internal/lookup.js";
+import { ticks } from "../src/internal/plot.js";
+
+const VIEW = {
+  left: "as-found", right: "band/uvl & more", compare: "swipe", position: 0.25, angle_deg: -30,
+  camera: { target_m: [0.01, -0.2, 3e-7], azimuth_deg: -12.5, elevation_deg: 40, distance_m: 0.9, fov_deg: 35 },
+  light: { mode: "raking", azimuth_deg: 10, elevation_deg: 20 }, surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
+};
+
+test("an address gives back the whole view", () => {
+  assert.deepEqual(viewOf(`#${addressOf(VIEW)}`), VIEW);
+});
+
+test("an address that names nothing is no view", () => {
+  for (const hash of ["", "#", "#section-2", "#camera=1,2,3&position=7&surround=x&light=dim,0,0"]) assert.equal(viewOf(hash), null, hash);
+});
+
+test("a camera with a distance that cannot be is left out", () => {
+  assert.equal(viewOf("#left=a&camera=0,0,0,0,0,-1,35")?.camera, undefined);
+  assert.equal(viewOf("#left=a&camera=0,0,0,0,0,1,NaN")?.camera, undefined);
+});
+
+// Unicode CLDR plural rules: Arabic has six forms, chosen for 0, 1, 2, 3 to 10, 11 to 99, 100.
+test("Arabic takes the six plural forms of CLDR", () => {
+  const forms = { zero: "zero", one: "one", two: "two", few: "few", many: "many", other: "other" };
+  const t = translator({ n: forms }, {}, "ar");
+  assert.deepEqual([0, 1, 2, 3, 10, 11, 99, 100].map((count) => t("n", { count })),
+    ["zero", "one", "two", "few", "few", "many", "many", "other"]);
+});
+
+test("a message that a language lacks is taken from the fallback, else its key is shown", () => {
+  const t = translator({ a: "eins {name}" }, { a: "one", b: "two" }, "de");
+  assert.equal(t("a", { name: "<b>" }), "eins <b>");
+  assert.equal(t("b"), "two");
+  assert.equal(t("c"), "c");
+});
+
+test("every language has every message, with the plural forms that CLDR gives it", () => {
+  const read = (language) => JSON.parse(readFileSync(new URL(`../messages/${language}.json`, import.meta.url), "utf8"));
+  const english = read("en");
+  for (const language of ["en", "es", "de", "ar"]) {
+    const messages = read(language);
+    assert.deepEqual(Object.keys(messages).sort(), Object.keys(english).sort(), language);
+    for (const [key, message] of Object.entries(messages)) {
+      const names = (text) => [...new Set([...text.matchAll(/\{(\w+)\}/g)].map((found) => found[1]))].sort();
+      if (typeof message === "string") assert.deepEqual(names(message), names(english[key]), `${language} ${key}`);
+      else assert.deepEqual(Object.keys(message).sort(), new Intl.PluralRules(language).resolvedOptions().pluralCategories.toSorted(), `${language} ${key}`);
+    }
+  }
+});
+
+// RFC 4647, section 3.4: lookup falls from the special tag to the general one.
+test("a language is looked up from the special to the general", () => {
+  assert.equal(bestLanguage(["de-CH", "fr"], ["en", "de"]), "de");
+  assert.equal(bestLanguage(["fr"], ["en", "de"]), "en");
+  assert.deepEqual(textIn({ de: "Stein", en: "stone" }, ["es", "en"]), { value: "stone", language: "en" });
+  assert.equal(textIn("stone", ["de"]).value, "stone");
+});
+
+// RFC 4180, section 2: rules 5 to 7 on quoted fields.
+test("quoted fields hold commas, line breaks and doubled quotes", () => {
+  assert.deepEqual(parseCsv('"aaa","b\r\nbb","c""c,"\r\nzzz,yyy,xxx'), [["aaa", "b\r\nbb", 'c"c,'], ["zzz", "yyy", "xxx"]]);
+});
+
+test("two columns of numbers become a curve in order", () => {
+  assert.deepEqual(curveOf("# made in spring\nwavelength_nm,reflectance\n500,0.2\n400,0.1\nbad,row\n"),
+    { x_title: "wavelength_nm", y_title: "reflectance", points: [[400, 0.1], [500, 0.2]] });
+  assert.equal(curveOf("only,words\n1,2"), null);
+  assert.equal(columnTitle("wavelength_nm"), "wavelength (nm)");
+});
+
+// The formula of the format: t = p·n / (|w cos a| + |h sin a|) + 0.5, worked by hand.
+test("the divider's position at chosen points", () => {
+  const size = { width: 400, height: 200 };
+  assert.equal(positionAt(0, 50, size, 0), 0);
+  assert.equal(positionAt(300, 10, size, 0), 0.75);
+  assert.ok(Math.abs(positionAt(10, 50, size, 90) - 0.25) < 1e-12);
+  assert.ok(Math.abs(positionAt(400, 200, size, 45) - 1) < 1e-12);
+  assert.equal(positionAt(1, 1, { width: 0, height: 0 }, 0), 0.5);
+});
+
+test("the point of the divider lies at its position, at any angle", () => {
+  const size = { width: 731, height: 412 };
+  for (let angle = -180; angle <= 180; angle += 15) {
+    for (const position of [0, 0.3, 1]) {
+      const { x, y } = pointOfDivider(position, size, angle);
+      assert.ok(Math.abs(positionAt(x, y, size, angle) - position) < 1e-9, `${angle} ${position}`);
+    }
+  }
+});
+
+test("sides and directions are named as they are seen", () => {
+  assert.deepEqual([0, 90, 180, -90, 44, 46].map(sideOfLeft), ["left", "above", "right", "below", "left", "above"]);
+  assert.deepEqual([0, 90, 180, -90, 360, 20].map(directionName), ["front", "right", "back", "left", "front", "front"]);
+});
+
+test("pins are lettered past z", () => {
+  const alphabet = "abcdefghijklmnopqrstuvwxyz";
+  assert.deepEqual([0, 25, 26, 701, 702].map((index) => pinMark(index, alphabet, "en")), ["a", "z", "aa", "zz", "aaa"]);
+  assert.equal(pinMark(1, "", "en"), "2");
+});
+
+test("only web addresses and paths beside the dossier are followed", () => {
+  const base = "https://example.org/boss/";
+  assert.equal(attachmentAddress("evidence/a.csv", base), "https://example.org/boss/evidence/a.csv");
+  for (const path of ["javascript:alert(1)", "data:text/html,x", "file:///etc/passwd"]) assert.equal(attachmentAddress(path, base), null);
+});
+
+test("axis ticks are round and within the range", () => {
+  assert.deepEqual(ticks(380, 730, 6), [400, 500, 600, 700]);
+  assert.deepEqual(ticks(0, 1, 4), [0, 0.5, 1]);
+});
