@@ -127,6 +127,10 @@ export class Shell {
 
   /** A view set by the embedding page or the address: the card follows its pin or region. @param {Partial<View>} value */
   setView(value) {
+    if (!this.#furnished) {
+      Object.assign(this.options.opening.view, value);
+      return;
+    }
     if (!this.change(value)) throw new Error(this.#troubles.at(-1)?.detail);
     if (value.pin) this.wall.show({ kind: "pin", id: value.pin }, false);
     else if (value.region) this.wall.show({ kind: "region", id: value.region, probe: null }, false);
@@ -165,7 +169,6 @@ export class Shell {
 
   /** @param {import("../types.d.ts").ViewerHandle} handle @param {{name: string, folder: string}} source @param {Uint8Array} bytes */
   async #unfold(handle, source, bytes) {
-    const { opening } = this.options;
     try {
       handle.open(source.name, bytes);
     } catch (error) {
@@ -174,31 +177,46 @@ export class Shell {
     }
     const dossier = lookup(handle.document());
     this.#context = this.#makeContext(handle, source.folder, dossier);
-    const offered = [...INTERFACE_LANGUAGES, ...(dossier.document.languages ?? [])];
-    const language = opening.view.language ?? bestLanguage([opening.language ?? "", ...navigator.languages].filter(Boolean), offered);
     this.stage.attach(this.#context);
-    for (const [field, value] of Object.entries({ ...opening.view, language })) this.change({ [field]: value });
-    await this.#relabel(this.#context.view().language);
     this.#supplier = new Supplier({
       handle, folder: source.folder, signal: this.#ended.signal,
       progress: (progress) => this.#progress(progress),
-      changed: () => this.stage.intent(),
+      changed: () => {
+        this.#furnish();
+        this.stage.intent();
+      },
       trouble: (trouble, item) => this.#supplyTrouble(trouble, item),
     });
     this.#supplier.pump();
+    this.#furnish();
     this.stage.schedule();
+  }
+
+  #furnished = false;
+
+  /** Once there is a view: takes over the one wished for and puts the panels up. */
+  #furnish() {
+    const ctx = this.#context;
+    if (!ctx || this.#furnished || !ctx.handle.view()) return;
+    this.#furnished = true;
+    const { view, language } = this.options.opening;
+    const offered = [...INTERFACE_LANGUAGES, ...(ctx.dossier.document.languages ?? [])];
+    const spoken = view.language ?? bestLanguage([language ?? "", ...navigator.languages].filter(Boolean), offered);
+    // Field by field, so that one that this dossier does not know leaves the others.
+    for (const [field, value] of Object.entries({ ...view, language: spoken })) this.change({ [field]: value });
+    void this.#relabel(ctx.view().language);
   }
 
   /** @param {import("../types.d.ts").ViewerHandle} handle @param {string} folder @param {import("./lookup.js").Lookup} dossier @returns {Context} */
   #makeContext(handle, folder, dossier) {
     const shell = this;
-    const languages = () => [handle.view().language, this.#language, ...(dossier.document.languages ?? []), "en"];
+    const languages = () => [handle.view()?.language ?? this.#language, this.#language, ...(dossier.document.languages ?? []), "en"];
     return {
       handle, folder, dossier, settings: this.#settings,
       get t() { return shell.#t; },
       get language() { return shell.#language; },
       get languages() { return languages(); },
-      view: () => handle.view(),
+      view: () => /** @type {View} */ (handle.view()),
       change: (partial) => this.change(partial),
       show: (subject) => this.#show(subject),
       turnTo: (page) => this.#turnTo(page),
@@ -246,8 +264,8 @@ export class Shell {
     requestAnimationFrame(() => {
       this.#view_told = false;
       const ctx = this.#context;
-      if (!ctx) return;
-      const view = ctx.view();
+      const view = ctx?.handle.view();
+      if (!ctx || !view || !this.#furnished) return;
       if (this.#labelled !== null && view.language !== this.#labelled) return void this.#relabel(view.language);
       this.#plate?.update?.(view);
       this.wall.update(view);
@@ -367,7 +385,7 @@ export class Shell {
       if (known.has(file) || told.some((one) => one.file === file && (one.detail === message || one.key !== "problem"))) continue;
       this.#troubles.push({ key: "problem", file, detail: message });
     }
-    const raking = ctx.view().light.mode === "raking";
+    const raking = ctx.handle.view()?.light.mode === "raking";
     const key = JSON.stringify([this.#troubles, raking, this.#language]);
     if (key === this.#notices_key) return;
     this.#notices_key = key;

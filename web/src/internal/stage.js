@@ -1,7 +1,7 @@
 // @ts-check
 /** The canvas with its pins and divider: input goes to the viewer, frames are drawn when something changed. */
 import { append, html, svg } from "./dom.js";
-import { clamp, pointOfDivider, positionAt } from "./geometry.js";
+import { clamp, positionAt } from "./geometry.js";
 import { comparison } from "./comparisons.js";
 import { pinMark } from "./lookup.js";
 import { sideInWords } from "./describe.js";
@@ -129,9 +129,10 @@ export class Stage {
   /** Pins and divider in words, after the view, the language or the dossier changed. */
   refresh() {
     const ctx = this.#context;
-    if (!ctx) return;
-    const view = ctx.view();
+    const view = ctx?.handle.view();
+    if (!ctx || !view) return;
     for (const [id, button] of this.#pins) button.setAttribute("aria-expanded", String(view.pin === id));
+    this.#place();
     const divided = comparison(view.compare).divided;
     this.divider.hidden = !divided;
     if (!divided) return;
@@ -252,12 +253,6 @@ export class Stage {
       event.preventDefault();
       ctx.change({ position: next });
     });
-  }
-
-  /** Where the divider stands, also before the first frame. */
-  dividerPoint() {
-    const view = this.#context?.view();
-    return view ? pointOfDivider(view.position, this.size, view.angle_deg) : null;
   }
 }
 

@@ -141,7 +141,8 @@ export interface ViewerHandle {
   fail(id: Wanted["id"], message: string): void;
   problems(): Problem[];
   ready(): boolean;
-  view(): View;
+  /** null until the surface is here; what is set before then waits. */
+  view(): View | null;
   set_view(partial: Partial<View>): void;
   resize(width_px: number, height_px: number, device_pixel_ratio: number): void;
   frame(now_ms: number): boolean;
