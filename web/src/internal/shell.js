@@ -199,6 +199,9 @@ export class Shell {
     const ctx = this.#context;
     if (!ctx || this.#furnished || !ctx.handle.view()) return;
     this.#furnished = true;
+    // The states of a plain .glb are only known now that it is read.
+    ctx.dossier = lookup(ctx.handle.document());
+    this.stage.attach(ctx);
     const { view, language } = this.options.opening;
     const offered = [...INTERFACE_LANGUAGES, ...(ctx.dossier.document.languages ?? [])];
     const spoken = view.language ?? bestLanguage([language ?? "", ...navigator.languages].filter(Boolean), offered);

@@ -47,6 +47,7 @@ function noteOf(ctx, id) {
   const { t, dossier } = ctx;
   const state = dossier.states.get(id);
   if (!state) {
+    if (!dossier.layers.has(id)) return "";
     const band = dossier.layers.get(id)?.wavelength_nm;
     return [t("kind.band"), band && t("band.wavelengths", { from: String(band[0]), to: String(band[1]) })].filter(Boolean).join(" · ");
   }
