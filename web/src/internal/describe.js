@@ -9,7 +9,7 @@ import { comparison } from "./comparisons.js";
 export function sideInWords(ctx, id) {
   const { t, dossier, text } = ctx;
   const state = dossier.states.get(id);
-  if (state) return { title: text(state.title), kind: t(`kind.${state.kind}`), kind_id: String(state.kind) };
+  if (state) return { title: text(state.title), kind: state.kind ? t(`kind.${state.kind}`) : "", kind_id: state.kind ?? "" };
   const layer = dossier.layers.get(id);
   if (layer) return { title: text(layer.title), kind: t("kind.band"), kind_id: "band" };
   return { title: id, kind: "", kind_id: "" };

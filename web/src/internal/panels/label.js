@@ -61,7 +61,7 @@ function regions(ctx) {
 function states(ctx) {
   return section(ctx, "states", (ctx.dossier.document.states ?? []).map((state) => html("li", { class: "state" },
     kindRule(state.kind), html("span", { class: "name", dir: "auto" }, ctx.text(state.title)),
-    html("span", { class: "note" }, ctx.t(`kind.${state.kind}`)),
+    state.kind !== undefined && html("span", { class: "note" }, ctx.t(`kind.${state.kind}`)),
     state.description !== undefined && html("p", { class: "prose", dir: "auto" }, ctx.text(state.description)))));
 }
 
