@@ -14,15 +14,18 @@ pub mod band_map;
 pub mod bulk;
 pub mod delta_e;
 mod fast;
+pub mod gamut;
 pub mod lab;
 pub mod matrix;
 pub mod oklab;
+pub mod paint;
 pub mod rgb;
 pub mod xyz;
 
 pub use band_map::band_map;
 pub use bulk::{delta_e_2000_slice, lab_to_srgb8_slice, srgb8_to_lab_slice};
 pub use delta_e::{delta_e_94, delta_e_2000, delta_e_ab};
+pub use gamut::{Shown, in_gamut, in_gamut_strict, map_to_gamut};
 pub use lab::{LabD50, LchD50};
 pub use oklab::{Oklab, Oklch};
 pub use rgb::{Encoded, Linear, LinearP3, LinearSrgb, OpRgb, P3, Rec2020, RgbSpace, Romm, Srgb};

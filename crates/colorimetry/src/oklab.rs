@@ -1,5 +1,9 @@
 //! Oklab and Oklch. B. Ottosson, "A perceptual color space for image processing", 2020, with the
 //! matrices recomputed for the D65 of CSS Color 4 (sample code `XYZ_to_OKLab`, `OKLab_to_XYZ`).
+#![expect(
+    clippy::excessive_precision,
+    reason = "digits as the standard prints them"
+)]
 
 use crate::lab::polar;
 use crate::matrix::{Matrix3, apply};

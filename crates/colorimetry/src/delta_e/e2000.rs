@@ -159,7 +159,16 @@ fn hue_difference_and_mean(one: [f64; 3], two: [f64; 3]) -> (f64, f64, f64) {
     // difference, on the side that the turn from one to two passes through. Both scaled by C1 C2.
     let (sum_x, sum_y) = (a1 * c2 + a2 * c1, b1 * c2 + b2 * c1);
     let (perp_x, perp_y) = (b2 * c1 - b1 * c2, a1 * c2 - a2 * c1);
-    let side = 1.0f64.copysign(cross);
+    // Exactly opposite hues: (h1 + h2)/2 of angles in 0..360 is 90° past the one below 180°.
+    let upper = b1 > 0.0 || (b1 == 0.0 && a1 > 0.0);
+    let turn = if cross != 0.0 {
+        cross
+    } else if upper {
+        1.0
+    } else {
+        -1.0
+    };
+    let side = 1.0f64.copysign(turn);
     // A neutral colour has no hue: the mean is the other's.
     let neutral = c12 == 0.0;
     let x = if neutral {

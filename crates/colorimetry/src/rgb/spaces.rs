@@ -2,6 +2,10 @@
 //!
 //! The rational matrices are those of the W3C CSS Color Module Level 4 sample code; the tests derive
 //! every one of them again from the primaries and the white point of its standard.
+#![expect(
+    clippy::excessive_precision,
+    reason = "digits as the standard prints them"
+)]
 
 use super::transfer;
 use crate::matrix::Matrix3;
