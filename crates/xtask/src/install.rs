@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, Result, bail};
 
+use crate::fingerprint::Fingerprint;
 use crate::{process, progress, workspace};
 
 /// Version of the npm package `binaryen` that brings `wasm-opt`.
@@ -114,4 +115,49 @@ pub(crate) fn needs_node() -> Result<()> {
     bail!(
         "Node.js 20 or newer with npm is needed: install it from your system's packages (Debian, Ubuntu: apt-get install nodejs npm)"
     )
+}
+
+/// Installs the packages that `folder/package-lock.json` names, if not there yet.
+pub(crate) fn npm_ci(folder: &str) -> Result<()> {
+    let path = workspace::root().join(folder);
+    let print = Fingerprint::of(
+        &[
+            &format!("{folder}/package.json"),
+            &format!("{folder}/package-lock.json"),
+        ],
+        "",
+    )?;
+    let stamp = path.join("node_modules/.stamp");
+    if print.is_in(&stamp) {
+        return Ok(());
+    }
+    needs_node()?;
+    progress::step(
+        &format!("Installing the packages of {folder} by npm"),
+        || {
+            let mut npm = process::command("npm");
+            let subcommand = if path.join("package-lock.json").exists() {
+                "ci"
+            } else {
+                "install"
+            };
+            npm.args([
+                subcommand,
+                "--no-audit",
+                "--no-fund",
+                "--silent",
+                "--prefix",
+            ]);
+            npm.arg(&path);
+            process::output(&mut npm).map(drop)
+        },
+    )?;
+    Fingerprint::of(
+        &[
+            &format!("{folder}/package.json"),
+            &format!("{folder}/package-lock.json"),
+        ],
+        "",
+    )?
+    .write(&stamp)
 }

@@ -2,6 +2,8 @@
 
 pub(crate) mod bench;
 pub(crate) mod demo;
+mod layers;
+mod tally;
 pub(crate) mod test;
 pub(crate) mod tidy;
 pub(crate) mod web;

@@ -1,5 +1,138 @@
-#[derive(clap::Args)]
-pub(crate) struct Options {}
-pub(crate) fn run(_options: &Options) -> anyhow::Result<()> {
-    anyhow::bail!("not built in yet")
+//! From a fresh checkout to the Sallowmere boss in a browser.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use anyhow::{Context as _, Result, bail};
+
+use super::web;
+use crate::fingerprint::{Fingerprint, stamp_of};
+use crate::{process, progress, workspace};
+
+/// What to serve and where.
+#[derive(clap::Args, Clone, Default)]
+pub(crate) struct Options {
+    /// Serve this dossier (folder, zip, .glb or .gltf) instead of the demonstration
+    #[arg(long, value_name = "PATH")]
+    from: Option<PathBuf>,
+    /// Port to serve on; a free one is chosen otherwise
+    #[arg(long, value_name = "N")]
+    port: Option<u16>,
+    /// Do not open a browser
+    #[arg(long)]
+    no_browser: bool,
+    /// Width and height of the layers in pixels
+    #[arg(long, value_name = "N", default_value_t = DEFAULT_TEXTURE_PX)]
+    texture: u32,
+}
+
+/// Enough for the tool marks to be seen on a large screen, and made in about a minute.
+const DEFAULT_TEXTURE_PX: u32 = 2048;
+
+/// What the dossier is made of.
+const DEMO_INPUTS: [&str; 5] = [
+    "Cargo.lock",
+    "demo",
+    "crates/colorimetry",
+    "crates/surface",
+    "crates/dossier",
+];
+
+/// Builds, makes, serves; returns when the server ends.
+pub(crate) fn run(options: &Options) -> Result<()> {
+    println!("The demonstration takes four steps: viewer, programs, dossier, server.");
+    web::run(&web::Options::default())?;
+    let ganosis = build_programs(options.from.is_none())?;
+    let path = match &options.from {
+        Some(path) => {
+            std::path::absolute(path).with_context(|| format!("finding {}", path.display()))?
+        }
+        None => dossier(options.texture)?,
+    };
+    println!("• Serving {} (stop it with Ctrl+C) …", path.display());
+    process::run(&mut open(&ganosis, &path, options))
+}
+
+fn open(ganosis: &Path, path: &Path, options: &Options) -> Command {
+    let mut command = process::command(ganosis);
+    command
+        .arg("open")
+        .arg(path)
+        .arg("--viewer")
+        .arg(workspace::site());
+    if let Some(port) = options.port {
+        command.args(["--port", &port.to_string()]);
+    }
+    if options.no_browser {
+        command.arg("--no-browser");
+    }
+    command
+}
+
+/// Builds the command line and, where wanted, the generator; gives the path of `ganosis`.
+pub(crate) fn build_programs(with_generator: bool) -> Result<PathBuf> {
+    progress::step(
+        "Compiling the command line and the generator (release)",
+        || {
+            let mut cargo = process::command("cargo");
+            cargo.args(["build", "--release", "--package", "ganosis-cli"]);
+            if with_generator {
+                cargo.args(["--package", "ganosis-demo"]);
+            }
+            process::run(&mut cargo)
+        },
+    )?;
+    Ok(workspace::cargo_target()
+        .join("release")
+        .join(format!("ganosis{}", std::env::consts::EXE_SUFFIX)))
+}
+
+/// Makes the dossier of the Sallowmere boss unless it is there and up to date.
+pub(crate) fn dossier(texture_px: u32) -> Result<PathBuf> {
+    let folder = workspace::target().join("demo/sallowmere-boss");
+    let stamp = stamp_of(&folder);
+    let print = Fingerprint::of(&DEMO_INPUTS, &texture_px.to_string())?;
+    if print.is_in(&stamp) && folder.join("dossier.json").is_file() {
+        progress::unchanged("Dossier of the Sallowmere boss");
+        return Ok(folder);
+    }
+    let generator = workspace::cargo_target()
+        .join("release")
+        .join(format!("ganosis-demo{}", std::env::consts::EXE_SUFFIX));
+    progress::step(
+        &format!("Carving and painting the Sallowmere boss ({texture_px} px)"),
+        || {
+            // Made beside and moved at the end, so that a half-made dossier is never served.
+            let fresh = folder.with_file_name("sallowmere-boss.part");
+            remove(&fresh)?;
+            std::fs::create_dir_all(&fresh)
+                .with_context(|| format!("making {}", fresh.display()))?;
+            process::run(
+                process::command(&generator)
+                    .arg("--out")
+                    .arg(&fresh)
+                    .args(["--texture", &texture_px.to_string()]),
+            )?;
+            if !fresh.join("dossier.json").is_file() {
+                bail!(
+                    "the generator wrote no {}",
+                    fresh.join("dossier.json").display()
+                );
+            }
+            remove(&folder)?;
+            std::fs::rename(&fresh, &folder)
+                .with_context(|| format!("moving the dossier to {}", folder.display()))
+        },
+    )?;
+    print.write(&stamp)?;
+    Ok(folder)
+}
+
+fn remove(folder: &Path) -> Result<()> {
+    match std::fs::remove_dir_all(folder) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+            Err(error).with_context(|| format!("removing {}", folder.display()))
+        }
+        _ => Ok(()),
+    }
 }

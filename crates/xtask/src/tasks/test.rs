@@ -1,5 +1,226 @@
-#[derive(clap::Args)]
-pub(crate) struct Options {}
-pub(crate) fn run(_options: &Options) -> anyhow::Result<()> {
-    anyhow::bail!("not built in yet")
+//! Every test there is, in an order that tells early what is wrong.
+
+use std::path::Path;
+use std::time::Instant;
+
+use anyhow::{Context as _, Result, bail};
+
+use super::tally::Tally;
+use super::{demo, tidy, web};
+use crate::toolchain::WasmToolchain;
+use crate::{install, process, workspace};
+
+/// Which steps to run.
+#[derive(clap::Args, Clone, Default)]
+pub(crate) struct Options {
+    /// Run only this step (may be given several times): fmt, tidy, clippy, rust, web, site, demo, e2e
+    #[arg(long, value_name = "STEP")]
+    only: Vec<String>,
+    /// Show everything that the steps print, not only failures
+    #[arg(long)]
+    verbose: bool,
+}
+
+/// A step and what it counted.
+type Step = (&'static str, fn(bool) -> Result<Tally>);
+
+const STEPS: [Step; 8] = [
+    ("fmt", fmt),
+    ("tidy", check_tidy),
+    ("clippy", clippy),
+    ("rust", rust),
+    ("web", web_checks),
+    ("site", site),
+    ("demo", make_demo),
+    ("e2e", e2e),
+];
+
+/// Runs the steps; every one runs even if one before it failed.
+pub(crate) fn run(options: &Options) -> Result<()> {
+    for name in &options.only {
+        if !STEPS.iter().any(|(step, _)| step == name) {
+            let known: Vec<&str> = STEPS.iter().map(|(step, _)| *step).collect();
+            bail!(
+                "there is no step {name}; the steps are {}",
+                known.join(", ")
+            );
+        }
+    }
+    let mut total = Tally::default();
+    let mut times = Vec::new();
+    for (name, step) in STEPS {
+        if !options.only.is_empty() && !options.only.iter().any(|wanted| wanted == name) {
+            continue;
+        }
+        println!("== {name}");
+        let start = Instant::now();
+        let tally = step(options.verbose).unwrap_or_else(|error| {
+            println!("{error:#}");
+            Tally {
+                failed: 1,
+                ..Tally::default()
+            }
+        });
+        times.push((name, start.elapsed().as_secs_f64(), tally));
+        total = total + tally;
+    }
+    println!("== summary");
+    for (name, seconds, tally) in times {
+        println!("  {name:<8} {seconds:>7.1} s   {tally}");
+    }
+    println!("{total}");
+    if total.failed > 0 || total.passed == 0 {
+        bail!("not all tests passed");
+    }
+    Ok(())
+}
+
+fn fmt(_verbose: bool) -> Result<Tally> {
+    process::run(process::command("cargo").args(["fmt", "--all", "--check"]))?;
+    Ok(Tally::one_passed())
+}
+
+fn check_tidy(_verbose: bool) -> Result<Tally> {
+    tidy::run(&tidy::Options::default())?;
+    Ok(Tally::one_passed())
+}
+
+fn clippy(_verbose: bool) -> Result<Tally> {
+    let mut cargo = process::command("cargo");
+    cargo.args([
+        "clippy",
+        "--quiet",
+        "--workspace",
+        "--all-targets",
+        "--",
+        "-D",
+        "warnings",
+    ]);
+    process::run(&mut cargo)?;
+    let mut tally = Tally::one_passed();
+    // Debian's compiler for the browser comes without clippy.
+    if WasmToolchain::find()? == WasmToolchain::Rustup {
+        let mut cargo = WasmToolchain::Rustup.cargo("clippy");
+        cargo.args([
+            "--quiet",
+            "--package",
+            "ganosis-viewer",
+            "--features",
+            "webgpu,webgl",
+            "--",
+            "-D",
+            "warnings",
+        ]);
+        process::run(&mut cargo)?;
+        tally = tally + Tally::one_passed();
+    } else {
+        println!("  skipped: clippy for the browser needs the target by rustup");
+        tally = tally
+            + Tally {
+                skipped: 1,
+                ..Tally::default()
+            };
+    }
+    Ok(tally)
+}
+
+fn rust(verbose: bool) -> Result<Tally> {
+    needs_vulkan()?;
+    let mut cargo = process::command("cargo");
+    cargo.args([
+        "test",
+        "--workspace",
+        "--no-fail-fast",
+        "--color",
+        "never",
+        "--",
+        "--nocapture",
+    ]);
+    Tally::from_cargo(&mut cargo, verbose)
+}
+
+/// Pictures and shaders are tested on a Vulkan device; a software one will do.
+fn needs_vulkan() -> Result<()> {
+    let folders = ["/usr/share/vulkan/icd.d", "/etc/vulkan/icd.d"];
+    let has_driver = folders
+        .iter()
+        .any(|folder| std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some()));
+    let loader = [
+        "/usr/lib/x86_64-linux-gnu/libvulkan.so.1",
+        "/usr/lib/aarch64-linux-gnu/libvulkan.so.1",
+        "/usr/lib64/libvulkan.so.1",
+        "/usr/lib/libvulkan.so.1",
+    ];
+    let has_loader = loader.iter().any(|file| Path::new(file).exists());
+    if !cfg!(target_os = "linux") || (has_driver && has_loader) {
+        return Ok(());
+    }
+    install::apt(
+        &["libvulkan1", "mesa-vulkan-drivers"],
+        "testing pictures without a graphics card",
+    )
+}
+
+fn web_checks(verbose: bool) -> Result<Tally> {
+    install::npm_ci("web")?;
+    let mut npm = process::command("npm");
+    process::run(npm.args(["--prefix", "web", "run", "--silent", "check"]))?;
+    let tests: Vec<_> = workspace::files_below(&workspace::root().join("web/test"))
+        .into_iter()
+        .filter(|file| file.to_string_lossy().ends_with(".test.js"))
+        .collect();
+    if tests.is_empty() {
+        return Ok(Tally::one_passed());
+    }
+    let mut node = process::command("node");
+    node.args(["--test", "--test-reporter=tap"]).args(&tests);
+    Ok(Tally::one_passed() + Tally::from_node(&mut node, verbose)?)
+}
+
+fn site(_verbose: bool) -> Result<Tally> {
+    web::run(&web::Options::default())?;
+    Ok(Tally::one_passed())
+}
+
+fn make_demo(_verbose: bool) -> Result<Tally> {
+    let ganosis = demo::build_programs(true)?;
+    let dossier = demo::dossier(2048)?;
+    process::run(process::command(&ganosis).arg("check").arg(&dossier))
+        .context("the demonstration dossier has findings")?;
+    Ok(Tally::one_passed())
+}
+
+/// Chromium and the packages of tests/e2e.
+pub(crate) fn prepare_browser() -> Result<()> {
+    let known = [
+        "/usr/bin/chromium",
+        "/usr/bin/chromium-browser",
+        "/usr/bin/google-chrome",
+    ];
+    if std::env::var_os("CHROMIUM").is_none() && !known.iter().any(|file| Path::new(file).exists())
+    {
+        install::apt(&["chromium"], "tests in a browser")?;
+    }
+    install::npm_ci("tests/e2e")
+}
+
+fn e2e(verbose: bool) -> Result<Tally> {
+    prepare_browser()?;
+    let ganosis = demo::build_programs(true)?;
+    let dossier = demo::dossier(2048)?;
+    let folder = workspace::root().join("tests/e2e");
+    let tests: Vec<_> = workspace::files_below(&folder)
+        .into_iter()
+        .filter(|file| file.to_string_lossy().ends_with(".test.mjs"))
+        .collect();
+    if tests.is_empty() {
+        bail!("no tests in {}", folder.display());
+    }
+    let mut node = process::command("node");
+    node.args(["--test", "--test-reporter=tap", "--test-concurrency=1"])
+        .args(&tests);
+    node.env("GANOSIS", &ganosis)
+        .env("GANOSIS_DEMO", &dossier)
+        .env("GANOSIS_VIEWER", workspace::site());
+    Tally::from_node(&mut node, verbose)
 }

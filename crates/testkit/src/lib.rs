@@ -1,0 +1,11 @@
+//! Help for tests: comparing pictures, reading tables of published values,
+//! finding sample files, and a graphics device without a window.
+//!
+//! Only tests use this crate. It simplifies on purpose: pictures are 8-bit
+//! RGBA, tables are small enough to be read at once.
+
+#[cfg(feature = "gpu")]
+pub mod gpu;
+pub mod picture;
+pub mod samples;
+pub mod table;
