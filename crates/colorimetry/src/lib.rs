@@ -15,11 +15,13 @@ pub mod bulk;
 pub mod delta_e;
 mod fast;
 pub mod gamut;
+pub mod illuminant;
 pub mod lab;
 pub mod matrix;
 pub mod oklab;
 pub mod paint;
 pub mod rgb;
+pub mod spectrum;
 pub mod xyz;
 
 pub use band_map::band_map;

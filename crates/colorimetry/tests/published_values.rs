@@ -308,3 +308,64 @@ fn paint_gives_the_kubelka_munk_examples() {
         );
     }
 }
+
+fn chart_spectrum(patch: &str) -> spectrum::Spectrum {
+    let column = format!("p{:0>2}", patch);
+    let rows = table("chart24_reflectance.csv");
+    let row = |r: &Row| (0, number(r, "wavelength_nm"), number(r, &column));
+    spectrum::Spectrum::from_rows(&rows.iter().map(row).collect::<Vec<_>>()).expect("a spectrum")
+}
+
+#[test]
+fn chart_spectra_give_the_worked_lab_under_d50_and_d65() {
+    let rows = table("spectra_to_lab_examples.csv");
+    let mut worst: f64 = 0.0;
+    for row in &rows {
+        let name = if row["illuminant"] == "D50" {
+            "D50"
+        } else {
+            "D65"
+        };
+        let lamp = illuminant::Lamp::Cie(name);
+        let got = lamp.lab_of(
+            &chart_spectrum(&row["patch"]),
+            illuminant::Observer::TwoDegree,
+        );
+        worst = worst.max(delta_e_ab(LabD50::from_array(got), lab(row)));
+    }
+    assert_eq!(rows.len(), 96);
+    // The two published weightings themselves differ by 0.0064.
+    assert!(worst < 0.01, "{worst}");
+}
+
+#[test]
+fn spectra_that_cannot_be_right_are_refused_with_their_line() {
+    use spectrum::{Spectrum, SpectrumError as E};
+    let rows = |f: &dyn Fn(usize) -> String| {
+        (0..8).fold(String::from("nm,R\n"), |text, i| text + &f(i) + "\n")
+    };
+    let good = rows(&|i| format!("{},0.5", 400 + 10 * i));
+    assert!(Spectrum::reflectance_from_csv(&good).is_ok());
+    let read = |text: &str| Spectrum::reflectance_from_csv(text).expect_err("refused");
+    assert!(matches!(
+        read(&rows(&|i| format!("{},50", 400 + 10 * i))),
+        E::Percent { .. }
+    ));
+    assert!(matches!(
+        read(&rows(&|i| format!("{},0.5", 700 - 10 * i))),
+        E::Order { line: 3, .. }
+    ));
+    assert!(matches!(
+        read(&good.replace("440", "445")),
+        E::Gap { line: 6, .. }
+    ));
+    assert!(matches!(
+        read(&good.replace("430,0.5", "430,NaN")),
+        E::BadValue { line: 5, .. }
+    ));
+    assert!(matches!(
+        read(&good.replace("430,0.5", "430,x")),
+        E::NotNumbers { line: 5, .. }
+    ));
+    assert!(matches!(read("nm,R\n400,1\n"), E::TooShort { found: 1 }));
+}
