@@ -251,6 +251,6 @@ pub struct Counts {
     pub draw_calls: u64,
     /// Materials of the file.
     pub materials: u64,
-    /// Textures of the file, used or not.
-    pub textures: u64,
+    /// Pictures of the file (`images`), used or not; several textures may share one.
+    pub images: u64,
 }

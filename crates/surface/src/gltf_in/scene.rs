@@ -30,7 +30,7 @@ pub(super) fn read(
     }
     let counts = Counts {
         materials: document.root.materials.len() as u64,
-        textures: document.root.textures.len() as u64,
+        images: document.root.images.len() as u64,
         ..Counts::default()
     };
     let mut builder = Builder {
