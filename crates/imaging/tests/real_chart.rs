@@ -1,6 +1,8 @@
 //! A real photograph of a 24-patch chart, against the patch means of its authors
 //! (tests/samples/chart/SOURCE.md).
 
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
+
 use std::io::Cursor;
 use std::path::PathBuf;
 
