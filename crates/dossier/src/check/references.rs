@@ -152,8 +152,19 @@ fn evidence_and_claims(document: &Dossier, found: &mut Findings) {
         parts.many(&format!("{at}.parts"), &claim.parts, found);
         states.many(&format!("{at}.states"), &claim.states, found);
         palette.maybe(format!("{at}.pigment"), claim.pigment.as_ref(), found);
+        for (m, part) in claim.mixture.iter().enumerate() {
+            palette.one(format!("{at}.mixture[{m}].pigment"), &part.pigment, found);
+        }
+        palette.maybe(format!("{at}.over"), claim.over.as_ref(), found);
         evidence.many(&format!("{at}.evidence"), &claim.evidence, found);
         people.maybe(format!("{at}.author"), claim.author.as_ref(), found);
+        for (r, review) in claim.reviews.iter().enumerate() {
+            let at = format!("{at}.reviews[{r}]");
+            people.one(format!("{at}.by"), &review.by, found);
+            if let Some(answer) = &review.answer {
+                people.one(format!("{at}.answer.by"), &answer.by, found);
+            }
+        }
         if claim.regions.is_empty() && claim.parts.is_empty() {
             let message = format!("the claim \"{}\" covers no region and no part", claim.id);
             found.error(
@@ -172,6 +183,9 @@ fn evidence_and_claims(document: &Dossier, found: &mut Findings) {
                 "Name the states it holds in.",
             );
         }
+    }
+    for (s, aside) in document.set_aside.iter().enumerate() {
+        people.one(format!("$.set_aside[{s}].by"), &aside.by, found);
     }
 }
 

@@ -139,8 +139,10 @@ word!(
     Finish,
     LayerKind,
     LightMode,
+    Response,
     StateKind,
-    Technique
+    Technique,
+    Verdict
 );
 
 fn word(path: &str, word: &impl Word, found: &mut Findings) {
@@ -267,17 +269,7 @@ fn check_regions(document: &Dossier, found: &mut Findings) {
 fn check_palette(at: &str, entry: &PaletteEntry, found: &mut Findings) {
     years(at, entry.earliest_year, entry.latest_year, found);
     elements(at, &entry.elements, found);
-    if let Some([lightness, a, b]) = entry.lab_d50 {
-        // CIE 15:2018 section 8.2.1: L* of a reflecting surface is 0 to 100.
-        // No surface colour has |a*| or |b*| above 150 (common practice, no source).
-        check_that(
-            (0.0..=100.0).contains(&lightness) && a.abs() <= 150.0 && b.abs() <= 150.0,
-            &format!("{at}.lab_d50"),
-            format!("L* {lightness}, a* {a}, b* {b} is no colour of a surface"),
-            "Give L* from 0 to 100, then a* and b*.",
-            found,
-        );
-    }
+    surface_colour(at, entry.lab_d50, found);
     if let Some(spread) = entry.spread_delta_e {
         check_that(
             spread >= 0.0,
@@ -301,10 +293,27 @@ fn check_palette(at: &str, entry: &PaletteEntry, found: &mut Findings) {
     }
 }
 
+fn surface_colour(at: &str, lab_d50: Option<[f64; 3]>, found: &mut Findings) {
+    if let Some([lightness, a, b]) = lab_d50 {
+        // CIE 15:2018 section 8.2.1: L* of a reflecting surface is 0 to 100.
+        // No surface colour has |a*| or |b*| above 150 (common practice, no source).
+        check_that(
+            (0.0..=100.0).contains(&lightness) && a.abs() <= 150.0 && b.abs() <= 150.0,
+            &format!("{at}.lab_d50"),
+            format!("L* {lightness}, a* {a}, b* {b} is no colour of a surface"),
+            "Give L* from 0 to 100, then a* and b*.",
+            found,
+        );
+    }
+}
+
 fn check_evidence(at: &str, item: &Evidence, found: &mut Findings) {
     word(&format!("{at}.technique"), &item.technique, found);
     date(&format!("{at}.date"), item.date.as_deref(), found);
     elements(at, &item.elements, found);
+    if let Some(response) = &item.response {
+        word(&format!("{at}.response"), response, found);
+    }
     check_anchor(&format!("{at}.anchor"), item.anchor.as_ref(), found);
 }
 
@@ -314,6 +323,26 @@ fn check_claim(at: &str, claim: &Claim, found: &mut Findings) {
         word(&format!("{at}.finish"), finish, found);
     }
     date(&format!("{at}.date"), claim.date.as_deref(), found);
+    surface_colour(at, claim.lab_d50, found);
+    for (m, part) in claim.mixture.iter().enumerate() {
+        within(
+            &format!("{at}.mixture[{m}].share"),
+            part.share,
+            0.0,
+            1.0,
+            found,
+        );
+    }
+    for (r, review) in claim.reviews.iter().enumerate() {
+        let at = format!("{at}.reviews[{r}]");
+        word(&format!("{at}.verdict"), &review.verdict, found);
+        date(&format!("{at}.date"), review.date.as_deref(), found);
+        let answered = review
+            .answer
+            .as_ref()
+            .and_then(|answer| answer.date.as_deref());
+        date(&format!("{at}.answer.date"), answered, found);
+    }
 }
 
 fn check_anchor(at: &str, anchor: Option<&Anchor>, found: &mut Findings) {

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Certainty, Finish, LayerImage, OtherFields, Technique, Text};
+use super::{Certainty, Finish, LayerImage, OtherFields, Response, Review, Technique, Text};
 
 /// The label images of the surface.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -144,6 +144,9 @@ pub struct Evidence {
     /// Ids of the palette entries it identifies.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub identified: Vec<String>,
+    /// How the place answers in the band; imaging techniques only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub response: Option<Response>,
     /// Files that belong to it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub attachments: Vec<Attachment>,
@@ -194,9 +197,20 @@ pub struct Claim {
     /// Ids of the states it holds in.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub states: Vec<String>,
-    /// Id of the palette entry.
+    /// Id of the palette entry. With `over`, that of the upper layer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub pigment: Option<String>,
+    /// What is mixed, in place of `pigment`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub mixture: Vec<MixturePart>,
+    /// Id of the palette entry of the layer beneath: a ground or an underpaint.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over: Option<String>,
+    /// Colour of the mixture or of the layer over its ground, as CIELAB L*,
+    /// a*, b* under D50 for the 2 degree observer. A single pigment has its
+    /// colour in the palette.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lab_d50: Option<[f64; 3]>,
     /// Finish of the surface.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub finish: Option<Finish>,
@@ -215,6 +229,25 @@ pub struct Claim {
     /// The argument in words.
     #[serde(skip_serializing_if = "Text::is_empty")]
     pub argument: Text,
+    /// What others say of it, oldest first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reviews: Vec<Review>,
+    /// Fields this version does not know.
+    #[serde(flatten)]
+    pub other: OtherFields,
+}
+
+/// One of several paints in a mixture.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(extend("required" = ["pigment"])))]
+#[serde(default)]
+pub struct MixturePart {
+    /// Id of the palette entry.
+    pub pigment: String,
+    /// Its part of the mixture by dry weight, 0 to 1; absent if not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub share: Option<f64>,
     /// Fields this version does not know.
     #[serde(flatten)]
     pub other: OtherFields,

@@ -92,6 +92,31 @@ pub struct Origin {
     /// What went in.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub inputs: Vec<OriginInput>,
+    /// How the colour of the camera was characterised; photographs only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub calibration: Option<Calibration>,
+    /// Fields this version does not know.
+    #[serde(flatten)]
+    pub other: OtherFields,
+}
+
+/// How the colour of a camera was characterised under the light of the photograph.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(default)]
+pub struct Calibration {
+    /// The colour chart or standard in the frame, in words.
+    #[serde(skip_serializing_if = "Text::is_empty")]
+    pub chart: Text,
+    /// The method in words, such as the degree of the fit.
+    #[serde(skip_serializing_if = "Text::is_empty")]
+    pub method: Text,
+    /// Mean CIEDE2000 difference left over the patches.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mean_delta_e: Option<f64>,
+    /// Largest CIEDE2000 difference left over the patches.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub largest_delta_e: Option<f64>,
     /// Fields this version does not know.
     #[serde(flatten)]
     pub other: OtherFields,

@@ -8,6 +8,7 @@
 mod argument;
 mod layers;
 mod object;
+mod review;
 mod text;
 mod view;
 mod vocabulary;
@@ -15,14 +16,17 @@ mod vocabulary;
 use serde::{Deserialize, Serialize};
 
 pub use argument::{
-    Anchor, Attachment, Claim, Evidence, PaletteEntry, Pin, Region, RegionImage, RegionMap,
+    Anchor, Attachment, Claim, Evidence, MixturePart, PaletteEntry, Pin, Region, RegionImage,
+    RegionMap,
 };
-pub use layers::{Layer, LayerImage, Origin, OriginInput, State};
+pub use layers::{Calibration, Layer, LayerImage, Origin, OriginInput, State};
 pub use object::{ObjectRecord, Orientation, Part, Person, Rights, Sheet, SurfaceRecord};
+pub use review::{Answer, Review, SetAside};
 pub use text::Text;
 pub use view::{CameraView, LightView, SavedView, ViewState};
 pub use vocabulary::{
-    Certainty, ColourSpace, Comparison, Finish, LayerKind, LightMode, StateKind, Technique,
+    Certainty, ColourSpace, Comparison, Finish, LayerKind, LightMode, Response, StateKind,
+    Technique, Verdict,
 };
 
 /// Fields that this version of the format does not know, kept as they were.
@@ -89,6 +93,9 @@ pub struct Dossier {
     /// What is said of the colour of regions and parts, and on what grounds.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub claims: Vec<Claim>,
+    /// Findings of the audit that somebody lets stand, with the reason.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub set_aside: Vec<SetAside>,
     /// Markers on the surface with text.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub pins: Vec<Pin>,

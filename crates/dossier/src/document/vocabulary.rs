@@ -211,3 +211,27 @@ words! {
         Raking = "raking",
     }
 }
+
+words! {
+    /// What a review says of a claim.
+    Verdict {
+        /// Holds it to be right.
+        Agree = "agree",
+        /// Holds it to be wrong.
+        Dispute = "dispute",
+        /// Wants to know more.
+        Ask = "ask",
+    }
+}
+
+words! {
+    /// How a place answers in a band: its luminescence or reflectance.
+    Response {
+        /// Dark: no more than the surroundings.
+        None = "none",
+        /// Perceptible.
+        Weak = "weak",
+        /// Bright.
+        Strong = "strong",
+    }
+}
