@@ -32,11 +32,12 @@ const COLORIMETRY: &str = "ganosis-colorimetry";
 const SURFACE: &str = "ganosis-surface";
 const DOSSIER: &str = "ganosis-dossier";
 const RENDERER: &str = "ganosis-renderer";
+const IMAGING: &str = "ganosis-imaging";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 11] = [
+pub(crate) const LAYERS: [Layer; 12] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -66,6 +67,13 @@ pub(crate) const LAYERS: [Layer; 11] = [
         forbidden: BROWSER,
     },
     Layer {
+        package: IMAGING,
+        folder: "crates/imaging",
+        may_use: &[SURFACE, COLORIMETRY],
+        dev: &[TESTKIT],
+        forbidden: PURE,
+    },
+    Layer {
         package: SERVER,
         folder: "crates/server",
         may_use: &[DOSSIER],
@@ -82,7 +90,7 @@ pub(crate) const LAYERS: [Layer; 11] = [
     Layer {
         package: "ganosis-cli",
         folder: "crates/cli",
-        may_use: &[SERVER, RENDERER, DOSSIER, SURFACE, COLORIMETRY],
+        may_use: &[SERVER, RENDERER, DOSSIER, SURFACE, COLORIMETRY, IMAGING],
         dev: &[TESTKIT],
         forbidden: DESK,
     },

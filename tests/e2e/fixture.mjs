@@ -1,0 +1,151 @@
+// A dossier of which every pixel is known: a flat square of patches, twice in other colours, with a
+// band and a region map. Written from scratch, so that nothing of the project makes its own test.
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { deflateSync, crc32 } from 'node:zlib';
+
+/** Patches a side; each is PATCH_PX wide. */
+export const PATCHES = 6;
+export const PATCH_PX = 64;
+const SIDE = PATCHES * PATCH_PX;
+
+/** Encoded sRGB of a patch: the corners and edges of the cube, greys, and steps between. */
+export function colourOf(state, column, row) {
+  const index = row * PATCHES + column;
+  const level = (n) => [0, 1, 51, 102, 153, 204, 254, 255][n % 8];
+  return state === 0
+    ? [level(index), level(index * 3 + 1), level(index * 5 + 2)]
+    : [255 - level(index), level(index * 7 + 3), (index * 7) % 256];
+}
+
+/** Band value of a patch, 0..255. */
+export const bandOf = (column, row) => (row * PATCHES + column) * 7;
+
+/** Region number of a patch: columns are regions 1..6. */
+export const regionOf = (column) => column + 1;
+
+function chunk(type, data) {
+  const body = Buffer.concat([Buffer.from(type, 'latin1'), data]);
+  const out = Buffer.alloc(body.length + 8);
+  out.writeUInt32BE(data.length, 0);
+  body.copy(out, 4);
+  out.writeUInt32BE(crc32(body), body.length + 4);
+  return out;
+}
+
+/** A PNG (ISO/IEC 15948) of 8-bit samples; `channels` 1 or 3. A gAMA chunk must change nothing. */
+export function png(width, height, channels, sample, gamma) {
+  const rows = Buffer.alloc(height * (1 + width * channels));
+  for (let y = 0; y < height; y += 1) {
+    for (let x = 0; x < width; x += 1) {
+      const values = sample(x, y);
+      for (let c = 0; c < channels; c += 1) rows[y * (1 + width * channels) + 1 + x * channels + c] = values[c];
+    }
+  }
+  const header = Buffer.alloc(13);
+  header.writeUInt32BE(width, 0);
+  header.writeUInt32BE(height, 4);
+  header.set([8, channels === 1 ? 0 : 2, 0, 0, 0], 8);
+  const parts = [Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]), chunk('IHDR', header)];
+  if (gamma) {
+    const value = Buffer.alloc(4);
+    value.writeUInt32BE(gamma, 0);
+    parts.push(chunk('gAMA', value));
+  }
+  parts.push(chunk('IDAT', deflateSync(rows)), chunk('IEND', Buffer.alloc(0)));
+  return Buffer.concat(parts);
+}
+
+/** A square of one metre in the plane z = 0, v = 0 at its upper edge, as .glb (glTF 2.0). */
+export function squareGlb() {
+  const floats = new Float32Array([
+    -0.5, -0.5, 0, 0.5, -0.5, 0, 0.5, 0.5, 0, -0.5, 0.5, 0,
+    0, 0, 1, 0, 0, 1, 0, 0, 1, 0, 0, 1,
+    0, 1, 1, 1, 1, 0, 0, 0,
+  ]);
+  const indices = new Uint16Array([0, 1, 2, 0, 2, 3]);
+  const bin = Buffer.concat([Buffer.from(floats.buffer), Buffer.from(indices.buffer)]);
+  const view = (byteOffset, byteLength) => ({ buffer: 0, byteOffset, byteLength });
+  const json = {
+    asset: { version: '2.0' },
+    scene: 0,
+    scenes: [{ nodes: [0] }],
+    nodes: [{ mesh: 0, name: 'square' }],
+    meshes: [{ primitives: [{ attributes: { POSITION: 0, NORMAL: 1, TEXCOORD_0: 2 }, indices: 3, material: 0 }] }],
+    materials: [{ name: 'front' }],
+    buffers: [{ byteLength: bin.length }],
+    bufferViews: [view(0, 48), view(48, 48), view(96, 32), view(128, 12)],
+    accessors: [
+      { bufferView: 0, componentType: 5126, count: 4, type: 'VEC3', min: [-0.5, -0.5, 0], max: [0.5, 0.5, 0] },
+      { bufferView: 1, componentType: 5126, count: 4, type: 'VEC3' },
+      { bufferView: 2, componentType: 5126, count: 4, type: 'VEC2' },
+      { bufferView: 3, componentType: 5123, count: 6, type: 'SCALAR' },
+    ],
+  };
+  let text = JSON.stringify(json);
+  text += ' '.repeat((4 - (text.length % 4)) % 4);
+  const body = Buffer.from(text);
+  const out = Buffer.alloc(12 + 8 + body.length + 8 + bin.length);
+  out.write('glTF', 0, 'latin1');
+  out.writeUInt32LE(2, 4);
+  out.writeUInt32LE(out.length, 8);
+  out.writeUInt32LE(body.length, 12);
+  out.write('JSON', 16, 'latin1');
+  body.copy(out, 20);
+  out.writeUInt32LE(bin.length, 20 + body.length);
+  out.writeUInt32LE(0x004e4942, 24 + body.length);
+  bin.copy(out, 28 + body.length);
+  return out;
+}
+
+/** Writes the dossier into `folder` and gives its document. */
+export function writeDossier(folder) {
+  mkdirSync(folder, { recursive: true });
+  const patch = (v) => Math.floor(v / PATCH_PX);
+  const image = (name, bytes) => writeFileSync(join(folder, name), bytes);
+  for (const state of [0, 1]) {
+    image(`state-${state}.png`, png(SIDE, SIDE, 3, (x, y) => colourOf(state, patch(x), patch(y)), state === 0 ? 100000 : 0));
+  }
+  image('band.png', png(SIDE, SIDE, 1, (x, y) => [bandOf(patch(x), patch(y))]));
+  image('regions.png', png(SIDE, SIDE, 1, (x) => [regionOf(patch(x))]));
+  writeFileSync(join(folder, 'square.glb'), squareGlb());
+  const over = (file) => [{ sheet: 'front', file, width_px: SIDE, height_px: SIDE }];
+  const anchor = { sheet: 'front', uv: [0.5, 0.5], position_m: [0, 0, 0], normal: [0, 0, 1] };
+  const document = {
+    format: 'ganosis-dossier/1',
+    id: 'patches',
+    revision: 1,
+    title: { en: 'Patches of known colour' },
+    notice: 'Invented data for tests.',
+    languages: ['en'],
+    surface: { file: 'square.glb', sheets: [{ id: 'front', material: 'front' }] },
+    people: [{ id: 'ek', name: 'E. K.', role: 'conservation scientist' }],
+    layers: [
+      { id: 'first', kind: 'colour', title: 'First', colour_space: 'srgb', images: over('state-0.png') },
+      { id: 'second', kind: 'colour', title: 'Second', colour_space: 'srgb', images: over('state-1.png') },
+      { id: 'irr', kind: 'band', band: 'IRR', title: 'Infrared', unit: '%', range: [0, 50], images: over('band.png') },
+    ],
+    states: [
+      { id: 'as-found', kind: 'as-found', title: 'As found', layers: ['first'] },
+      { id: 'evidence', kind: 'evidence-based', title: 'Evidence-based', layers: ['second'], proposed_by: ['ek'] },
+    ],
+    region_map: { images: over('regions.png') },
+    regions: Array.from({ length: PATCHES }, (_, i) => ({ id: `column-${i + 1}`, number: i + 1, title: `Column ${i + 1}` })),
+    palette: [{ id: 'azurite', title: 'Azurite', lab_d50: [38, -3, -33], readings: 3 }],
+    evidence: [
+      {
+        id: 'xrf-1', technique: 'xrf', title: 'Spot one', result: 'Copper', anchor, region: 'column-3',
+        date: '2025-03-14', operator: 'ek', elements: ['Cu'],
+      },
+    ],
+    claims: [
+      {
+        id: 'c-1', regions: ['column-3'], states: ['evidence'], pigment: 'azurite', certainty: 'measured',
+        evidence: ['xrf-1'], author: 'ek', date: '2025-05-02', argument: 'Copper at the spot.',
+      },
+    ],
+    pins: [{ id: 'p1', title: 'The spot', text: 'Copper was found here.', anchor, evidence: ['xrf-1'], claims: ['c-1'] }],
+  };
+  writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document, null, 2));
+  return document;
+}

@@ -1,0 +1,83 @@
+// Server, browser and pixels for the tests.
+import { spawn } from 'node:child_process';
+import { createInterface } from 'node:readline';
+import { existsSync } from 'node:fs';
+import { chromium } from 'playwright-core';
+
+/** Both backends, each with the flags it needs in a headless Chromium without a graphics card. */
+export const BACKENDS = {
+  webgl2: [],
+  webgpu: [
+    '--enable-unsafe-webgpu',
+    '--use-webgpu-adapter=swiftshader',
+    '--enable-features=Vulkan',
+    '--use-vulkan=swiftshader',
+    '--use-gl=angle',
+    '--use-angle=swiftshader',
+    '--enable-unsafe-swiftshader',
+  ],
+};
+
+const CHROMIUM = process.env.CHROMIUM
+  ?? ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) => existsSync(path));
+
+/** Serves `path` with the command; gives its address and a way to stop it. */
+export async function serve(path) {
+  const program = process.env.GANOSIS;
+  if (!program) throw new Error('set GANOSIS to the ganosis binary (cargo xtask test does)');
+  const args = ['open', path, '--no-browser', '--port', '0'];
+  if (process.env.GANOSIS_VIEWER) args.push('--viewer', process.env.GANOSIS_VIEWER);
+  const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'inherit'] });
+  const lines = createInterface({ input: child.stdout });
+  const address = await new Promise((resolve, reject) => {
+    lines.once('line', resolve);
+    child.once('exit', (code) => reject(new Error(`ganosis open ended with ${code}`)));
+  });
+  return { address, stop: () => child.kill('SIGTERM') };
+}
+
+/** A browser for one backend. */
+export function browser(backend) {
+  const flags = ['--no-sandbox', '--hide-scrollbars', ...BACKENDS[backend]];
+  return chromium.launch({ executablePath: CHROMIUM, args: flags });
+}
+
+/** Opens an address and waits until the element is ready, or says what the page says. */
+export async function openReady(page, address, backend) {
+  await page.goto(`${address}&backend=${backend}`);
+  await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 60_000 });
+  await page.evaluate(async () => {
+    await Promise.race([
+      document.querySelector('ganosis-view').ready,
+      new Promise((_, refuse) => { setTimeout(() => refuse(new Error('not ready after 90 s')), 90_000); }),
+    ]);
+  });
+}
+
+/** The picture of `snapshot` as RGBA bytes. */
+export async function snapshot(page, width, height) {
+  const values = await page.evaluate(async ([w, h]) => {
+    const blob = await document.querySelector('ganosis-view').snapshot({ width: w, height: h });
+    const bitmap = await createImageBitmap(blob, { colorSpaceConversion: 'none', premultiplyAlpha: 'none' });
+    const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
+    const context = canvas.getContext('2d');
+    context.drawImage(bitmap, 0, 0);
+    const data = context.getImageData(0, 0, bitmap.width, bitmap.height).data;
+    let text = '';
+    for (let i = 0; i < data.length; i += 8192) text += String.fromCharCode(...data.subarray(i, i + 8192));
+    return btoa(text);
+  }, [width, height]);
+  return Buffer.from(values, 'base64');
+}
+
+/** Sets the view and waits for two frames. */
+export async function setView(page, view) {
+  await page.evaluate(async (change) => {
+    document.querySelector('ganosis-view').view = change;
+    await new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); });
+  }, view);
+}
+
+export const getView = (page) => page.evaluate(() => document.querySelector('ganosis-view').view);
+export const probe = (page, x, y) =>
+  page.evaluate(([px, py]) => document.querySelector('ganosis-view').probe(px, py), [x, y]);
