@@ -1,0 +1,84 @@
+//! Paint, whole and as it survives: flakes in hollows, with priming or bole at their edges.
+
+use super::scheme::{Paint, Scheme};
+use super::texel::Place;
+use crate::maths::{mix, sin, smoothstep};
+use crate::noise::fractal;
+use crate::region::Region;
+use glam::Vec3;
+
+/// How much of a place is still painted.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Survival {
+    /// Top paint, 0..1.
+    pub(crate) paint: f32,
+    /// Priming (or bole under gold) laid bare around the flakes, 0..1.
+    pub(crate) under: f32,
+}
+
+/// How well the paint held, by region: sheltered, well bound, or rubbed away.
+fn hold(region: Region) -> f32 {
+    match region {
+        Region::Bed => -9.0,
+        Region::Hollow => 0.10,
+        Region::Fillet | Region::Crest | Region::Eye => 0.12,
+        Region::LeafUnder => -0.16,
+        Region::Water => -0.10,
+        Region::Petal | Region::Heart => 0.06,
+        _ => 0.0,
+    }
+}
+
+/// What survives at a place.
+pub(crate) fn survival(seed: u32, place: &Place) -> Survival {
+    let p = place.p;
+    let big = fractal(seed ^ 31, p * 0.42, 3);
+    let small = fractal(seed ^ 32, p * 2.1, 4);
+    let fleck = fractal(seed ^ 33, p * 9.0, 2);
+    let shelter = 0.85 * place.hollow + 0.62 * (0.62 - place.openness) + 4.5 * place.groove;
+    let s = shelter + hold(place.region) + 0.62 * big + 0.50 * small + 0.20 * fleck - 0.22
+        - 2.0 * place.fresh;
+    Survival {
+        paint: smoothstep(0.0, 0.035, s),
+        under: smoothstep(-0.085, -0.05, s + 0.06 * fleck) * 0.85,
+    }
+}
+
+/// The colour of fresh paint at a place, with the painter's drawing where the region has any.
+pub(crate) fn fresh(seed: u32, place: &Place, paint: &Paint, scheme: &Scheme) -> Vec3 {
+    let mut c = paint.colour;
+    if place.region == Region::Eye && place.u < 0.24 {
+        // The pupil, in the black of the crest.
+        if let Some(black) = scheme.of(Region::Crest) {
+            c = black.colour;
+        }
+    }
+    if paint.metal {
+        let leaf = fractal(seed ^ 41, place.p * 0.8, 3);
+        let glint = 0.5 + 0.5 * sin(place.n.x * 5.0 + place.n.y * 7.0);
+        return c * (0.94 + 0.10 * leaf + 0.12 * (glint - 0.5));
+    }
+    let brush = fractal(seed ^ 42, place.p * Vec3::new(1.2, 4.2, 1.2), 3);
+    c * (1.0 + 0.055 * brush)
+}
+
+/// Light and shade of the carving that any photograph in even light shows. Open places keep
+/// the full colour, so that what is flat reads as it was measured.
+pub(crate) fn modelling(place: &Place) -> f32 {
+    let open = smoothstep(0.05, 0.72, place.openness);
+    let groove = 1.0 - 2.6 * place.groove.clamp(0.0, 0.12);
+    let hollow = 1.0 - 0.14 * smoothstep(0.15, 0.8, place.hollow);
+    mix(0.42, 1.0, open) * groove * hollow
+}
+
+/// The carbon-black drawing that set the carving out for the painter; seen in the infrared.
+pub(crate) fn underdrawing(place: &Place) -> f32 {
+    let line = |x: f32| smoothstep(0.075, 0.03, x.abs());
+    let r = place.p.truncate().length();
+    match place.region {
+        Region::Water => line(r - 9.0).max(line(r - 13.5)).max(line(place.p.x)).max(line(place.p.y)),
+        Region::Body | Region::Neck => line(sin(place.p.x * 1.3 - place.p.y * 2.3) * 0.35),
+        Region::LeafUpper => line((place.v - 0.66) * 4.0),
+        _ => 0.0,
+    }
+}

@@ -1,0 +1,6 @@
+//! The written side of the dossier: anchors on the mesh, attachments, and the document.
+
+pub(crate) mod anchors;
+pub(crate) mod document;
+pub(crate) mod drawings;
+pub(crate) mod spectra;
