@@ -167,8 +167,10 @@ impl App {
 
     fn upload_geometry(&mut self) {
         let origin = self.origin_m().as_vec3();
-        if let (Some(renderer), Some(surface)) = (&mut self.renderer, self.content.as_ref().and_then(Content::surface))
-        {
+        if let (Some(renderer), Some(surface)) = (
+            &mut self.renderer,
+            self.content.as_ref().and_then(Content::surface),
+        ) {
             renderer.set_geometry(surface, origin);
         }
     }
@@ -178,7 +180,9 @@ impl App {
     }
 
     fn basis(&self) -> Basis {
-        self.content.as_ref().map_or_else(|| Basis::new(DVec3::Y, DVec3::Z), Content::basis)
+        self.content
+            .as_ref()
+            .map_or_else(|| Basis::new(DVec3::Y, DVec3::Z), Content::basis)
     }
 
     fn aspect(&self) -> f64 {
@@ -192,19 +196,35 @@ impl App {
         self.picker = None;
         let ids = crate::view::Known::appearances(content);
         let first = ids.first().cloned().unwrap_or_default();
-        let second = content.document.states.get(1).map_or_else(|| first.clone(), |s| s.id.clone());
+        let second = content
+            .document
+            .states
+            .get(1)
+            .map_or_else(|| first.clone(), |s| s.id.clone());
         let mut view = View {
-            compare: if second == first { Comparison::One } else { Comparison::Swipe },
+            compare: if second == first {
+                Comparison::One
+            } else {
+                Comparison::Swipe
+            },
             left: first,
             right: second,
             position: 0.5,
             angle_deg: 0.0,
             camera: OrbitCamera::fitted(ball, self.aspect()),
-            light: Lamp { raking: false, azimuth_deg: -65.0, elevation_deg: 20.0 },
+            light: Lamp {
+                raking: false,
+                azimuth_deg: -65.0,
+                elevation_deg: 20.0,
+            },
             surround_l: 50.0,
             pin: None,
             region: None,
-            language: if self.language.is_empty() { "en".to_owned() } else { self.language.clone() },
+            language: if self.language.is_empty() {
+                "en".to_owned()
+            } else {
+                self.language.clone()
+            },
         };
         self.home = Some(view.clone());
         if let Some(saved) = content.document.views.first()
@@ -212,7 +232,10 @@ impl App {
             && let Ok(started) = view.changed(&value, content)
         {
             // The language is the reader's, not the one the view was saved in.
-            view = View { language: view.language.clone(), ..started };
+            view = View {
+                language: view.language.clone(),
+                ..started
+            };
         }
         for change in std::mem::take(&mut self.asked) {
             if let Ok(changed) = view.changed(&change, content) {
@@ -230,7 +253,9 @@ impl App {
     /// What is to be fetched next, the most urgent first.
     #[must_use]
     pub fn wanted(&self) -> Vec<Want> {
-        let Some(content) = &self.content else { return Vec::new() };
+        let Some(content) = &self.content else {
+            return Vec::new();
+        };
         let mut wants: Vec<Want> = content
             .wanted_files()
             .into_iter()
@@ -244,8 +269,9 @@ impl App {
             })
             .collect();
         let ranks = self.image_ranks(content);
-        let mut order: Vec<usize> =
-            (0..content.images.len()).filter(|&i| content.images[i].progress == Progress::Wanted).collect();
+        let mut order: Vec<usize> = (0..content.images.len())
+            .filter(|&i| content.images[i].progress == Progress::Wanted)
+            .collect();
         order.sort_by_key(|&i| ranks[i]);
         wants.extend(order.into_iter().map(|i| {
             let image = &content.images[i];
@@ -272,7 +298,10 @@ impl App {
     fn image_ranks(&self, content: &Content) -> Vec<u8> {
         let mut ranks = vec![4_u8; content.images.len()];
         for state in 0..content.document.states.len() {
-            content.images_for(Appearance::State(state)).into_iter().for_each(|i| ranks[i] = 3);
+            content
+                .images_for(Appearance::State(state))
+                .into_iter()
+                .for_each(|i| ranks[i] = 3);
         }
         for (i, image) in content.images.iter().enumerate() {
             if image.kind == ImageKind::Labels {
@@ -281,8 +310,13 @@ impl App {
         }
         if let Some(view) = &self.view {
             for (id, rank) in [(&view.right, 1), (&view.left, 0)] {
-                let images = content.appearance(id).map(|a| content.images_for(a)).unwrap_or_default();
-                images.into_iter().for_each(|i| ranks[i] = ranks[i].min(rank));
+                let images = content
+                    .appearance(id)
+                    .map(|a| content.images_for(a))
+                    .unwrap_or_default();
+                images
+                    .into_iter()
+                    .for_each(|i| ranks[i] = ranks[i].min(rank));
             }
         }
         ranks
@@ -293,7 +327,9 @@ impl App {
     /// # Errors
     /// When the content is bad; it then counts as failed and the rest goes on.
     pub fn supply(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
-        let Some(content) = &mut self.content else { return Ok(()) };
+        let Some(content) = &mut self.content else {
+            return Ok(());
+        };
         let complete = if id == "surface" {
             content.supply_surface(bytes.to_vec())
         } else if let Some(uri) = id.strip_prefix("buffer:") {
@@ -313,11 +349,19 @@ impl App {
     }
 
     fn supply_values(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
-        let Some(index) = self.image_index(id) else { return Ok(()) };
-        let outcome = decode::grey(bytes).map_err(|e| e.to_string()).and_then(|values| {
-            self.upload_values(index, &values).map_err(|e| e.to_string()).map(|id| (id, values))
-        });
-        let Some(content) = &mut self.content else { return Ok(()) };
+        let Some(index) = self.image_index(id) else {
+            return Ok(());
+        };
+        let outcome = decode::grey(bytes)
+            .map_err(|e| e.to_string())
+            .and_then(|values| {
+                self.upload_values(index, &values)
+                    .map_err(|e| e.to_string())
+                    .map(|id| (id, values))
+            });
+        let Some(content) = &mut self.content else {
+            return Ok(());
+        };
         match outcome {
             Ok((texture, values)) => {
                 content.images[index].progress = Progress::Here(texture);
@@ -328,7 +372,10 @@ impl App {
             }
             Err(message) => {
                 self.fail(id, &message);
-                Err(OpenError { file: self.file_of(index), message })
+                Err(OpenError {
+                    file: self.file_of(index),
+                    message,
+                })
             }
         }
     }
@@ -340,7 +387,9 @@ impl App {
     ) -> Result<ganosis_renderer::TextureId, RendererError> {
         let kind = self.content.as_ref().map(|c| c.images[index].kind);
         let Some(renderer) = &mut self.renderer else {
-            return Err(RendererError::NoDevice { detail: "not started".to_owned() });
+            return Err(RendererError::NoDevice {
+                detail: "not started".to_owned(),
+            });
         };
         let [width, height] = values.size;
         if kind == Some(ImageKind::Labels) {
@@ -362,8 +411,12 @@ impl App {
         id: &str,
         upload: &dyn Fn(&mut Renderer) -> Result<ganosis_renderer::TextureId, RendererError>,
     ) -> Result<(), OpenError> {
-        let Some(index) = self.image_index(id) else { return Ok(()) };
-        let Some(renderer) = &mut self.renderer else { return Ok(()) };
+        let Some(index) = self.image_index(id) else {
+            return Ok(());
+        };
+        let Some(renderer) = &mut self.renderer else {
+            return Ok(());
+        };
         match upload(renderer) {
             Ok(texture) => {
                 if let Some(content) = &mut self.content {
@@ -376,7 +429,10 @@ impl App {
             Err(error) => {
                 let message = error.to_string();
                 self.fail(id, &message);
-                Err(OpenError { file: self.file_of(index), message })
+                Err(OpenError {
+                    file: self.file_of(index),
+                    message,
+                })
             }
         }
     }
@@ -393,13 +449,18 @@ impl App {
     pub fn fail(&mut self, id: &str, message: &str) {
         let index = self.image_index(id);
         let file = index.map(|i| self.file_of(i));
-        let Some(content) = &mut self.content else { return };
+        let Some(content) = &mut self.content else {
+            return;
+        };
         match index {
             Some(i) => content.images[i].progress = Progress::Failed,
             None => content.fail_surface(),
         }
         let file = file.unwrap_or_else(|| content.document.surface.file.clone());
-        content.problems.push(Problem { file, message: message.to_owned() });
+        content.problems.push(Problem {
+            file,
+            message: message.to_owned(),
+        });
         self.paints_stale = true;
         self.dirty = true;
     }
@@ -413,13 +474,20 @@ impl App {
     /// True when the first picture can be drawn.
     #[must_use]
     pub fn ready(&self) -> bool {
-        let (Some(content), Some(view)) = (&self.content, &self.view) else { return false };
+        let (Some(content), Some(view)) = (&self.content, &self.view) else {
+            return false;
+        };
         content.surface().is_some() && self.arrived(content, &view.left)
     }
 
     fn arrived(&self, content: &Content, id: &str) -> bool {
-        let images = content.appearance(id).map(|a| content.images_for(a)).unwrap_or_default();
-        images.iter().all(|&i| content.images[i].progress != Progress::Wanted)
+        let images = content
+            .appearance(id)
+            .map(|a| content.images_for(a))
+            .unwrap_or_default();
+        images
+            .iter()
+            .all(|&i| content.images[i].progress != Progress::Wanted)
     }
 
     /// The view, once a surface is here.
@@ -448,13 +516,19 @@ impl App {
     /// # Errors
     /// A field that makes no sense; nothing changes then.
     pub fn glide_to_view(&mut self, change: &Value) -> Result<(), ViewError> {
-        let Some(from) = self.view.as_ref().map(|v| v.camera) else { return self.change_view(change) };
+        let Some(from) = self.view.as_ref().map(|v| v.camera) else {
+            return self.change_view(change);
+        };
         self.change_view(change)?;
         if let Some(view) = &mut self.view {
             let to = view.camera;
             if !self.reduced_motion && to != from {
                 view.camera = from;
-                self.glide = Some(Glide { from, to, start_ms: None });
+                self.glide = Some(Glide {
+                    from,
+                    to,
+                    start_ms: None,
+                });
             }
         }
         Ok(())
@@ -464,7 +538,10 @@ impl App {
         if self.view.as_ref() == Some(&view) {
             return;
         }
-        let sides_changed = self.view.as_ref().is_none_or(|v| v.left != view.left || v.right != view.right);
+        let sides_changed = self
+            .view
+            .as_ref()
+            .is_none_or(|v| v.left != view.left || v.right != view.right);
         self.paints_stale |= sides_changed;
         self.view = Some(view);
         self.dirty = true;
@@ -502,12 +579,14 @@ impl App {
     /// Size of the canvas in device pixels.
     #[must_use]
     pub fn size_px(&self) -> [u32; 2] {
-        self.size.map(|s| (s * self.pixel_ratio).round().max(1.0) as u32)
+        self.size
+            .map(|s| (s * self.pixel_ratio).round().max(1.0) as u32)
     }
 
     fn divider_line(&self) -> Option<Divider> {
         let view = self.view.as_ref()?;
-        (view.compare == Comparison::Swipe).then(|| Divider::new(self.size, view.position, view.angle_deg))
+        (view.compare == Comparison::Swipe)
+            .then(|| Divider::new(self.size, view.position, view.angle_deg))
     }
 
     /// Where the divider's handle goes (CSS px), and its angle.
@@ -517,8 +596,13 @@ impl App {
     }
 
     fn on_divider(&self, x: f64, y: f64, touch: bool) -> bool {
-        let reach = if touch { DIVIDER_REACH_PX.1 } else { DIVIDER_REACH_PX.0 };
-        self.divider_line().is_some_and(|d| d.distance(x, y).abs() <= reach)
+        let reach = if touch {
+            DIVIDER_REACH_PX.1
+        } else {
+            DIVIDER_REACH_PX.0
+        };
+        self.divider_line()
+            .is_some_and(|d| d.distance(x, y).abs() <= reach)
     }
 
     /// A pointer event; `kind` is `down`, `move`, `up` or `cancel`.
@@ -526,7 +610,8 @@ impl App {
         let intents = match kind {
             "down" => {
                 self.glide = None;
-                let on_divider = !pointer.pans && self.on_divider(pointer.x, pointer.y, pointer.touch);
+                let on_divider =
+                    !pointer.pans && self.on_divider(pointer.x, pointer.y, pointer.touch);
                 self.input.down(pointer, on_divider);
                 Vec::new()
             }
@@ -551,7 +636,10 @@ impl App {
         let Some(ball) = self.ball else { return };
         match intent {
             Intent::Orbit { dx, dy } => {
-                self.with_view(|v| v.camera.orbit(-dx * ORBIT_DEG_PER_PX, dy * ORBIT_DEG_PER_PX));
+                self.with_view(|v| {
+                    v.camera
+                        .orbit(-dx * ORBIT_DEG_PER_PX, dy * ORBIT_DEG_PER_PX)
+                });
             }
             Intent::Pan { dx, dy } => self.with_view(|v| {
                 let metres = v.camera.metres_per_pixel(size[1]);
@@ -559,7 +647,8 @@ impl App {
             }),
             Intent::Zoom { factor, x, y } => self.with_view(|v| {
                 let place = [2.0 * x / size[0] - 1.0, 1.0 - 2.0 * y / size[1]];
-                v.camera.zoom(&basis, aspect, ball, factor, place[0], place[1]);
+                v.camera
+                    .zoom(&basis, aspect, ball, factor, place[0], place[1]);
             }),
             Intent::Divider { x, y } => {
                 if let Some(divider) = self.divider_line() {
@@ -573,13 +662,23 @@ impl App {
     /// A key on the canvas; true when it meant something.
     pub fn key(&mut self, name: &str, shift: bool) -> bool {
         let centre = [self.size[0] / 2.0, self.size[1] / 2.0];
-        let zoom = |factor| Intent::Zoom { factor, x: centre[0], y: centre[1] };
+        let zoom = |factor| Intent::Zoom {
+            factor,
+            x: centre[0],
+            y: centre[1],
+        };
         let arrow = |dx: f64, dy: f64| {
             if shift {
-                Intent::Pan { dx: dx * KEY_PAN_PX, dy: dy * KEY_PAN_PX }
+                Intent::Pan {
+                    dx: dx * KEY_PAN_PX,
+                    dy: dy * KEY_PAN_PX,
+                }
             } else {
                 let step = KEY_ORBIT_DEG / ORBIT_DEG_PER_PX;
-                Intent::Orbit { dx: -dx * step, dy: -dy * step }
+                Intent::Orbit {
+                    dx: -dx * step,
+                    dy: -dy * step,
+                }
             }
         };
         self.glide = None;
@@ -611,13 +710,19 @@ impl App {
     }
 
     fn glide_camera(&mut self, change: impl FnOnce(&mut OrbitCamera)) {
-        let Some(from) = self.view.as_ref().map(|v| v.camera) else { return };
+        let Some(from) = self.view.as_ref().map(|v| v.camera) else {
+            return;
+        };
         let mut to = from;
         change(&mut to);
         if self.reduced_motion {
             self.with_view(|v| v.camera = to);
         } else {
-            self.glide = Some(Glide { from, to, start_ms: None });
+            self.glide = Some(Glide {
+                from,
+                to,
+                start_ms: None,
+            });
             self.dirty = true;
         }
     }
@@ -640,7 +745,11 @@ impl App {
                 _ => "move",
             };
         }
-        if self.input.is_dragging() { "grabbing" } else { "grab" }
+        if self.input.is_dragging() {
+            "grabbing"
+        } else {
+            "grab"
+        }
     }
 
     /// What happened since the last call.
@@ -677,7 +786,11 @@ impl App {
         let start = *glide.start_ms.get_or_insert(now_ms);
         let t = ((now_ms - start) / GLIDE_MS).clamp(0.0, 1.0);
         // Smooth start and end: 3t² − 2t³.
-        let camera = if t < 1.0 { glide.from.between(&glide.to, t * t * (3.0 - 2.0 * t)) } else { glide.to };
+        let camera = if t < 1.0 {
+            glide.from.between(&glide.to, t * t * (3.0 - 2.0 * t))
+        } else {
+            glide.to
+        };
         if t >= 1.0 {
             self.glide = None;
         }
@@ -688,10 +801,15 @@ impl App {
         if !self.paints_stale {
             return;
         }
-        let (Some(content), Some(view), Some(renderer)) = (&self.content, &self.view, &mut self.renderer) else {
+        let (Some(content), Some(view), Some(renderer)) =
+            (&self.content, &self.view, &mut self.renderer)
+        else {
             return;
         };
-        let (Some(left), Some(right)) = (content.appearance(&view.left), content.appearance(&view.right)) else {
+        let (Some(left), Some(right)) = (
+            content.appearance(&view.left),
+            content.appearance(&view.right),
+        ) else {
             return;
         };
         // As many paints as patches by construction.
@@ -704,7 +822,10 @@ impl App {
         let (content, view, ball) = (self.content.as_ref()?, self.view.as_ref()?, self.ball?);
         let basis = content.basis();
         let origin = self.origin_m();
-        let region = view.region.as_ref().and_then(|id| content.document.regions.iter().find(|r| r.id == *id));
+        let region = view
+            .region
+            .as_ref()
+            .and_then(|id| content.document.regions.iter().find(|r| r.id == *id));
         Some(Frame {
             clip_from_scene: view.camera.clip_from_scene(&basis, aspect, ball, origin),
             eye_in_scene_m: (view.camera.eye_m(&basis) - origin).as_vec3(),
@@ -725,9 +846,10 @@ impl App {
     fn comparison(&self, content: &Content, view: &View) -> Compare {
         let position = view.position as f32;
         match view.compare {
-            Comparison::Swipe if self.arrived(content, &view.right) => {
-                Compare::Swipe { position, angle_rad: view.angle_deg.to_radians() as f32 }
-            }
+            Comparison::Swipe if self.arrived(content, &view.right) => Compare::Swipe {
+                position,
+                angle_rad: view.angle_deg.to_radians() as f32,
+            },
             Comparison::Blend if self.arrived(content, &view.right) => Compare::Blend { position },
             _ => Compare::One(Side::Left),
         }
@@ -736,7 +858,9 @@ impl App {
     /// Draws to a view of the canvas's size.
     pub fn draw(&mut self, target: &ganosis_renderer::TargetView) {
         let size = self.size_px();
-        let Some(frame) = self.frame(self.aspect(), self.pixel_ratio) else { return };
+        let Some(frame) = self.frame(self.aspect(), self.pixel_ratio) else {
+            return;
+        };
         self.place_pins(&frame.clip_from_scene);
         if let Some(renderer) = &mut self.renderer {
             renderer.draw(&frame, target, size[0], size[1]);
@@ -748,7 +872,11 @@ impl App {
     ///
     /// # Errors
     /// Sizes the device cannot hold; nothing open yet.
-    pub fn snapshot(&mut self, width_px: u32, height_px: u32) -> Result<ganosis_renderer::Readback, RendererError> {
+    pub fn snapshot(
+        &mut self,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<ganosis_renderer::Readback, RendererError> {
         self.refresh_paints();
         let ratio = f64::from(width_px) / self.size[0].max(1.0);
         let frame = self.frame(f64::from(width_px) / f64::from(height_px.max(1)), ratio);
@@ -769,9 +897,17 @@ impl App {
         }
     }
 
-    fn cast(&self, origin_m: DVec3, direction: DVec3, shown: &dyn Fn(usize) -> bool) -> Option<Place> {
+    fn cast(
+        &self,
+        origin_m: DVec3,
+        direction: DVec3,
+        shown: &dyn Fn(usize) -> bool,
+    ) -> Option<Place> {
         let surface = self.content.as_ref()?.surface()?;
-        let hit = self.picker.as_ref()?.ray(origin_m.as_vec3(), direction.as_vec3(), shown)?;
+        let hit = self
+            .picker
+            .as_ref()?
+            .ray(origin_m.as_vec3(), direction.as_vec3(), shown)?;
         Some(Place {
             patch: hit.patch,
             sheet: surface.patches[hit.patch].sheet,
@@ -805,35 +941,62 @@ impl App {
         let surface = content.surface()?;
         let place = [2.0 * x / self.size[0] - 1.0, 1.0 - 2.0 * y / self.size[1]];
         let direction = view.camera.ray(&basis, self.aspect(), place[0], place[1]);
-        let shown = |patch: usize| sides.iter().any(|s| content.shows(*s, &surface.patches[patch]));
+        let shown = |patch: usize| {
+            sides
+                .iter()
+                .any(|s| content.shows(*s, &surface.patches[patch]))
+        };
         self.cast(view.camera.eye_m(&basis), direction, &shown)
     }
 
     fn place_pins(&mut self, clip_from_scene: &Mat4) {
         self.ensure_picker();
-        let (Some(content), Some(view)) = (&self.content, &self.view) else { return };
+        let (Some(content), Some(view)) = (&self.content, &self.view) else {
+            return;
+        };
         let (eye, origin) = (view.camera.eye_m(&content.basis()), self.origin_m());
         let sides = [&view.left, &view.right];
         let radius = self.ball.map_or(1.0, |b| b.radius_m);
         let mut places = Vec::new();
         for pin in &content.document.pins {
             let anchor = pin.anchor.as_ref();
-            let Some(point) = anchor.and_then(|a| a.position_m).map(DVec3::from_array) else { continue };
+            let Some(point) = anchor.and_then(|a| a.position_m).map(DVec3::from_array) else {
+                continue;
+            };
             let wanted = pin.states.is_empty() || pin.states.iter().any(|s| sides.contains(&s));
-            let Some([x, y]) = project(clip_from_scene, (point - origin).as_vec3()) else { continue };
+            let Some([x, y]) = project(clip_from_scene, (point - origin).as_vec3()) else {
+                continue;
+            };
             let inside = (0.0..=1.0).contains(&x) && (0.0..=1.0).contains(&y);
             let shown = wanted && inside && self.is_seen(content, view, point, eye, radius);
-            places.push(PinPlace { id: pin.id.clone(), x: x * self.size[0], y: y * self.size[1], shown });
+            places.push(PinPlace {
+                id: pin.id.clone(),
+                x: x * self.size[0],
+                y: y * self.size[1],
+                shown,
+            });
         }
         self.pins = places;
     }
 
     /// True when nothing stands between a point of the surface and the eye.
-    fn is_seen(&self, content: &Content, view: &View, point: DVec3, eye: DVec3, radius_m: f64) -> bool {
-        let Some(surface) = content.surface() else { return false };
+    fn is_seen(
+        &self,
+        content: &Content,
+        view: &View,
+        point: DVec3,
+        eye: DVec3,
+        radius_m: f64,
+    ) -> bool {
+        let Some(surface) = content.surface() else {
+            return false;
+        };
         let sides = [&view.left, &view.right].map(|id| content.appearance(id));
         let shown = |patch: usize| {
-            sides.iter().flatten().any(|s| content.shows(*s, &surface.patches[patch]))
+            sides
+                .iter()
+                .flatten()
+                .any(|s| content.shows(*s, &surface.patches[patch]))
         };
         let towards = (point - eye).normalize_or(DVec3::NEG_Z);
         // A pin may lie a little off the mesh: within 1 % of the object's radius it counts as on it.
@@ -852,18 +1015,26 @@ impl App {
     /// What is known at a place without asking the GPU; colours come from texels.
     #[must_use]
     pub fn describe(&self, place: &Place) -> Value {
-        let Some(content) = &self.content else { return Value::Null };
+        let Some(content) = &self.content else {
+            return Value::Null;
+        };
         let sheet = content.sheet_id(place.sheet);
         let number = content.region_number(place.sheet, place.uv);
-        let region = content.document.region_numbered(u32::from(number)).map(|r| r.id.clone());
+        let region = content
+            .document
+            .region_numbered(u32::from(number))
+            .map(|r| r.id.clone());
         let patch = content.surface().map(|s| &s.patches[place.patch]);
-        let parts: Vec<&str> = patch.map(|p| content.parts_of(p).collect()).unwrap_or_default();
+        let parts: Vec<&str> = patch
+            .map(|p| content.parts_of(p).collect())
+            .unwrap_or_default();
         let claims: Vec<&str> = content
             .document
             .claims
             .iter()
             .filter(|c| {
-                c.regions.iter().any(|r| Some(r) == region.as_ref()) || c.parts.iter().any(|p| parts.contains(&p.as_str()))
+                c.regions.iter().any(|r| Some(r) == region.as_ref())
+                    || c.parts.iter().any(|p| parts.contains(&p.as_str()))
             })
             .map(|c| c.id.as_str())
             .collect();
@@ -884,16 +1055,24 @@ impl App {
             let layer = &content.document.layers[index];
             let [low, high] = layer.range.unwrap_or([0.0, 1.0]);
             let share = f64::from(values.at(place.uv)) / f64::from(values.full_scale);
-            Some(json!({"layer": layer.id, "value": low + share * (high - low), "unit": layer.unit}))
+            Some(
+                json!({"layer": layer.id, "value": low + share * (high - low), "unit": layer.unit}),
+            )
         };
-        (0..content.document.layers.len()).filter_map(value).collect()
+        (0..content.document.layers.len())
+            .filter_map(value)
+            .collect()
     }
 
     /// Texels of every state at a place: id of the state, texture if it has one, factor.
     #[must_use]
     pub fn texels_at(&self, place: &Place) -> Vec<StateTexel> {
-        let Some(content) = &self.content else { return Vec::new() };
-        let Some(patch) = content.surface().map(|s| &s.patches[place.patch]) else { return Vec::new() };
+        let Some(content) = &self.content else {
+            return Vec::new();
+        };
+        let Some(patch) = content.surface().map(|s| &s.patches[place.patch]) else {
+            return Vec::new();
+        };
         let texel = |(index, state): (usize, &ganosis_dossier::document::State)| {
             let appearance = Appearance::State(index);
             if !content.shows(appearance, patch) {
@@ -901,7 +1080,10 @@ impl App {
             }
             let paint = content.side_paints(appearance)[place.patch];
             let missing = content.colour_image(index, patch).is_some() && paint.texture.is_none();
-            let [u, v] = paint.uv.0.map(|r| r[0] * place.uv[0] + r[1] * place.uv[1] + r[2]);
+            let [u, v] = paint
+                .uv
+                .0
+                .map(|r| r[0] * place.uv[0] + r[1] * place.uv[1] + r[2]);
             (!missing).then(|| StateTexel {
                 state: state.id.clone(),
                 texture: paint.texture,
@@ -910,7 +1092,13 @@ impl App {
                 display_p3: paint.display_p3,
             })
         };
-        content.document.states.iter().enumerate().filter_map(texel).collect()
+        content
+            .document
+            .states
+            .iter()
+            .enumerate()
+            .filter_map(texel)
+            .collect()
     }
 }
 

@@ -19,8 +19,15 @@ impl Basis {
     #[must_use]
     pub fn new(up: DVec3, front: DVec3) -> Self {
         let up = up.try_normalize().unwrap_or(DVec3::Y);
-        let right = up.cross(front).try_normalize().unwrap_or_else(|| up.any_orthonormal_vector());
-        Self { right, up, front: right.cross(up) }
+        let right = up
+            .cross(front)
+            .try_normalize()
+            .unwrap_or_else(|| up.any_orthonormal_vector());
+        Self {
+            right,
+            up,
+            front: right.cross(up),
+        }
     }
 }
 
@@ -82,8 +89,12 @@ impl OrbitCamera {
     /// From the target to the eye.
     #[must_use]
     pub fn backward(&self, basis: &Basis) -> DVec3 {
-        let (azimuth, elevation) = (self.azimuth_deg.to_radians(), self.elevation_deg.to_radians());
-        (basis.right * azimuth.sin() + basis.front * azimuth.cos()) * elevation.cos() + basis.up * elevation.sin()
+        let (azimuth, elevation) = (
+            self.azimuth_deg.to_radians(),
+            self.elevation_deg.to_radians(),
+        );
+        (basis.right * azimuth.sin() + basis.front * azimuth.cos()) * elevation.cos()
+            + basis.up * elevation.sin()
     }
 
     /// The eye, in the coordinates of the mesh.
@@ -109,9 +120,17 @@ impl OrbitCamera {
         // A near plane of 1/5000 of the far one keeps the steps of a 24-bit depth below 0.1 mm at
         // arm's length; nothing nearer than that can be looked at sensibly.
         let near = (to_centre - ball.radius_m * 1.05).max(far / 5000.0);
-        let view = glam::dcamera::rh::view::look_at_mat4(eye - origin_m, self.target_m - origin_m, basis.up);
-        let projection =
-            glam::dcamera::rh::proj::directx::perspective(self.fov_deg.to_radians(), aspect, near, far);
+        let view = glam::dcamera::rh::view::look_at_mat4(
+            eye - origin_m,
+            self.target_m - origin_m,
+            basis.up,
+        );
+        let projection = glam::dcamera::rh::proj::directx::perspective(
+            self.fov_deg.to_radians(),
+            aspect,
+            near,
+            far,
+        );
         (projection * view).as_mat4()
     }
 
@@ -159,7 +178,9 @@ impl OrbitCamera {
         let mix = |a: f64, b: f64| a + (b - a) * t;
         Self {
             target_m: self.target_m.lerp(other.target_m, t),
-            azimuth_deg: wrapped_deg(self.azimuth_deg + wrapped_deg(other.azimuth_deg - self.azimuth_deg) * t),
+            azimuth_deg: wrapped_deg(
+                self.azimuth_deg + wrapped_deg(other.azimuth_deg - self.azimuth_deg) * t,
+            ),
             elevation_deg: mix(self.elevation_deg, other.elevation_deg),
             distance_m: (mix(self.distance_m.ln(), other.distance_m.ln())).exp(),
             fov_deg: mix(self.fov_deg, other.fov_deg),
@@ -169,7 +190,14 @@ impl OrbitCamera {
     /// Clamps what cannot be drawn; true when all numbers are numbers.
     pub fn make_sound(&mut self) -> bool {
         let finite = self.target_m.is_finite()
-            && [self.azimuth_deg, self.elevation_deg, self.distance_m, self.fov_deg].iter().all(|v| v.is_finite());
+            && [
+                self.azimuth_deg,
+                self.elevation_deg,
+                self.distance_m,
+                self.fov_deg,
+            ]
+            .iter()
+            .all(|v| v.is_finite());
         self.azimuth_deg = wrapped_deg(self.azimuth_deg);
         self.elevation_deg = self.elevation_deg.clamp(-HIGHEST_DEG, HIGHEST_DEG);
         self.fov_deg = self.fov_deg.clamp(1.0, 120.0);
@@ -188,8 +216,9 @@ fn wrapped_deg(angle: f64) -> f64 {
 #[must_use]
 pub fn lamp_direction(basis: &Basis, azimuth_deg: f64, elevation_deg: f64) -> Vec3 {
     let (azimuth, elevation) = (azimuth_deg.to_radians(), elevation_deg.to_radians());
-    ((basis.right * azimuth.sin() + basis.front * azimuth.cos()) * elevation.cos() + basis.up * elevation.sin())
-        .as_vec3()
+    ((basis.right * azimuth.sin() + basis.front * azimuth.cos()) * elevation.cos()
+        + basis.up * elevation.sin())
+    .as_vec3()
 }
 
 /// Scene point to picture: x right and y down, 0..1, or none behind the eye.
@@ -203,7 +232,10 @@ pub fn project(clip_from_scene: &Mat4, point_m: Vec3) -> Option<[f64; 2]> {
 mod tests {
     use super::*;
 
-    const BALL: Ball = Ball { centre_m: DVec3::new(1.0, 2.0, 3.0), radius_m: 0.5 };
+    const BALL: Ball = Ball {
+        centre_m: DVec3::new(1.0, 2.0, 3.0),
+        radius_m: 0.5,
+    };
 
     fn basis() -> Basis {
         Basis::new(DVec3::Y, DVec3::Z)
@@ -254,13 +286,22 @@ mod tests {
         camera.zoom(&basis(), 1.2, BALL, 0.5, 0.5, 0.25);
         let clip = camera.clip_from_scene(&basis(), 1.2, BALL, DVec3::ZERO);
         let [x, y] = project(&clip, point.as_vec3()).expect("in front");
-        assert!((x - 0.75).abs() < 1e-6 && (y - 0.375).abs() < 1e-6, "{x} {y}");
+        assert!(
+            (x - 0.75).abs() < 1e-6 && (y - 0.375).abs() < 1e-6,
+            "{x} {y}"
+        );
     }
 
     #[test]
     fn the_way_between_two_cameras_is_the_shorter_one() {
-        let a = OrbitCamera { azimuth_deg: 170.0, ..OrbitCamera::fitted(BALL, 1.0) };
-        let b = OrbitCamera { azimuth_deg: -170.0, ..a };
+        let a = OrbitCamera {
+            azimuth_deg: 170.0,
+            ..OrbitCamera::fitted(BALL, 1.0)
+        };
+        let b = OrbitCamera {
+            azimuth_deg: -170.0,
+            ..a
+        };
         assert!((a.between(&b, 0.5).azimuth_deg.abs() - 180.0).abs() < 1e-9);
     }
 }

@@ -113,7 +113,10 @@ enum SurfaceProgress {
     /// The file itself is to be fetched.
     Wanted,
     /// Files it names are to be fetched.
-    Buffers { bytes: Vec<u8>, files: Vec<(String, Option<Vec<u8>>)> },
+    Buffers {
+        bytes: Vec<u8>,
+        files: Vec<(String, Option<Vec<u8>>)>,
+    },
     /// Read.
     Here(Box<Surface>),
     /// Not to be had.
@@ -149,13 +152,18 @@ impl Content {
         if bytes.starts_with(b"glTF") || is_gltf_json(bytes) {
             return Self::open_mesh(name, bytes);
         }
-        let reading = read::document_from_bytes(bytes)
-            .map_err(|error| OpenError { file: name.to_owned(), message: error.to_string() })?;
+        let reading = read::document_from_bytes(bytes).map_err(|error| OpenError {
+            file: name.to_owned(),
+            message: error.to_string(),
+        })?;
         let mut content = Self::empty(reading.document);
         content.problems = reading
             .findings
             .iter()
-            .map(|f| Problem { file: f.file.clone(), message: format!("{}: {}. {}", f.path, f.message, f.advice) })
+            .map(|f| Problem {
+                file: f.file.clone(),
+                message: format!("{}: {}. {}", f.path, f.message, f.advice),
+            })
             .collect();
         content.surface_file = content.document.surface.file.clone();
         if content.surface_file.is_empty() {
@@ -186,7 +194,10 @@ impl Content {
             format: ganosis_dossier::document::FORMAT.to_owned(),
             id: name.to_owned(),
             title: name.to_owned().into(),
-            surface: SurfaceRecord { file: name.to_owned(), ..SurfaceRecord::default() },
+            surface: SurfaceRecord {
+                file: name.to_owned(),
+                ..SurfaceRecord::default()
+            },
             ..Dossier::default()
         });
         content.surface_file = name.to_owned();
@@ -208,11 +219,19 @@ impl Content {
     #[must_use]
     pub fn wanted_files(&self) -> Vec<(String, String, bool)> {
         match &self.progress {
-            SurfaceProgress::Wanted => vec![("surface".to_owned(), self.surface_file.clone(), false)],
+            SurfaceProgress::Wanted => {
+                vec![("surface".to_owned(), self.surface_file.clone(), false)]
+            }
             SurfaceProgress::Buffers { files, .. } => files
                 .iter()
                 .filter(|(_, bytes)| bytes.is_none())
-                .map(|(uri, _)| (format!("buffer:{uri}"), beside(&self.surface_file, uri), true))
+                .map(|(uri, _)| {
+                    (
+                        format!("buffer:{uri}"),
+                        beside(&self.surface_file, uri),
+                        true,
+                    )
+                })
                 .collect(),
             _ => Vec::new(),
         }
@@ -224,7 +243,10 @@ impl Content {
     /// When the mesh cannot be read.
     pub fn supply_surface(&mut self, bytes: Vec<u8>) -> Result<bool, OpenError> {
         let files = surface::gltf_in::needed_files(&bytes).map_err(|e| self.refused(e))?;
-        self.progress = SurfaceProgress::Buffers { bytes, files: files.into_iter().map(|f| (f, None)).collect() };
+        self.progress = SurfaceProgress::Buffers {
+            bytes,
+            files: files.into_iter().map(|f| (f, None)).collect(),
+        };
         self.read_when_complete()
     }
 
@@ -248,21 +270,34 @@ impl Content {
 
     fn refused(&mut self, error: impl std::fmt::Display) -> OpenError {
         self.progress = SurfaceProgress::Failed;
-        OpenError { file: self.surface_file.clone(), message: error.to_string() }
+        OpenError {
+            file: self.surface_file.clone(),
+            message: error.to_string(),
+        }
     }
 
     fn read_when_complete(&mut self) -> Result<bool, OpenError> {
-        let SurfaceProgress::Buffers { bytes, files } = &self.progress else { return Ok(false) };
+        let SurfaceProgress::Buffers { bytes, files } = &self.progress else {
+            return Ok(false);
+        };
         if files.iter().any(|(_, bytes)| bytes.is_none()) {
             return Ok(false);
         }
-        let find = |uri: &str| files.iter().find(|(name, _)| name == uri).and_then(|(_, bytes)| bytes.clone());
+        let find = |uri: &str| {
+            files
+                .iter()
+                .find(|(name, _)| name == uri)
+                .and_then(|(_, bytes)| bytes.clone())
+        };
         let surface = match surface::gltf_in::read(bytes, &find) {
             Ok(surface) => surface,
             Err(error) => return Err(self.refused(error)),
         };
         let file = self.surface_file.clone();
-        let notes = surface.notes.iter().map(|note| Problem { file: file.clone(), message: note.clone() });
+        let notes = surface.notes.iter().map(|note| Problem {
+            file: file.clone(),
+            message: note.clone(),
+        });
         self.problems.extend(notes);
         if surface.patches.iter().all(|p| p.indices.is_empty()) {
             return Err(self.refused("there is no triangle in this file: nothing to show"));
@@ -270,7 +305,11 @@ impl Content {
         if self.plain_mesh {
             self.describe_mesh(&surface);
         }
-        self.sheet_of_mesh = surface.sheets.iter().map(|s| self.sheet_for(&s.name)).collect();
+        self.sheet_of_mesh = surface
+            .sheets
+            .iter()
+            .map(|s| self.sheet_for(&s.name))
+            .collect();
         self.list_images(&surface);
         self.progress = SurfaceProgress::Here(Box::new(surface));
         Ok(true)
@@ -281,9 +320,17 @@ impl Content {
         self.document.surface.sheets = surface
             .sheets
             .iter()
-            .map(|s| Sheet { id: s.name.clone(), material: s.name.clone(), ..Sheet::default() })
+            .map(|s| Sheet {
+                id: s.name.clone(),
+                material: s.name.clone(),
+                ..Sheet::default()
+            })
             .collect();
-        let state = |id: &str| State { id: id.to_owned(), title: id.to_owned().into(), ..State::default() };
+        let state = |id: &str| State {
+            id: id.to_owned(),
+            title: id.to_owned().into(),
+            ..State::default()
+        };
         if surface.variants.is_empty() {
             self.document.states = vec![state("materials")];
             self.variant_of_state = vec![None];
@@ -294,21 +341,41 @@ impl Content {
     }
 
     fn sheet_for(&self, material: &str) -> Option<usize> {
-        self.document.surface.sheets.iter().position(|s| s.material == material)
+        self.document
+            .surface
+            .sheets
+            .iter()
+            .position(|s| s.material == material)
     }
 
     /// Every image there may be: region maps, layers, and the mesh's own.
     fn list_images(&mut self, surface: &Surface) {
         let mut images = Vec::new();
         let mut add = |kind, layer, sheet, source| {
-            images.push(Image { kind, layer, sheet, source, progress: Progress::Wanted, values: None });
+            images.push(Image {
+                kind,
+                layer,
+                sheet,
+                source,
+                progress: Progress::Wanted,
+                values: None,
+            });
         };
         let mesh_sheet = |id: &str| {
-            let own = self.document.surface.sheets.iter().position(|s| s.id == id)?;
+            let own = self
+                .document
+                .surface
+                .sheets
+                .iter()
+                .position(|s| s.id == id)?;
             self.sheet_of_mesh.iter().position(|s| *s == Some(own))
         };
         for (index, layer) in self.document.layers.iter().enumerate() {
-            let kind = if layer.kind == LayerKind::Band { ImageKind::Band } else { ImageKind::Colour };
+            let kind = if layer.kind == LayerKind::Band {
+                ImageKind::Band
+            } else {
+                ImageKind::Colour
+            };
             for image in &layer.images {
                 if let Some(sheet) = mesh_sheet(&image.sheet) {
                     add(kind, Some(index), sheet, Source::File(image.file.clone()));
@@ -317,14 +384,29 @@ impl Content {
         }
         for image in self.document.region_map.iter().flat_map(|m| &m.images) {
             if let Some(sheet) = mesh_sheet(&image.sheet) {
-                add(ImageKind::Labels, None, sheet, Source::File(image.file.clone()));
+                add(
+                    ImageKind::Labels,
+                    None,
+                    sheet,
+                    Source::File(image.file.clone()),
+                );
             }
         }
-        if self.document.states.iter().any(|s| self.ground_layer(s).is_none()) {
+        if self
+            .document
+            .states
+            .iter()
+            .any(|s| self.ground_layer(s).is_none())
+        {
             for (index, sheet) in surface.sheets.iter().enumerate() {
                 match sheet.texture.as_ref().map(|t| &t.image) {
                     Some(ImageSource::Uri(uri)) => {
-                        add(ImageKind::Colour, None, index, Source::File(beside(&self.surface_file, uri)));
+                        add(
+                            ImageKind::Colour,
+                            None,
+                            index,
+                            Source::File(beside(&self.surface_file, uri)),
+                        );
                     }
                     Some(ImageSource::Embedded { .. }) => {
                         add(ImageKind::Colour, None, index, Source::Embedded(index));
@@ -339,7 +421,9 @@ impl Content {
     /// Bytes and media type of an image inside the mesh file.
     #[must_use]
     pub fn embedded(&self, image: usize) -> Option<(&[u8], &str)> {
-        let Source::Embedded(sheet) = self.images.get(image)?.source else { return None };
+        let Source::Embedded(sheet) = self.images.get(image)?.source else {
+            return None;
+        };
         match &self.surface()?.sheets.get(sheet)?.texture.as_ref()?.image {
             ImageSource::Embedded { mime, bytes } => Some((bytes, mime)),
             ImageSource::Uri(_) => None,
@@ -349,7 +433,10 @@ impl Content {
     /// The colour layers of a state, the ground first.
     pub fn colour_layers<'a>(&'a self, state: &'a State) -> impl Iterator<Item = usize> + 'a {
         state.layers.iter().filter_map(|id| {
-            self.document.layers.iter().position(|l: &Layer| l.id == *id && l.kind != LayerKind::Band)
+            self.document
+                .layers
+                .iter()
+                .position(|l: &Layer| l.id == *id && l.kind != LayerKind::Band)
         })
     }
 
@@ -360,17 +447,28 @@ impl Content {
     /// The state or band layer with this id.
     #[must_use]
     pub fn appearance(&self, id: &str) -> Option<Appearance> {
-        let state = self.document.states.iter().position(|s| s.id == id).map(Appearance::State);
+        let state = self
+            .document
+            .states
+            .iter()
+            .position(|s| s.id == id)
+            .map(Appearance::State);
         state.or_else(|| {
             let band = |l: &Layer| l.id == id && l.kind == LayerKind::Band;
-            self.document.layers.iter().position(band).map(Appearance::Band)
+            self.document
+                .layers
+                .iter()
+                .position(band)
+                .map(Appearance::Band)
         })
     }
 
     /// Index of the image of a layer (or of the mesh itself) over a sheet.
     #[must_use]
     pub fn image_of(&self, layer: Option<usize>, sheet: usize, kind: ImageKind) -> Option<usize> {
-        self.images.iter().position(|i| i.layer == layer && i.sheet == sheet && i.kind == kind)
+        self.images
+            .iter()
+            .position(|i| i.layer == layer && i.sheet == sheet && i.kind == kind)
     }
 
     /// Images that an appearance needs before it can be shown.
@@ -382,24 +480,38 @@ impl Content {
                 let state = &self.document.states[state];
                 let own = self.ground_layer(state).is_none() && image.layer.is_none();
                 image.kind == ImageKind::Colour
-                    && (own || image.layer.is_some_and(|l| self.colour_layers(state).any(|c| c == l)))
+                    && (own
+                        || image
+                            .layer
+                            .is_some_and(|l| self.colour_layers(state).any(|c| c == l)))
             }
         };
-        (0..self.images.len()).filter(|&i| fits(&self.images[i])).collect()
+        (0..self.images.len())
+            .filter(|&i| fits(&self.images[i]))
+            .collect()
     }
 
     /// The sheet of a patch in an appearance: variants choose their own.
     #[must_use]
     pub fn sheet_of_patch(&self, appearance: Appearance, patch: &surface::Patch) -> usize {
-        let Appearance::State(state) = appearance else { return patch.sheet };
+        let Appearance::State(state) = appearance else {
+            return patch.sheet;
+        };
         let variant = self.variant_of_state.get(state).copied().flatten();
-        patch.variant_sheets.iter().find(|(v, _)| Some(*v) == variant).map_or(patch.sheet, |(_, sheet)| *sheet)
+        patch
+            .variant_sheets
+            .iter()
+            .find(|(v, _)| Some(*v) == variant)
+            .map_or(patch.sheet, |(_, sheet)| *sheet)
     }
 
     /// Ids of the parts that a patch belongs to.
     pub fn parts_of<'a>(&'a self, patch: &'a surface::Patch) -> impl Iterator<Item = &'a str> {
         let parts = &self.document.surface.parts;
-        parts.iter().filter(|p| patch.node_path.contains(&p.node)).map(|p| p.id.as_str())
+        parts
+            .iter()
+            .filter(|p| patch.node_path.contains(&p.node))
+            .map(|p| p.id.as_str())
     }
 
     /// Whether an appearance shows a patch: a part only where the state names it.
@@ -429,22 +541,41 @@ impl Content {
     /// Cover of every patch on one side.
     #[must_use]
     pub fn side_paints(&self, appearance: Appearance) -> Vec<SidePaint> {
-        let Some(surface) = self.surface() else { return Vec::new() };
-        surface.patches.iter().map(|patch| self.side_paint(appearance, patch, surface)).collect()
+        let Some(surface) = self.surface() else {
+            return Vec::new();
+        };
+        surface
+            .patches
+            .iter()
+            .map(|patch| self.side_paint(appearance, patch, surface))
+            .collect()
     }
 
-    fn side_paint(&self, appearance: Appearance, patch: &surface::Patch, surface: &Surface) -> SidePaint {
+    fn side_paint(
+        &self,
+        appearance: Appearance,
+        patch: &surface::Patch,
+        surface: &Surface,
+    ) -> SidePaint {
         let sheet_index = self.sheet_of_patch(appearance, patch);
         let shown = self.shows(appearance, patch);
         let here = |image: Option<usize>| match image.map(|i| &self.images[i].progress) {
             Some(Progress::Here(id)) => Some(*id),
             _ => None,
         };
-        let bare = SidePaint { shown, factor: BARE, ..SidePaint::default() };
+        let bare = SidePaint {
+            shown,
+            factor: BARE,
+            ..SidePaint::default()
+        };
         match appearance {
             Appearance::Band(layer) => {
                 let texture = here(self.image_of(Some(layer), sheet_index, ImageKind::Band));
-                SidePaint { texture, band: texture.is_some(), ..bare }
+                SidePaint {
+                    texture,
+                    band: texture.is_some(),
+                    ..bare
+                }
             }
             Appearance::State(state) => {
                 let texture = here(self.colour_image(state, patch));
@@ -458,7 +589,11 @@ impl Content {
                             ..bare
                         }
                     }
-                    None => SidePaint { shown, texture, ..material(surface.sheets.get(sheet_index), sheet_index == patch.sheet) },
+                    None => SidePaint {
+                        shown,
+                        texture,
+                        ..material(surface.sheets.get(sheet_index), sheet_index == patch.sheet)
+                    },
                 }
             }
         }
@@ -467,9 +602,17 @@ impl Content {
     /// Cover of every patch on both sides.
     #[must_use]
     pub fn paints(&self, left: Appearance, right: Appearance) -> Vec<PatchPaint> {
-        let Some(surface) = self.surface() else { return Vec::new() };
-        let sides = self.side_paints(left).into_iter().zip(self.side_paints(right));
-        let labels = |sheet| match self.image_of(None, sheet, ImageKind::Labels).map(|i| &self.images[i].progress) {
+        let Some(surface) = self.surface() else {
+            return Vec::new();
+        };
+        let sides = self
+            .side_paints(left)
+            .into_iter()
+            .zip(self.side_paints(right));
+        let labels = |sheet| match self
+            .image_of(None, sheet, ImageKind::Labels)
+            .map(|i| &self.images[i].progress)
+        {
             Some(Progress::Here(id)) => Some(*id),
             _ => None,
         };
@@ -477,7 +620,11 @@ impl Content {
             .zip(&surface.patches)
             .map(|((left_side, right_side), patch)| {
                 // Layers of a dossier cover the surface; only a mesh's own materials can be see-through.
-                let alpha = surface.sheets.get(patch.sheet).filter(|_| self.plain_mesh).map(|s| &s.alpha);
+                let alpha = surface
+                    .sheets
+                    .get(patch.sheet)
+                    .filter(|_| self.plain_mesh)
+                    .map(|s| &s.alpha);
                 PatchPaint {
                     sides: [left_side, right_side],
                     labels: labels(patch.sheet),
@@ -496,12 +643,20 @@ impl Content {
     pub fn ball(&self) -> Ball {
         let mut low = DVec3::INFINITY;
         let mut high = DVec3::NEG_INFINITY;
-        for position in self.surface().iter().flat_map(|s| &s.patches).flat_map(|p| &p.positions) {
+        for position in self
+            .surface()
+            .iter()
+            .flat_map(|s| &s.patches)
+            .flat_map(|p| &p.positions)
+        {
             low = low.min(position.as_dvec3());
             high = high.max(position.as_dvec3());
         }
         if !(low.is_finite() && high.is_finite()) {
-            return Ball { centre_m: DVec3::ZERO, radius_m: 1.0 };
+            return Ball {
+                centre_m: DVec3::ZERO,
+                radius_m: 1.0,
+            };
         }
         let centre_m = (low + high) / 2.0;
         let patches = self.surface().map_or(&[][..], |s| &s.patches);
@@ -510,14 +665,20 @@ impl Content {
             .flat_map(|p| &p.positions)
             .map(|p| p.as_dvec3().distance_squared(centre_m))
             .fold(0.0, f64::max);
-        Ball { centre_m, radius_m: squared.sqrt().max(1e-9) }
+        Ball {
+            centre_m,
+            radius_m: squared.sqrt().max(1e-9),
+        }
     }
 
     /// Directions of the object.
     #[must_use]
     pub fn basis(&self) -> Basis {
         let orientation = self.document.object.orientation.clone().unwrap_or_default();
-        Basis::new(DVec3::from_array(orientation.up), DVec3::from_array(orientation.front))
+        Basis::new(
+            DVec3::from_array(orientation.up),
+            DVec3::from_array(orientation.front),
+        )
     }
 
     /// Name of a sheet of the mesh as the dossier calls it.
@@ -526,15 +687,22 @@ impl Content {
         let own = self.sheet_of_mesh.get(mesh_sheet).copied().flatten();
         match own {
             Some(own) => &self.document.surface.sheets[own].id,
-            None => self.surface().and_then(|s| s.sheets.get(mesh_sheet)).map_or("", |s| &s.name),
+            None => self
+                .surface()
+                .and_then(|s| s.sheets.get(mesh_sheet))
+                .map_or("", |s| &s.name),
         }
     }
 
     /// Region number at a place on a sheet of the mesh, 0 for none.
     #[must_use]
     pub fn region_number(&self, sheet: usize, uv: [f32; 2]) -> u16 {
-        let image = self.image_of(None, sheet, ImageKind::Labels).map(|i| &self.images[i]);
-        image.and_then(|i| i.values.as_ref()).map_or(0, |v| v.at(uv))
+        let image = self
+            .image_of(None, sheet, ImageKind::Labels)
+            .map(|i| &self.images[i]);
+        image
+            .and_then(|i| i.values.as_ref())
+            .map_or(0, |v| v.at(uv))
     }
 
     /// After the loss of the device: every image is to be fetched again, except those that failed.
@@ -553,14 +721,23 @@ fn is_gltf_json(bytes: &[u8]) -> bool {
         asset: Option<serde::de::IgnoredAny>,
         format: Option<serde::de::IgnoredAny>,
     }
-    serde_json::from_slice::<Head>(bytes).is_ok_and(|head| head.asset.is_some() && head.format.is_none())
+    serde_json::from_slice::<Head>(bytes)
+        .is_ok_and(|head| head.asset.is_some() && head.format.is_none())
 }
 
 /// A material of the mesh itself on a patch: `own` when it is the patch's own, whose texture
 /// transform its UVs carry already.
 fn material(sheet: Option<&surface::Sheet>, own: bool) -> SidePaint {
-    let Some(sheet) = sheet else { return SidePaint { factor: BARE, ..SidePaint::default() } };
-    let mut paint = SidePaint { factor: sheet.base_colour, ..SidePaint::default() };
+    let Some(sheet) = sheet else {
+        return SidePaint {
+            factor: BARE,
+            ..SidePaint::default()
+        };
+    };
+    let mut paint = SidePaint {
+        factor: sheet.base_colour,
+        ..SidePaint::default()
+    };
     if let Some(texture) = &sheet.texture {
         let wrap = |w: surface::Wrap| match w {
             surface::Wrap::Repeat => Wrap::Repeat,
@@ -579,7 +756,11 @@ fn material(sheet: Option<&surface::Sheet>, own: bool) -> SidePaint {
 
 fn uv_transform(transform: &surface::UvTransform) -> UvTransform {
     let affine = transform.affine();
-    let (x, y, t) = (affine.matrix2.x_axis, affine.matrix2.y_axis, affine.translation);
+    let (x, y, t) = (
+        affine.matrix2.x_axis,
+        affine.matrix2.y_axis,
+        affine.translation,
+    );
     UvTransform([[x.x, y.x, t.x], [x.y, y.y, t.y]])
 }
 
@@ -595,7 +776,12 @@ impl Known for Content {
     }
     fn appearances(&self) -> Vec<String> {
         let states = self.document.states.iter().map(|s| s.id.clone());
-        let bands = self.document.layers.iter().filter(|l| l.kind == LayerKind::Band).map(|l| l.id.clone());
+        let bands = self
+            .document
+            .layers
+            .iter()
+            .filter(|l| l.kind == LayerKind::Band)
+            .map(|l| l.id.clone());
         states.chain(bands).collect()
     }
 }

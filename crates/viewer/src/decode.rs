@@ -13,7 +13,9 @@ pub enum DecodeError {
     #[error("the image cannot be read ({0}); save it again as a greyscale PNG of 8 or 16 bits")]
     Unreadable(#[from] image::ImageError),
     /// It is a colour image.
-    #[error("the image is {found}; a band image or region map has one channel: save it as a greyscale PNG of 8 or 16 bits")]
+    #[error(
+        "the image is {found}; a band image or region map has one channel: save it as a greyscale PNG of 8 or 16 bits"
+    )]
     NotGrey {
         /// What it is.
         found: String,
@@ -51,8 +53,14 @@ pub fn grey(bytes: &[u8]) -> Result<Values, DecodeError> {
             texels: image.into_raw().into_iter().map(u16::from).collect(),
             full_scale: u16::from(u8::MAX),
         }),
-        DynamicImage::ImageLuma16(image) => Ok(Values { size, texels: image.into_raw(), full_scale: u16::MAX }),
-        other => Err(DecodeError::NotGrey { found: format!("{:?}", other.color()) }),
+        DynamicImage::ImageLuma16(image) => Ok(Values {
+            size,
+            texels: image.into_raw(),
+            full_scale: u16::MAX,
+        }),
+        other => Err(DecodeError::NotGrey {
+            found: format!("{:?}", other.color()),
+        }),
     }
 }
 
@@ -62,7 +70,9 @@ mod tests {
 
     fn png(image: &DynamicImage) -> Vec<u8> {
         let mut bytes = Vec::new();
-        image.write_to(&mut Cursor::new(&mut bytes), image::ImageFormat::Png).expect("written");
+        image
+            .write_to(&mut Cursor::new(&mut bytes), image::ImageFormat::Png)
+            .expect("written");
         bytes
     }
 
@@ -70,18 +80,30 @@ mod tests {
     fn numbers_come_out_as_they_went_in() {
         let eight = image::GrayImage::from_raw(2, 1, vec![7, 255]).expect("fits");
         let values = grey(&png(&eight.into())).expect("read");
-        assert_eq!((values.texels.as_slice(), values.full_scale), (&[7_u16, 255][..], 255));
+        assert_eq!(
+            (values.texels.as_slice(), values.full_scale),
+            (&[7_u16, 255][..], 255)
+        );
         let sixteen = image::ImageBuffer::from_raw(1, 2, vec![1_u16, 65535]).expect("fits");
         let values = grey(&png(&DynamicImage::ImageLuma16(sixteen))).expect("read");
-        assert_eq!((values.texels.as_slice(), values.full_scale), (&[1_u16, 65535][..], 65535));
+        assert_eq!(
+            (values.texels.as_slice(), values.full_scale),
+            (&[1_u16, 65535][..], 65535)
+        );
     }
 
     #[test]
     fn colour_and_damage_are_said() {
         let colour = image::RgbImage::new(1, 1);
-        assert!(matches!(grey(&png(&colour.into())), Err(DecodeError::NotGrey { .. })));
+        assert!(matches!(
+            grey(&png(&colour.into())),
+            Err(DecodeError::NotGrey { .. })
+        ));
         let whole = png(&image::GrayImage::new(8, 8).into());
-        assert!(matches!(grey(&whole[..whole.len() / 2]), Err(DecodeError::Unreadable(_))));
+        assert!(matches!(
+            grey(&whole[..whole.len() / 2]),
+            Err(DecodeError::Unreadable(_))
+        ));
         assert!(grey(b"not a png").is_err());
     }
 }

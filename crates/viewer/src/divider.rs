@@ -17,7 +17,12 @@ impl Divider {
         let angle = angle_deg.to_radians();
         let normal = [angle.cos(), angle.sin()];
         let extent = size[0] * normal[0].abs() + size[1] * normal[1].abs();
-        Self { normal, size, extent: extent.max(1.0), position }
+        Self {
+            normal,
+            size,
+            extent: extent.max(1.0),
+            position,
+        }
     }
 
     /// Position of a divider through a point.
@@ -37,12 +42,18 @@ impl Divider {
     #[must_use]
     pub fn handle(&self) -> [f64; 2] {
         let offset = (self.position - 0.5) * self.extent;
-        let foot = [self.size[0] / 2.0 + self.normal[0] * offset, self.size[1] / 2.0 + self.normal[1] * offset];
+        let foot = [
+            self.size[0] / 2.0 + self.normal[0] * offset,
+            self.size[1] / 2.0 + self.normal[1] * offset,
+        ];
         let along = [-self.normal[1], self.normal[0]];
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
         for axis in 0..2 {
             if along[axis].abs() > 1e-9 {
-                let ends = [-foot[axis] / along[axis], (self.size[axis] - foot[axis]) / along[axis]];
+                let ends = [
+                    -foot[axis] / along[axis],
+                    (self.size[axis] - foot[axis]) / along[axis],
+                ];
                 low = low.max(ends[0].min(ends[1]));
                 high = high.min(ends[0].max(ends[1]));
             }

@@ -58,18 +58,33 @@ async fn start(canvas: web_sys::HtmlCanvasElement, samples: u32) -> Result<Start
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
     let surface = instance
         .create_surface(wgpu::SurfaceTarget::Canvas(canvas))
-        .map_err(|e| error(ganosis_renderer::RendererError::Canvas { detail: e.to_string() }))?;
+        .map_err(|e| {
+            error(ganosis_renderer::RendererError::Canvas {
+                detail: e.to_string(),
+            })
+        })?;
     let (gpu, adapter) = Gpu::new(&instance, Some(&surface)).await.map_err(error)?;
     let formats = surface.get_capabilities(&adapter).formats;
     // The first format without a curve of its own: the shader encodes, on every backend alike.
     let format = formats
         .iter()
         .copied()
-        .find(|f| matches!(f, wgpu::TextureFormat::Rgba8Unorm | wgpu::TextureFormat::Bgra8Unorm))
+        .find(|f| {
+            matches!(
+                f,
+                wgpu::TextureFormat::Rgba8Unorm | wgpu::TextureFormat::Bgra8Unorm
+            )
+        })
         .ok_or_else(|| {
-            error(ganosis_renderer::RendererError::Canvas { detail: "no 8-bit format is offered".to_owned() })
+            error(ganosis_renderer::RendererError::Canvas {
+                detail: "no 8-bit format is offered".to_owned(),
+            })
         })?;
-    Ok(StartedCanvas { renderer: Renderer::new(gpu, format, samples), surface, format })
+    Ok(StartedCanvas {
+        renderer: Renderer::new(gpu, format, samples),
+        surface,
+        format,
+    })
 }
 
 struct StartedCanvas {
@@ -81,10 +96,21 @@ struct StartedCanvas {
 #[wasm_bindgen]
 impl Viewer {
     /// Starts on a canvas. Options: `antialias`, `reduced_motion`, `language`.
-    pub async fn create(canvas: web_sys::HtmlCanvasElement, options: JsValue) -> Result<Viewer, JsValue> {
+    pub async fn create(
+        canvas: web_sys::HtmlCanvasElement,
+        options: JsValue,
+    ) -> Result<Viewer, JsValue> {
         console_error_panic_hook();
-        let options = if options.is_object() { from_plain(&options)? } else { Value::Null };
-        let samples = if options["antialias"].as_bool().unwrap_or(true) { SAMPLES } else { 1 };
+        let options = if options.is_object() {
+            from_plain(&options)?
+        } else {
+            Value::Null
+        };
+        let samples = if options["antialias"].as_bool().unwrap_or(true) {
+            SAMPLES
+        } else {
+            1
+        };
         let started = start(canvas, samples).await?;
         let mut app = App::default();
         app.reduced_motion = options["reduced_motion"].as_bool().unwrap_or(false);
@@ -118,12 +144,21 @@ impl Viewer {
     /// The dossier as a plain object.
     pub fn document(&self) -> Result<JsValue, JsValue> {
         let inner = self.inner.borrow();
-        plain(&inner.app.content().map_or(Value::Null, |c| c.document.to_value()))
+        plain(
+            &inner
+                .app
+                .content()
+                .map_or(Value::Null, |c| c.document.to_value()),
+        )
     }
 
     /// True when the dossier was made up for a plain mesh file.
     pub fn is_plain_mesh(&self) -> bool {
-        self.inner.borrow().app.content().is_some_and(|c| c.plain_mesh)
+        self.inner
+            .borrow()
+            .app
+            .content()
+            .is_some_and(|c| c.plain_mesh)
     }
 
     /// What is to be fetched next: `[{id, path, kind, layer, sheet, urgent}]`.
@@ -145,7 +180,9 @@ impl Viewer {
         let inner = self.inner.borrow();
         let index = id.strip_prefix("image:").and_then(|i| i.parse().ok());
         let Some((bytes, mime)) = index.and_then(|i| inner.app.content()?.embedded(i)) else {
-            return Err(error(format!("there is no image {id} inside the mesh file")));
+            return Err(error(format!(
+                "there is no image {id} inside the mesh file"
+            )));
         };
         let object = js_sys::Object::new();
         js_sys::Reflect::set(&object, &"bytes".into(), &js_sys::Uint8Array::from(bytes))?;
@@ -161,7 +198,11 @@ impl Viewer {
     /// Takes a decoded colour image.
     pub fn supply_image(&self, id: &str, bitmap: web_sys::ImageBitmap) -> Result<(), JsValue> {
         let upload = |renderer: &mut Renderer| renderer.add_colour_bitmap(&bitmap);
-        self.inner.borrow_mut().app.supply_colour(id, &upload).map_err(error)
+        self.inner
+            .borrow_mut()
+            .app
+            .supply_colour(id, &upload)
+            .map_err(error)
     }
 
     /// Goes on without something wanted.
@@ -172,7 +213,14 @@ impl Viewer {
     /// What could not be shown so far: `[{file, message}]`.
     pub fn problems(&self) -> Result<JsValue, JsValue> {
         let inner = self.inner.borrow();
-        plain(&inner.app.problems().iter().map(|p| json!({"file": p.file, "message": p.message})).collect())
+        plain(
+            &inner
+                .app
+                .problems()
+                .iter()
+                .map(|p| json!({"file": p.file, "message": p.message}))
+                .collect(),
+        )
     }
 
     /// True when the first picture can be drawn.
@@ -182,19 +230,34 @@ impl Viewer {
 
     /// The view as a plain object, or null before the surface is here.
     pub fn view(&self) -> Result<JsValue, JsValue> {
-        plain(&self.inner.borrow().app.view().map_or(Value::Null, crate::view::View::to_value))
+        plain(
+            &self
+                .inner
+                .borrow()
+                .app
+                .view()
+                .map_or(Value::Null, crate::view::View::to_value),
+        )
     }
 
     /// Changes the view by a partial object.
     pub fn set_view(&self, change: JsValue) -> Result<(), JsValue> {
         let change = from_plain(&change)?;
-        self.inner.borrow_mut().app.change_view(&change).map_err(error)
+        self.inner
+            .borrow_mut()
+            .app
+            .change_view(&change)
+            .map_err(error)
     }
 
     /// As `set_view`, with the camera gliding to its new place.
     pub fn glide_to_view(&self, change: JsValue) -> Result<(), JsValue> {
         let change = from_plain(&change)?;
-        self.inner.borrow_mut().app.glide_to_view(&change).map_err(error)
+        self.inner
+            .borrow_mut()
+            .app
+            .glide_to_view(&change)
+            .map_err(error)
     }
 
     /// Changes of camera happen at once.
@@ -205,7 +268,10 @@ impl Viewer {
     /// Size of the canvas in CSS pixels; the caller sets the canvas's own width and height to
     /// what `canvas_size` then says.
     pub fn resize(&self, width: f64, height: f64, pixel_ratio: f64) {
-        self.inner.borrow_mut().app.resize(width, height, pixel_ratio);
+        self.inner
+            .borrow_mut()
+            .app
+            .resize(width, height, pixel_ratio);
     }
 
     /// Draws when something changed, and says whether it did.
@@ -220,7 +286,10 @@ impl Viewer {
     }
 
     /// A pointer event in CSS pixels of the canvas; `kind` is down, move, up or cancel.
-    #[allow(clippy::too_many_arguments, reason = "the fields of a DOM PointerEvent")]
+    #[allow(
+        clippy::too_many_arguments,
+        reason = "the fields of a DOM PointerEvent"
+    )]
     pub fn pointer(
         &self,
         kind: &str,
@@ -284,13 +353,20 @@ impl Viewer {
     pub fn pins(&self) -> Result<JsValue, JsValue> {
         let inner = self.inner.borrow();
         let pins = inner.app.pins().iter();
-        plain(&pins.map(|p| json!({"id": p.id, "x": p.x, "y": p.y, "shown": p.shown})).collect())
+        plain(
+            &pins
+                .map(|p| json!({"id": p.id, "x": p.x, "y": p.y, "shown": p.shown}))
+                .collect(),
+        )
     }
 
     /// Where the divider's handle goes: `{x, y, angle_deg}`, or null.
     pub fn divider(&self) -> Result<JsValue, JsValue> {
         let divider = self.inner.borrow().app.divider();
-        plain(&divider.map_or(Value::Null, |([x, y], angle)| json!({"x": x, "y": y, "angle_deg": angle})))
+        plain(&divider.map_or(
+            Value::Null,
+            |([x, y], angle)| json!({"x": x, "y": y, "angle_deg": angle}),
+        ))
     }
 
     /// The band map: 256 colours of three encoded sRGB bytes.
@@ -302,7 +378,9 @@ impl Viewer {
     pub async fn probe(&self, x: f64, y: f64) -> Result<JsValue, JsValue> {
         let inner = Rc::clone(&self.inner);
         let place = inner.borrow_mut().app.place_at(x, y);
-        let Some(place) = place else { return Ok(JsValue::NULL) };
+        let Some(place) = place else {
+            return Ok(JsValue::NULL);
+        };
         let mut about = inner.borrow().app.describe(&place);
         let texels = inner.borrow().app.texels_at(&place);
         let readbacks: Vec<(StateTexel, Option<Readback>)> = {
@@ -328,15 +406,22 @@ impl Viewer {
     /// A picture of what is drawn: RGBA bytes, rows from the top.
     pub async fn snapshot(&self, width_px: u32, height_px: u32) -> Result<Vec<u8>, JsValue> {
         let inner = Rc::clone(&self.inner);
-        let readback = inner.borrow_mut().app.snapshot(width_px, height_px).map_err(error)?;
-        received(&inner, &readback)
-            .await
-            .ok_or_else(|| error("the picture could not be read back from the graphics device; try again"))
+        let readback = inner
+            .borrow_mut()
+            .app
+            .snapshot(width_px, height_px)
+            .map_err(error)?;
+        received(&inner, &readback).await.ok_or_else(|| {
+            error("the picture could not be read back from the graphics device; try again")
+        })
     }
 
-    /// Gives the device up, as a driver's failure would (for tests).
+    /// Gives the WebGPU device up, as a driver's failure would (for tests). On WebGL 2 the page
+    /// takes the canvas's context instead: destroying the device there leaves a live context.
     pub fn lose(&self) {
-        if let Some(renderer) = self.inner.borrow().app.renderer() {
+        if let Some(renderer) = self.inner.borrow().app.renderer()
+            && renderer.gpu().info.name == "WebGPU"
+        {
             renderer.gpu().device.destroy();
         }
     }
@@ -363,7 +448,9 @@ impl Inner {
     /// Draws to the canvas; false when the canvas is not ready for it.
     fn present(&mut self) -> bool {
         let size = self.app.size_px();
-        let (Some(surface), Some(renderer)) = (&self.surface, self.app.renderer()) else { return false };
+        let (Some(surface), Some(renderer)) = (&self.surface, self.app.renderer()) else {
+            return false;
+        };
         let gpu = renderer.gpu();
         let largest = gpu.info.largest_texture_px;
         let clamped = size.map(|s| s.min(largest));
@@ -385,14 +472,17 @@ impl Inner {
             self.configured = clamped;
         }
         let texture = match surface.get_current_texture() {
-            wgpu::CurrentSurfaceTexture::Success(texture) | wgpu::CurrentSurfaceTexture::Suboptimal(texture) => texture,
+            wgpu::CurrentSurfaceTexture::Success(texture)
+            | wgpu::CurrentSurfaceTexture::Suboptimal(texture) => texture,
             wgpu::CurrentSurfaceTexture::Outdated => {
                 self.configured = [0, 0];
                 return false;
             }
             _ => return false,
         };
-        let view = texture.texture.create_view(&wgpu::TextureViewDescriptor::default());
+        let view = texture
+            .texture
+            .create_view(&wgpu::TextureViewDescriptor::default());
         self.app.draw(&view);
         if let Some(renderer) = self.app.renderer() {
             renderer.gpu().queue.present(texture);
@@ -401,21 +491,31 @@ impl Inner {
     }
 }
 
+/// Polls before an answer of the GPU is given up: at about 4 ms each (the least delay of nested
+/// timers, HTML standard, section 8.7) some 20 seconds.
+const MOST_POLLS: usize = 5000;
+
 async fn received(inner: &Rc<RefCell<Inner>>, readback: &Readback) -> Option<Vec<u8>> {
-    loop {
-        let answer = inner.borrow().app.renderer().map(|r| readback.take(r.gpu()));
+    for _ in 0..MOST_POLLS {
+        let answer = inner
+            .borrow()
+            .app
+            .renderer()
+            .map(|r| readback.take(r.gpu()))?;
         match answer {
-            Some(Some(bytes)) => return bytes,
-            Some(None) => later().await,
-            None => return None,
+            Some(bytes) => return bytes,
+            None => later().await,
         }
     }
+    None
 }
 
 /// A panic is a defect of ours: its place goes to the console, the page shows what it can.
 fn console_error_panic_hook() {
     static ONCE: std::sync::Once = std::sync::Once::new();
     ONCE.call_once(|| {
-        std::panic::set_hook(Box::new(|info| web_sys::console::error_1(&info.to_string().into())));
+        std::panic::set_hook(Box::new(|info| {
+            web_sys::console::error_1(&info.to_string().into())
+        }));
     });
 }

@@ -91,7 +91,10 @@ pub struct Input {
 
 impl Default for Input {
     fn default() -> Self {
-        Self { held: Vec::new(), gesture: Gesture::None }
+        Self {
+            held: Vec::new(),
+            gesture: Gesture::None,
+        }
     }
 }
 
@@ -111,7 +114,11 @@ impl Input {
     /// A pointer goes down; `on_divider` when the divider is within its reach.
     pub fn down(&mut self, pointer: Pointer, on_divider: bool) {
         self.held.retain(|h| h.pointer.id != pointer.id);
-        self.held.push(Held { pointer, start: pointer, moved: false });
+        self.held.push(Held {
+            pointer,
+            start: pointer,
+            moved: false,
+        });
         self.gesture = match (self.held.len(), on_divider) {
             (1, true) => Gesture::Divider,
             (1, false) if pointer.pans => Gesture::Pan,
@@ -130,12 +137,22 @@ impl Input {
             return Vec::new();
         };
         let last = held.pointer;
-        held.pointer = Pointer { pans: last.pans, ..pointer };
-        let slack = if pointer.touch { CLICK_PX.1 } else { CLICK_PX.0 };
+        held.pointer = Pointer {
+            pans: last.pans,
+            ..pointer
+        };
+        let slack = if pointer.touch {
+            CLICK_PX.1
+        } else {
+            CLICK_PX.0
+        };
         held.moved |= (pointer.x - held.start.x).hypot(pointer.y - held.start.y) > slack;
         let (moved, dx, dy) = (held.moved, pointer.x - last.x, pointer.y - last.y);
         match self.gesture {
-            Gesture::Divider => vec![Intent::Divider { x: pointer.x, y: pointer.y }],
+            Gesture::Divider => vec![Intent::Divider {
+                x: pointer.x,
+                y: pointer.y,
+            }],
             Gesture::Turn if moved => vec![Intent::Orbit { dx, dy }],
             Gesture::Pan if moved => vec![Intent::Pan { dx, dy }],
             Gesture::Pair => self.pair_intents(before),
@@ -158,16 +175,24 @@ impl Input {
         let short = pointer.time_ms - held.start.time_ms <= CLICK_MS;
         let click = !cancelled && !held.moved && short && self.held.is_empty();
         if click && matches!(gesture, Gesture::Turn) {
-            return vec![Intent::Click { x: pointer.x, y: pointer.y }];
+            return vec![Intent::Click {
+                x: pointer.x,
+                y: pointer.y,
+            }];
         }
         Vec::new()
     }
 
     /// Middle and spread of the first two pointers.
     fn pair(&self) -> Option<([f64; 2], f64)> {
-        let [a, b, ..] = self.held.as_slice() else { return None };
+        let [a, b, ..] = self.held.as_slice() else {
+            return None;
+        };
         let (a, b) = (a.pointer, b.pointer);
-        Some(([(a.x + b.x) / 2.0, (a.y + b.y) / 2.0], (a.x - b.x).hypot(a.y - b.y).max(1.0)))
+        Some((
+            [(a.x + b.x) / 2.0, (a.y + b.y) / 2.0],
+            (a.x - b.x).hypot(a.y - b.y).max(1.0),
+        ))
     }
 
     fn pair_intents(&self, before: Option<([f64; 2], f64)>) -> Vec<Intent> {
@@ -175,8 +200,15 @@ impl Input {
             return Vec::new();
         };
         vec![
-            Intent::Pan { dx: to[0] - from[0], dy: to[1] - from[1] },
-            Intent::Zoom { factor: spread / wider, x: to[0], y: to[1] },
+            Intent::Pan {
+                dx: to[0] - from[0],
+                dy: to[1] - from[1],
+            },
+            Intent::Zoom {
+                factor: spread / wider,
+                x: to[0],
+                y: to[1],
+            },
         ]
     }
 }
@@ -184,7 +216,11 @@ impl Input {
 /// A wheel turned by `delta_px` CSS pixels at (x, y): 100 px, a notch of common mice, is 12 %.
 #[must_use]
 pub fn wheel(x: f64, y: f64, delta_px: f64) -> Intent {
-    Intent::Zoom { factor: (delta_px.clamp(-600.0, 600.0) * 0.0012).exp(), x, y }
+    Intent::Zoom {
+        factor: (delta_px.clamp(-600.0, 600.0) * 0.0012).exp(),
+        x,
+        y,
+    }
 }
 
 #[cfg(test)]
@@ -192,7 +228,14 @@ mod tests {
     use super::*;
 
     fn at(id: i32, x: f64, y: f64, time_ms: f64) -> Pointer {
-        Pointer { id, x, y, touch: true, pans: false, time_ms }
+        Pointer {
+            id,
+            x,
+            y,
+            touch: true,
+            pans: false,
+            time_ms,
+        }
     }
 
     #[test]
@@ -200,9 +243,15 @@ mod tests {
         let mut input = Input::default();
         input.down(at(1, 10.0, 10.0, 0.0), false);
         assert!(input.moved(at(1, 12.0, 10.0, 20.0)).is_empty());
-        assert_eq!(input.up(at(1, 12.0, 10.0, 90.0), false), [Intent::Click { x: 12.0, y: 10.0 }]);
+        assert_eq!(
+            input.up(at(1, 12.0, 10.0, 90.0), false),
+            [Intent::Click { x: 12.0, y: 10.0 }]
+        );
         input.down(at(1, 10.0, 10.0, 0.0), false);
-        assert_eq!(input.moved(at(1, 40.0, 15.0, 20.0)), [Intent::Orbit { dx: 30.0, dy: 5.0 }]);
+        assert_eq!(
+            input.moved(at(1, 40.0, 15.0, 20.0)),
+            [Intent::Orbit { dx: 30.0, dy: 5.0 }]
+        );
         assert!(input.up(at(1, 40.0, 15.0, 90.0), false).is_empty());
         assert!(!input.is_dragging());
     }
@@ -214,7 +263,14 @@ mod tests {
         input.down(at(2, 100.0, 0.0, 0.0), false);
         let intents = input.moved(at(2, 200.0, 0.0, 10.0));
         assert_eq!(intents[0], Intent::Pan { dx: 50.0, dy: 0.0 });
-        assert_eq!(intents[1], Intent::Zoom { factor: 0.5, x: 100.0, y: 0.0 });
+        assert_eq!(
+            intents[1],
+            Intent::Zoom {
+                factor: 0.5,
+                x: 100.0,
+                y: 0.0
+            }
+        );
         assert!(input.up(at(2, 200.0, 0.0, 20.0), false).is_empty());
         assert!(input.up(at(1, 0.0, 0.0, 30.0), false).is_empty());
     }
@@ -223,7 +279,10 @@ mod tests {
     fn the_divider_follows_the_pointer_that_took_it() {
         let mut input = Input::default();
         input.down(at(1, 50.0, 50.0, 0.0), true);
-        assert_eq!(input.moved(at(1, 51.0, 50.0, 5.0)), [Intent::Divider { x: 51.0, y: 50.0 }]);
+        assert_eq!(
+            input.moved(at(1, 51.0, 50.0, 5.0)),
+            [Intent::Divider { x: 51.0, y: 50.0 }]
+        );
         assert!(input.up(at(1, 51.0, 50.0, 9.0), false).is_empty());
     }
 

@@ -10,7 +10,11 @@ use crate::app::StateTexel;
 /// clipped to the gamut.
 #[must_use]
 pub fn colour_of(texel: &StateTexel, code: [u8; 3]) -> Value {
-    if texel.display_p3 { described::<P3>(texel, code) } else { described::<Srgb>(texel, code) }
+    if texel.display_p3 {
+        described::<P3>(texel, code)
+    } else {
+        described::<Srgb>(texel, code)
+    }
 }
 
 fn described<S: RgbSpace>(texel: &StateTexel, code: [u8; 3]) -> Value {

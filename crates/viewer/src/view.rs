@@ -17,10 +17,17 @@ pub enum Comparison {
 }
 
 impl Comparison {
-    const ALL: [(Self, &'static str); 3] = [(Self::One, "one"), (Self::Swipe, "swipe"), (Self::Blend, "blend")];
+    const ALL: [(Self, &'static str); 3] = [
+        (Self::One, "one"),
+        (Self::Swipe, "swipe"),
+        (Self::Blend, "blend"),
+    ];
 
     fn name(self) -> &'static str {
-        Self::ALL.iter().find(|(c, _)| *c == self).map_or("one", |(_, name)| name)
+        Self::ALL
+            .iter()
+            .find(|(c, _)| *c == self)
+            .map_or("one", |(_, name)| name)
     }
 
     fn named(name: &str) -> Option<Self> {
@@ -153,7 +160,11 @@ impl View {
 }
 
 fn error(field: &str, found: &Value, wanted: &str) -> ViewError {
-    ViewError { field: field.to_owned(), found: found.to_string(), wanted: wanted.to_owned() }
+    ViewError {
+        field: field.to_owned(),
+        found: found.to_string(),
+        wanted: wanted.to_owned(),
+    }
 }
 
 fn appearance(field: &str, value: &Value, known: &dyn Known) -> Result<String, ViewError> {
@@ -161,14 +172,27 @@ fn appearance(field: &str, value: &Value, known: &dyn Known) -> Result<String, V
         Some(id) if known.appearance(id) => Ok(id.to_owned()),
         _ => {
             let ids = known.appearances().join(", ");
-            Err(error(field, value, &format!("this dossier has the states and band layers {ids}")))
+            Err(error(
+                field,
+                value,
+                &format!("this dossier has the states and band layers {ids}"),
+            ))
         }
     }
 }
 
-fn set_number(fields: &Map<String, Value>, of: &str, name: &str, into: &mut f64) -> Result<(), ViewError> {
+fn set_number(
+    fields: &Map<String, Value>,
+    of: &str,
+    name: &str,
+    into: &mut f64,
+) -> Result<(), ViewError> {
     if let Some(value) = fields.get(name) {
-        let full = if of.is_empty() { name.to_owned() } else { format!("{of}.{name}") };
+        let full = if of.is_empty() {
+            name.to_owned()
+        } else {
+            format!("{of}.{name}")
+        };
         *into = value
             .as_f64()
             .filter(|v| v.is_finite())
@@ -187,12 +211,21 @@ fn set_optional_id(
         None => {}
         Some(Value::Null) => *into = None,
         Some(Value::String(id)) if known(id) => *into = Some(id.clone()),
-        Some(other) => return Err(error(name, other, &format!("this dossier has no such {name}"))),
+        Some(other) => {
+            return Err(error(
+                name,
+                other,
+                &format!("this dossier has no such {name}"),
+            ));
+        }
     }
     Ok(())
 }
 
-fn object<'a>(fields: &'a Map<String, Value>, name: &str) -> Result<Option<&'a Map<String, Value>>, ViewError> {
+fn object<'a>(
+    fields: &'a Map<String, Value>,
+    name: &str,
+) -> Result<Option<&'a Map<String, Value>>, ViewError> {
     match fields.get(name) {
         None | Some(Value::Null) => Ok(None),
         Some(Value::Object(inner)) => Ok(Some(inner)),
@@ -201,11 +234,22 @@ fn object<'a>(fields: &'a Map<String, Value>, name: &str) -> Result<Option<&'a M
 }
 
 fn set_camera(fields: &Map<String, Value>, camera: &mut OrbitCamera) -> Result<(), ViewError> {
-    let Some(inner) = object(fields, "camera")? else { return Ok(()) };
+    let Some(inner) = object(fields, "camera")? else {
+        return Ok(());
+    };
     if let Some(value) = inner.get("target_m") {
-        let numbers: Vec<f64> = value.as_array().into_iter().flatten().filter_map(Value::as_f64).collect();
+        let numbers: Vec<f64> = value
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter_map(Value::as_f64)
+            .collect();
         let &[x, y, z] = numbers.as_slice() else {
-            return Err(error("camera.target_m", value, "it is three numbers in metres"));
+            return Err(error(
+                "camera.target_m",
+                value,
+                "it is three numbers in metres",
+            ));
         };
         camera.target_m = DVec3::new(x, y, z);
     }
@@ -218,12 +262,20 @@ fn set_camera(fields: &Map<String, Value>, camera: &mut OrbitCamera) -> Result<(
 }
 
 fn set_light(fields: &Map<String, Value>, light: &mut Lamp) -> Result<(), ViewError> {
-    let Some(inner) = object(fields, "light")? else { return Ok(()) };
+    let Some(inner) = object(fields, "light")? else {
+        return Ok(());
+    };
     if let Some(value) = inner.get("mode") {
         light.raking = match value.as_str() {
             Some("raking") => true,
             Some("as-measured") => false,
-            _ => return Err(error("light.mode", value, "it can be as-measured or raking")),
+            _ => {
+                return Err(error(
+                    "light.mode",
+                    value,
+                    "it can be as-measured or raking",
+                ));
+            }
         };
     }
     set_number(inner, "light", "azimuth_deg", &mut light.azimuth_deg)?;
@@ -260,8 +312,18 @@ mod tests {
             compare: Comparison::Swipe,
             position: 0.5,
             angle_deg: 0.0,
-            camera: OrbitCamera::fitted(Ball { centre_m: DVec3::ZERO, radius_m: 1.0 }, 1.0),
-            light: Lamp { raking: false, azimuth_deg: -60.0, elevation_deg: 15.0 },
+            camera: OrbitCamera::fitted(
+                Ball {
+                    centre_m: DVec3::ZERO,
+                    radius_m: 1.0,
+                },
+                1.0,
+            ),
+            light: Lamp {
+                raking: false,
+                azimuth_deg: -60.0,
+                elevation_deg: 15.0,
+            },
             surround_l: 50.0,
             pin: None,
             region: None,
@@ -271,15 +333,25 @@ mod tests {
 
     #[test]
     fn a_view_comes_back_from_its_own_object() {
-        let there = View { pin: Some("p".into()), region: Some("r".into()), ..view() };
+        let there = View {
+            pin: Some("p".into()),
+            region: Some("r".into()),
+            ..view()
+        };
         assert_eq!(view().changed(&there.to_value(), &Ids), Ok(there));
     }
 
     #[test]
     fn absent_fields_stay_and_null_closes_the_pin() {
-        let open = View { pin: Some("p".into()), ..view() };
+        let open = View {
+            pin: Some("p".into()),
+            ..view()
+        };
         assert_eq!(open.changed(&json!({}), &Ids), Ok(open.clone()));
-        assert_eq!(open.changed(&json!({"pin": null}), &Ids).map(|v| v.pin), Ok(None));
+        assert_eq!(
+            open.changed(&json!({"pin": null}), &Ids).map(|v| v.pin),
+            Ok(None)
+        );
     }
 
     #[test]

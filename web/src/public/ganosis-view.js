@@ -114,6 +114,11 @@ export class GanosisView extends HTMLElement {
   /** Drops the graphics device, as a driver may, so that recovery can be checked. */
   simulateLoss() {
     this.#handle().lose();
+    const canvas = this.#shell?.stage.canvas;
+    // On a canvas of WebGPU this gives null.
+    const extension = canvas?.getContext("webgl2")?.getExtension("WEBGL_lose_context");
+    extension?.loseContext();
+    if (extension) setTimeout(() => extension.restoreContext(), 200);
     this.#shell?.stage.intent();
   }
 
