@@ -1,0 +1,120 @@
+//! `ganosis audit`: what in a dossier does not hold.
+
+use std::io::{self, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::Context;
+use ganosis_audit::{Audit, Severity, Sources};
+use ganosis_dossier::document::FILE_NAME;
+use ganosis_dossier::store::{self, SourceKind, Store};
+use ganosis_dossier::{Dossier, document_from_bytes};
+use serde::Serialize;
+
+use super::audit_sources::StoreSources;
+use crate::trouble::Trouble;
+
+/// Find what in a dossier does not hold
+///
+/// Goes through claims, evidence, states and layers and says what rests on
+/// nothing, what contradicts itself, and what would settle it: coloured
+/// surface that no claim covers, analyses outside the region they are said to
+/// be of, painted colour that is not the claimed one, elements that
+/// contradict a pigment, and more. It changes nothing, and it does not decide
+/// who is right. A finding can be set aside in the dossier with a reason.
+///
+/// Exit code: 0 nothing at or above the severity remains, 1 something
+/// remains, 2 the dossier could not be read.
+#[derive(clap::Args)]
+pub(crate) struct Arguments {
+    /// A dossier (folder or zip)
+    path: PathBuf,
+    /// Print the findings as JSON, for other programs
+    #[arg(long)]
+    json: bool,
+    /// Least severity that counts for the exit code: note, warning or error
+    #[arg(long, value_name = "SEVERITY", default_value = "warning")]
+    at_least: Severity,
+}
+
+/// What `--json` prints.
+#[derive(Serialize)]
+struct Output<'a> {
+    path: String,
+    #[serde(flatten)]
+    audit: &'a Audit,
+}
+
+/// Runs the command.
+pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
+    let (document, store) = read(arguments)?;
+    let sources = StoreSources::new(&document, &*store);
+    for problem in sources.problems() {
+        eprintln!("ganosis: {problem}");
+    }
+    let audit = ganosis_audit::run(&document, &sources as &dyn Sources);
+    for problem in sources.problems_with_images() {
+        eprintln!("ganosis: {problem}");
+    }
+    match print(arguments, &audit) {
+        // The reader of a pipe may leave early; that is no fault.
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            return Err(error).context("the findings could not be printed");
+        }
+        _ => {}
+    }
+    Ok(ExitCode::from(u8::from(audit.remains(arguments.at_least))))
+}
+
+fn read(arguments: &Arguments) -> anyhow::Result<(Dossier, Box<dyn Store>)> {
+    let could_not = |reason: String| {
+        Trouble::error(
+            format!("it could not be audited: {reason}"),
+            arguments.path.display(),
+            "Name the folder or zip of a dossier; correct what \"ganosis check\" says first.",
+        )
+    };
+    let opened = store::open(&arguments.path).map_err(|error| could_not(error.to_string()))?;
+    if opened.kind == SourceKind::Model {
+        return Err(could_not("a 3D file alone holds no claims".to_owned()));
+    }
+    let bytes = opened
+        .store
+        .read(FILE_NAME)
+        .map_err(|error| could_not(error.to_string()))?;
+    let reading = document_from_bytes(&bytes).map_err(|error| could_not(error.to_string()))?;
+    for finding in &reading.findings {
+        eprintln!("{finding}\n");
+    }
+    Ok((reading.document, opened.store))
+}
+
+fn print(arguments: &Arguments, audit: &Audit) -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    if arguments.json {
+        let path = arguments.path.display().to_string();
+        serde_json::to_writer_pretty(&mut out, &Output { path, audit })?;
+        return writeln!(out);
+    }
+    for finding in &audit.findings {
+        writeln!(out, "{finding}\n")?;
+    }
+    for what in &audit.not_examined {
+        writeln!(out, "not examined: {what}")?;
+    }
+    let count = |severity| {
+        audit
+            .findings
+            .iter()
+            .filter(|f| f.severity == severity)
+            .count()
+    };
+    writeln!(
+        out,
+        "errors: {}, warnings: {}, notes: {}, set aside: {}",
+        count(Severity::Error),
+        count(Severity::Warning),
+        count(Severity::Note),
+        audit.set_aside.len()
+    )
+}
