@@ -6,12 +6,15 @@ mod link;
 use std::{env, fs, path::PathBuf};
 
 fn main() {
-    let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR").unwrap_or_default()).join("../../shaders");
+    let root =
+        PathBuf::from(env::var("CARGO_MANIFEST_DIR").unwrap_or_default()).join("../../shaders");
     let out = PathBuf::from(env::var("OUT_DIR").unwrap_or_default());
     println!("cargo::rerun-if-changed={}", root.display());
     println!("cargo::rerun-if-changed=src/link.rs");
     for name in link::ENTRY_POINTS {
-        let linked = link::link(name, &|module| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok());
+        let linked = link::link(name, &|module| {
+            fs::read_to_string(root.join(format!("{module}.wgsl"))).ok()
+        });
         let target = out.join(format!("{}.wgsl", name.replace('/', "_")));
         match linked {
             Ok(source) => {

@@ -15,12 +15,19 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<()> {
 
 fn make_folder(path: &Path) -> Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));
-    fs::create_dir_all(folder)
-        .with_context(|| format!("cannot make the folder {}: check its owner and the disk", folder.display()))
+    fs::create_dir_all(folder).with_context(|| {
+        format!(
+            "cannot make the folder {}: check its owner and the disk",
+            folder.display()
+        )
+    })
 }
 
 fn cannot(path: &Path) -> String {
-    format!("cannot write {}: check its owner and the free space", path.display())
+    format!(
+        "cannot write {}: check its owner and the free space",
+        path.display()
+    )
 }
 
 fn part_name(path: &Path) -> PathBuf {
@@ -37,10 +44,19 @@ pub(crate) struct PngRows {
 
 impl PngRows {
     /// Begins a square image.
-    pub(crate) fn create(path: &Path, size: usize, colour: png::ColorType, depth: png::BitDepth) -> Result<Self> {
+    pub(crate) fn create(
+        path: &Path,
+        size: usize,
+        colour: png::ColorType,
+        depth: png::BitDepth,
+    ) -> Result<Self> {
         make_folder(path)?;
         let file = File::create(part_name(path)).with_context(|| cannot(path))?;
-        let mut encoder = png::Encoder::new(BufWriter::with_capacity(1 << 20, file), size as u32, size as u32);
+        let mut encoder = png::Encoder::new(
+            BufWriter::with_capacity(1 << 20, file),
+            size as u32,
+            size as u32,
+        );
         encoder.set_color(colour);
         encoder.set_depth(depth);
         encoder.set_compression(png::Compression::Fast);
@@ -51,12 +67,17 @@ impl PngRows {
             .write_header()
             .and_then(png::Writer::into_stream_writer)
             .with_context(|| cannot(path))?;
-        Ok(Self { path: path.to_owned(), stream })
+        Ok(Self {
+            path: path.to_owned(),
+            stream,
+        })
     }
 
     /// Adds rows.
     pub(crate) fn write(&mut self, rows: &[u8]) -> Result<()> {
-        self.stream.write_all(rows).with_context(|| cannot(&self.path))
+        self.stream
+            .write_all(rows)
+            .with_context(|| cannot(&self.path))
     }
 
     /// Completes the file and gives it its name.

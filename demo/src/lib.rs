@@ -47,7 +47,11 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { seed: DEFAULT_SEED, texture: DEFAULT_TEXTURE, triangles: DEFAULT_TRIANGLES }
+        Self {
+            seed: DEFAULT_SEED,
+            texture: DEFAULT_TEXTURE,
+            triangles: DEFAULT_TRIANGLES,
+        }
     }
 }
 
@@ -56,12 +60,19 @@ impl Default for Options {
 /// # Errors
 /// Options out of range, and files that cannot be written.
 pub fn generate(dir: &Path, options: &Options, say: &dyn Fn(&str)) -> Result<()> {
-    let Options { seed, texture, triangles } = *options;
+    let Options {
+        seed,
+        texture,
+        triangles,
+    } = *options;
     ensure!(
         (256..=16384).contains(&texture) && texture.is_multiple_of(128),
         "--texture {texture}: sheets have 256 to 16384 texels a side, a multiple of 128"
     );
-    ensure!(triangles >= 2000, "--triangles {triangles}: the carving needs 2000 at least");
+    ensure!(
+        triangles >= 2000,
+        "--triangles {triangles}: the carving needs 2000 at least"
+    );
     let story = story::read()?;
     say("carving");
     let sculpture = sculpt::Sculpture::new(seed);
@@ -77,7 +88,10 @@ pub fn generate(dir: &Path, options: &Options, say: &dyn Fn(&str)) -> Result<()>
             10.0 * surface::packing::GRID as f32 / s.cells_per_cm / texture as f32
         ));
     }
-    files::write(&dir.join("surface.glb"), &surface::glb::write(&meshes, &sheets)?)?;
+    files::write(
+        &dir.join("surface.glb"),
+        &surface::glb::write(&meshes, &sheets)?,
+    )?;
     let painter = Painter {
         sculpture: &sculpture,
         meshes,
@@ -97,7 +111,16 @@ pub fn generate(dir: &Path, options: &Options, say: &dyn Fn(&str)) -> Result<()>
     }
     say("writing evidence and document");
     let finder = Finder::new(&sculpture, meshes, &sheets, noise_seed(seed), texture);
-    document::write(&Run { dir, seed, texture, triangles }, &story, &finder)
+    document::write(
+        &Run {
+            dir,
+            seed,
+            texture,
+            triangles,
+        },
+        &story,
+        &finder,
+    )
 }
 
 /// What was really on the boss, region by region, as JSON: for tests of the whole chain.

@@ -29,7 +29,11 @@ struct Arguments {
 
 fn main() -> Result<()> {
     let a = Arguments::parse();
-    let options = Options { seed: a.seed, texture: a.texture, triangles: a.triangles };
+    let options = Options {
+        seed: a.seed,
+        texture: a.texture,
+        triangles: a.triangles,
+    };
     let start = Instant::now();
     ganosis_demo::generate(&a.out, &options, &|line| {
         eprintln!("{:6.1} s  {line}", start.elapsed().as_secs_f32());
@@ -37,6 +41,10 @@ fn main() -> Result<()> {
     if let Some(path) = a.truth {
         std::fs::write(path, ganosis_demo::truth(&options)?)?;
     }
-    eprintln!("{:6.1} s  done: {}", start.elapsed().as_secs_f32(), a.out.display());
+    eprintln!(
+        "{:6.1} s  done: {}",
+        start.elapsed().as_secs_f32(),
+        a.out.display()
+    );
     Ok(())
 }

@@ -23,11 +23,6 @@ pub(crate) fn exp(x: f32) -> f32 {
     libm::expf(x)
 }
 
-/// x to the y.
-pub(crate) fn pow(x: f32, y: f32) -> f32 {
-    libm::powf(x, y)
-}
-
 /// Linear mix.
 pub(crate) fn mix(a: f32, b: f32, t: f32) -> f32 {
     a + (b - a) * t

@@ -72,9 +72,17 @@ pub(crate) fn read() -> Result<Story> {
     const CLAIMS: &str = include_str!("../story/claims.json");
     let mut document: Value = parse("dossier.json", include_str!("../story/dossier.json"))?;
     for (field, name, text) in [
-        ("regions", "regions.json", include_str!("../story/regions.json")),
+        (
+            "regions",
+            "regions.json",
+            include_str!("../story/regions.json"),
+        ),
         ("palette", "palette.json", PALETTE),
-        ("evidence", "evidence.json", include_str!("../story/evidence.json")),
+        (
+            "evidence",
+            "evidence.json",
+            include_str!("../story/evidence.json"),
+        ),
         ("claims", "claims.json", CLAIMS),
         ("pins", "pins.json", include_str!("../story/pins.json")),
         ("views", "views.json", include_str!("../story/views.json")),
@@ -86,7 +94,8 @@ pub(crate) fn read() -> Result<Story> {
         .into_iter()
         .map(|c| {
             let optics = truth.optics.get(&c.id);
-            let optics = optics.with_context(|| format!("story/truth.json: no optics for {:?}", c.id))?;
+            let optics =
+                optics.with_context(|| format!("story/truth.json: no optics for {:?}", c.id))?;
             Ok(Pigment {
                 id: c.id,
                 lab_d50: c.lab_d50,
@@ -95,5 +104,10 @@ pub(crate) fn read() -> Result<Story> {
             })
         })
         .collect::<Result<_>>()?;
-    Ok(Story { document, palette, claims: parse("claims.json", CLAIMS)?, truth: truth.paint })
+    Ok(Story {
+        document,
+        palette,
+        claims: parse("claims.json", CLAIMS)?,
+        truth: truth.paint,
+    })
 }

@@ -23,6 +23,7 @@ struct Arguments {
 enum Command {
     Open(commands::open::Arguments),
     Check(commands::check::Arguments),
+    Audit(commands::audit::Arguments),
 }
 
 /// Exit code when something could not be read or done.
@@ -32,6 +33,7 @@ fn main() -> ExitCode {
     let result = match Arguments::parse().command {
         Command::Open(arguments) => commands::open::run(&arguments),
         Command::Check(arguments) => commands::check::run(&arguments),
+        Command::Audit(arguments) => commands::audit::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

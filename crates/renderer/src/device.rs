@@ -65,7 +65,15 @@ impl Gpu {
             adapter: about.name,
             largest_texture_px: limits.max_texture_dimension_2d,
         };
-        Ok((Self { device, queue, info, lost }, adapter))
+        Ok((
+            Self {
+                device,
+                queue,
+                info,
+                lost,
+            },
+            adapter,
+        ))
     }
 
     /// A native device without a window, for tests, reports and measurements.
@@ -87,23 +95,37 @@ impl Gpu {
     ///
     /// # Errors
     /// [`RendererError::TooLarge`] naming `what`.
-    pub fn check_size(&self, what: &str, width_px: u32, height_px: u32) -> Result<(), RendererError> {
+    pub fn check_size(
+        &self,
+        what: &str,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<(), RendererError> {
         let largest_px = self.info.largest_texture_px;
         if width_px == 0 || height_px == 0 {
             return Err(RendererError::Mismatch {
                 what: what.to_owned(),
-                detail: format!("the size is {width_px} × {height_px} px; an image needs at least one pixel"),
+                detail: format!(
+                    "the size is {width_px} × {height_px} px; an image needs at least one pixel"
+                ),
             });
         }
         if width_px > largest_px || height_px > largest_px {
-            return Err(RendererError::TooLarge { what: what.to_owned(), width_px, height_px, largest_px });
+            return Err(RendererError::TooLarge {
+                what: what.to_owned(),
+                width_px,
+                height_px,
+                largest_px,
+            });
         }
         Ok(())
     }
 }
 
 fn no_device(error: impl std::fmt::Display) -> RendererError {
-    RendererError::NoDevice { detail: error.to_string() }
+    RendererError::NoDevice {
+        detail: error.to_string(),
+    }
 }
 
 fn backend_name(backend: wgpu::Backend) -> &'static str {

@@ -80,19 +80,33 @@ impl FrameUniform {
         let (width, height) = (width_px as f32, height_px as f32);
         let (mode, side, position, angle) = match frame.compare {
             Compare::One(side) => (COMPARE_ONE, u32::from(side == Side::Right), 0.0, 0.0),
-            Compare::Swipe { position, angle_rad } => (COMPARE_SWIPE, 0, position, angle_rad),
+            Compare::Swipe {
+                position,
+                angle_rad,
+            } => (COMPARE_SWIPE, 0, position, angle_rad),
             Compare::Blend { position } => (COMPARE_BLEND, 0, position, 0.0),
         };
         let normal = [angle.cos(), angle.sin()];
         let extent = width * normal[0].abs() + height * normal[1].abs();
-        let light = frame.light.unwrap_or(Light { direction: Vec3::Z, ambient: 1.0 });
+        let light = frame.light.unwrap_or(Light {
+            direction: Vec3::Z,
+            ambient: 1.0,
+        });
         Self {
             clip_from_scene: frame.clip_from_scene.to_cols_array_2d(),
-            eye: frame.eye_in_scene_m.extend(frame.device_pixel_ratio).to_array(),
+            eye: frame
+                .eye_in_scene_m
+                .extend(frame.device_pixel_ratio)
+                .to_array(),
             target_px: [width, height, frame.band_range[0], frame.band_range[1]],
             divider: [normal[0], normal[1], extent, position],
             light: light.direction.extend(light.ambient).to_array(),
-            mode: [mode, frame.selected_region, u32::from(frame.light.is_some()), side],
+            mode: [
+                mode,
+                frame.selected_region,
+                u32::from(frame.light.is_some()),
+                side,
+            ],
         }
     }
 
@@ -123,6 +137,10 @@ pub(crate) fn neutral_grey(l: f32) -> f32 {
     let kappa = 24389.0 / 27.0;
     let f = (l + 16.0) / 116.0;
     let y = if l > 8.0 { f.powi(3) } else { l / kappa };
-    let v = if y <= 0.003_130_8 { 12.92 * y } else { 1.055 * y.powf(1.0 / 2.4) - 0.055 };
+    let v = if y <= 0.003_130_8 {
+        12.92 * y
+    } else {
+        1.055 * y.powf(1.0 / 2.4) - 0.055
+    };
     v as f32
 }

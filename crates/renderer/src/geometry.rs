@@ -31,10 +31,16 @@ pub(crate) struct GpuPatch {
 
 impl GpuPatch {
     /// Uploads a patch with positions relative to `origin_m`.
-    pub(crate) fn new(device: &wgpu::Device, surface: &Surface, patch: &Patch, origin_m: Vec3) -> Self {
+    pub(crate) fn new(
+        device: &wgpu::Device,
+        surface: &Surface,
+        patch: &Patch,
+        origin_m: Vec3,
+    ) -> Self {
         let raw = raw_uvs(surface, patch);
-        let vertices: Vec<Vertex> =
-            (0..patch.positions.len()).map(|i| vertex(surface, patch, raw, i, origin_m)).collect();
+        let vertices: Vec<Vertex> = (0..patch.positions.len())
+            .map(|i| vertex(surface, patch, raw, i, origin_m))
+            .collect();
         Self {
             vertices: device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
                 label: Some("vertices"),
@@ -69,7 +75,12 @@ fn vertex(surface: &Surface, patch: &Patch, raw: &[Vec2], i: usize, origin_m: Ve
     let snorm = |x: f32| (x.clamp(-1.0, 1.0) * f32::from(i16::MAX)).round() as i16;
     let unorm = |x: f32| (x.clamp(0.0, 1.0) * 255.0).round() as u8;
     let normal = patch.normals.get(i).copied().unwrap_or(Vec3::Z);
-    let colour = patch.colours.as_ref().and_then(|c| c.get(i)).copied().unwrap_or([1.0; 4]);
+    let colour = patch
+        .colours
+        .as_ref()
+        .and_then(|c| c.get(i))
+        .copied()
+        .unwrap_or([1.0; 4]);
     Vertex {
         position: (patch.positions[i] - origin_m).to_array(),
         normal: [snorm(normal.x), snorm(normal.y), snorm(normal.z), 0],

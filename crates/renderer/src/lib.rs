@@ -33,7 +33,9 @@ pub use wgpu::TextureView as TargetView;
 #[derive(Debug, thiserror::Error)]
 pub enum RendererError {
     /// No adapter answered.
-    #[error("this browser or machine offers no graphics device ({detail}); turn on hardware acceleration or try another browser")]
+    #[error(
+        "this browser or machine offers no graphics device ({detail}); turn on hardware acceleration or try another browser"
+    )]
     NoDevice {
         /// What the system said.
         detail: String,
@@ -45,7 +47,9 @@ pub enum RendererError {
         detail: String,
     },
     /// An image or a picture is larger than the device takes.
-    #[error("{what} is {width_px} × {height_px} px; this device takes at most {largest_px} px a side")]
+    #[error(
+        "{what} is {width_px} × {height_px} px; this device takes at most {largest_px} px a side"
+    )]
     TooLarge {
         /// What is too large.
         what: String,

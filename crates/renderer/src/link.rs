@@ -28,7 +28,8 @@ fn append(
         return Ok(());
     }
     taken.push(module.to_owned());
-    let source = read(module).ok_or_else(|| format!("`{module}`, imported by `{asked_by}`, is not there"))?;
+    let source = read(module)
+        .ok_or_else(|| format!("`{module}`, imported by `{asked_by}`, is not there"))?;
     let mut own = String::new();
     for line in source.lines() {
         match line.trim().strip_prefix("#import ") {

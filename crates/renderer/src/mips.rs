@@ -12,9 +12,19 @@ pub(crate) struct MipMaker {
 
 impl MipMaker {
     pub(crate) fn new(device: &wgpu::Device) -> Self {
-        let shader = module(device, "mip", include_str!(concat!(env!("OUT_DIR"), "/draw_mip.wgsl")));
+        let shader = module(
+            device,
+            "mip",
+            include_str!(concat!(env!("OUT_DIR"), "/draw_mip.wgsl")),
+        );
         Self {
-            pipeline: fullscreen_pipeline(device, "mip", &shader, None, wgpu::TextureFormat::Rgba8UnormSrgb),
+            pipeline: fullscreen_pipeline(
+                device,
+                "mip",
+                &shader,
+                None,
+                wgpu::TextureFormat::Rgba8UnormSrgb,
+            ),
             sampler: device.create_sampler(&wgpu::SamplerDescriptor {
                 mag_filter: wgpu::FilterMode::Linear,
                 min_filter: wgpu::FilterMode::Linear,
@@ -25,7 +35,9 @@ impl MipMaker {
 
     /// Fills the levels below the first.
     pub(crate) fn fill(&self, gpu: &Gpu, texture: &wgpu::Texture) {
-        let mut encoder = gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let mut encoder = gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let level_view = |level| {
             texture.create_view(&wgpu::TextureViewDescriptor {
                 base_mip_level: level,
@@ -39,8 +51,14 @@ impl MipMaker {
                 label: Some("mip"),
                 layout: &self.pipeline.get_bind_group_layout(0),
                 entries: &[
-                    wgpu::BindGroupEntry { binding: 0, resource: wgpu::BindingResource::TextureView(&above) },
-                    wgpu::BindGroupEntry { binding: 1, resource: wgpu::BindingResource::Sampler(&self.sampler) },
+                    wgpu::BindGroupEntry {
+                        binding: 0,
+                        resource: wgpu::BindingResource::TextureView(&above),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 1,
+                        resource: wgpu::BindingResource::Sampler(&self.sampler),
+                    },
                 ],
             });
             let view = level_view(level);

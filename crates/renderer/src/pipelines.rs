@@ -8,7 +8,11 @@ use crate::paint::SurfaceUniform;
 pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth32Float;
 
 /// A shader module from linked WGSL.
-pub(crate) fn module(device: &wgpu::Device, label: &str, source: &'static str) -> wgpu::ShaderModule {
+pub(crate) fn module(
+    device: &wgpu::Device,
+    label: &str,
+    source: &'static str,
+) -> wgpu::ShaderModule {
     device.create_shader_module(wgpu::ShaderModuleDescriptor {
         label: Some(label),
         source: wgpu::ShaderSource::Wgsl(source.into()),
@@ -59,13 +63,29 @@ pub(crate) struct Pipelines {
 }
 
 impl Pipelines {
-    pub(crate) fn new(device: &wgpu::Device, format: wgpu::TextureFormat, sample_count: u32) -> Self {
+    pub(crate) fn new(
+        device: &wgpu::Device,
+        format: wgpu::TextureFormat,
+        sample_count: u32,
+    ) -> Self {
         let frame_layout = frame_layout(device);
         let paint_layout = paint_layout(device);
         let mix_layout = mix_layout(device);
-        let surface = module(device, "surface", include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl")));
-        let divider = module(device, "divider", include_str!(concat!(env!("OUT_DIR"), "/draw_divider.wgsl")));
-        let mix = module(device, "mix", include_str!(concat!(env!("OUT_DIR"), "/draw_mix.wgsl")));
+        let surface = module(
+            device,
+            "surface",
+            include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl")),
+        );
+        let divider = module(
+            device,
+            "divider",
+            include_str!(concat!(env!("OUT_DIR"), "/draw_divider.wgsl")),
+        );
+        let mix = module(
+            device,
+            "mix",
+            include_str!(concat!(env!("OUT_DIR"), "/draw_mix.wgsl")),
+        );
         let layout = |groups: &[Option<&wgpu::BindGroupLayout>]| {
             device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
                 label: None,
@@ -97,7 +117,10 @@ impl Pipelines {
                     stencil: wgpu::StencilState::default(),
                     bias: wgpu::DepthBiasState::default(),
                 }),
-                multisample: wgpu::MultisampleState { count: sample_count, ..Default::default() },
+                multisample: wgpu::MultisampleState {
+                    count: sample_count,
+                    ..Default::default()
+                },
                 fragment: Some(wgpu::FragmentState {
                     module: &surface,
                     entry_point: Some("fragment"),
@@ -120,7 +143,10 @@ impl Pipelines {
         let mix_pipeline_layout = layout(&[Some(&frame_layout), Some(&mix_layout)]);
         Self {
             opaque: object("surface", None),
-            translucent: object("translucent surface", Some(wgpu::BlendState::ALPHA_BLENDING)),
+            translucent: object(
+                "translucent surface",
+                Some(wgpu::BlendState::ALPHA_BLENDING),
+            ),
             divider: divider_pipeline(device, &divider, &divider_layout, format),
             mix: fullscreen_pipeline(device, "mix", &mix, Some(&mix_pipeline_layout), format),
             frame_layout,
@@ -202,7 +228,10 @@ const FILTERED: wgpu::TextureSampleType = wgpu::TextureSampleType::Float { filte
 fn frame_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
     device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
         label: Some("frame"),
-        entries: &[uniform_entry(0, size_of::<FrameUniform>(), false), texture_entry(1, FILTERED)],
+        entries: &[
+            uniform_entry(0, size_of::<FrameUniform>(), false),
+            texture_entry(1, FILTERED),
+        ],
     })
 }
 

@@ -30,19 +30,26 @@ impl Readback {
         texel_bytes: u32,
     ) -> Self {
         let row = size[0] * texel_bytes;
-        let padded = row.div_ceil(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT) * wgpu::COPY_BYTES_PER_ROW_ALIGNMENT;
+        let padded =
+            row.div_ceil(wgpu::COPY_BYTES_PER_ROW_ALIGNMENT) * wgpu::COPY_BYTES_PER_ROW_ALIGNMENT;
         let buffer = gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("readback"),
             size: u64::from(padded) * u64::from(size[1]),
             usage: wgpu::BufferUsages::COPY_DST | wgpu::BufferUsages::MAP_READ,
             mapped_at_creation: false,
         });
-        let mut encoder = gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let mut encoder = gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         encoder.copy_texture_to_buffer(
             wgpu::TexelCopyTextureInfo {
                 texture,
                 mip_level: 0,
-                origin: wgpu::Origin3d { x: origin[0], y: origin[1], z: 0 },
+                origin: wgpu::Origin3d {
+                    x: origin[0],
+                    y: origin[1],
+                    z: 0,
+                },
                 aspect: wgpu::TextureAspect::All,
             },
             wgpu::TexelCopyBufferInfo {
@@ -53,27 +60,40 @@ impl Readback {
                     rows_per_image: Some(size[1]),
                 },
             },
-            wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+            wgpu::Extent3d {
+                width: size[0],
+                height: size[1],
+                depth_or_array_layers: 1,
+            },
         );
         gpu.queue.submit([encoder.finish()]);
         let state = Arc::new(AtomicU8::new(WAITING));
         let flag = Arc::clone(&state);
         buffer.map_async(wgpu::MapMode::Read, .., move |result| {
-            flag.store(if result.is_ok() { MAPPED } else { FAILED }, Ordering::Release);
+            flag.store(
+                if result.is_ok() { MAPPED } else { FAILED },
+                Ordering::Release,
+            );
         });
         let swap_red_blue = matches!(
             texture.format(),
             wgpu::TextureFormat::Bgra8Unorm | wgpu::TextureFormat::Bgra8UnormSrgb
         );
-        Self { buffer, state, row_bytes: row as usize, padded_row_bytes: padded as usize, swap_red_blue }
+        Self {
+            buffer,
+            state,
+            row_bytes: row as usize,
+            padded_row_bytes: padded as usize,
+            swap_red_blue,
+        }
     }
 
     /// The rows without padding, once they are here; `Some(None)` when the device refused or is lost.
     pub fn take(&self, gpu: &Gpu) -> Option<Option<Vec<u8>>> {
-        if self.state.load(Ordering::Acquire) == WAITING {
-            if gpu.is_lost() || gpu.device.poll(wgpu::PollType::Poll).is_err() {
-                return Some(None);
-            }
+        if self.state.load(Ordering::Acquire) == WAITING
+            && (gpu.is_lost() || gpu.device.poll(wgpu::PollType::Poll).is_err())
+        {
+            return Some(None);
         }
         match self.state.load(Ordering::Acquire) {
             WAITING => None,

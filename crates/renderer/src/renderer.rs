@@ -67,7 +67,10 @@ impl Renderer {
             label: Some("frame"),
             layout: &pipelines.frame_layout,
             entries: &[
-                wgpu::BindGroupEntry { binding: 0, resource: frame_buffer.as_entire_binding() },
+                wgpu::BindGroupEntry {
+                    binding: 0,
+                    resource: frame_buffer.as_entire_binding(),
+                },
                 wgpu::BindGroupEntry {
                     binding: 1,
                     resource: wgpu::BindingResource::TextureView(&band_colours.view),
@@ -110,7 +113,11 @@ impl Renderer {
     /// their coordinate origin keep their detail.
     pub fn set_geometry(&mut self, surface: &Surface, origin_m: Vec3) {
         let device = &self.gpu.device;
-        self.patches = surface.patches.iter().map(|p| GpuPatch::new(device, surface, p, origin_m)).collect();
+        self.patches = surface
+            .patches
+            .iter()
+            .map(|p| GpuPatch::new(device, surface, p, origin_m))
+            .collect();
         self.paints.clear();
         self.draws = None;
     }
@@ -126,7 +133,12 @@ impl Renderer {
     ///
     /// # Errors
     /// Sizes that do not fit the bytes or the device.
-    pub fn add_colour(&mut self, width_px: u32, height_px: u32, rgba: &[u8]) -> Result<TextureId, RendererError> {
+    pub fn add_colour(
+        &mut self,
+        width_px: u32,
+        height_px: u32,
+        rgba: &[u8],
+    ) -> Result<TextureId, RendererError> {
         let layer = texture::colour_from_bytes(&self.gpu, &self.mips, [width_px, height_px], rgba)?;
         Ok(self.keep(layer))
     }
@@ -136,7 +148,10 @@ impl Renderer {
     /// # Errors
     /// A size that does not fit the device.
     #[cfg(target_arch = "wasm32")]
-    pub fn add_colour_bitmap(&mut self, bitmap: &web_sys::ImageBitmap) -> Result<TextureId, RendererError> {
+    pub fn add_colour_bitmap(
+        &mut self,
+        bitmap: &web_sys::ImageBitmap,
+    ) -> Result<TextureId, RendererError> {
         let layer = texture::colour_from_bitmap(&self.gpu, &self.mips, bitmap)?;
         Ok(self.keep(layer))
     }
@@ -159,7 +174,12 @@ impl Renderer {
     ///
     /// # Errors
     /// Sizes that do not fit the numbers or the device.
-    pub fn add_labels(&mut self, width_px: u32, height_px: u32, numbers: &[u16]) -> Result<TextureId, RendererError> {
+    pub fn add_labels(
+        &mut self,
+        width_px: u32,
+        height_px: u32,
+        numbers: &[u16],
+    ) -> Result<TextureId, RendererError> {
         let layer = texture::labels(&self.gpu, [width_px, height_px], numbers)?;
         Ok(self.keep(layer))
     }
@@ -189,7 +209,13 @@ impl Renderer {
         let layer = self.textures.get(&id)?;
         let texel = |x: f32, n: u32| ((x.rem_euclid(1.0) * n as f32) as u32).min(n - 1);
         let origin = [texel(uv[0], layer.size[0]), texel(uv[1], layer.size[1])];
-        Some(Readback::of_texture(&self.gpu, &layer.texture, origin, [1, 1], 4))
+        Some(Readback::of_texture(
+            &self.gpu,
+            &layer.texture,
+            origin,
+            [1, 1],
+            4,
+        ))
     }
 
     /// Draws `frame` to a view of the given size.
@@ -202,7 +228,10 @@ impl Renderer {
             Some(target) if target.size == size => target,
             _ => Target::new(&self.gpu, size, self.format, self.sample_count),
         };
-        let parts_differ = self.paints.iter().any(|p| p.sides[0].shown != p.sides[1].shown);
+        let parts_differ = self
+            .paints
+            .iter()
+            .any(|p| p.sides[0].shown != p.sides[1].shown);
         match frame.compare {
             Compare::Blend { .. } if parts_differ => self.draw_mixed(frame, view, &target),
             _ => self.draw_once(frame, view, &target),
@@ -214,23 +243,44 @@ impl Renderer {
     ///
     /// # Errors
     /// [`RendererError::TooLarge`] for a size the device cannot hold.
-    pub fn snapshot(&mut self, frame: &Frame, width_px: u32, height_px: u32) -> Result<Readback, RendererError> {
+    pub fn snapshot(
+        &mut self,
+        frame: &Frame,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<Readback, RendererError> {
         self.gpu.check_size("the picture", width_px, height_px)?;
         let texture = picture(&self.gpu, [width_px, height_px], self.format);
         let kept = self.target.take();
-        self.draw(frame, &texture.create_view(&wgpu::TextureViewDescriptor::default()), width_px, height_px);
+        self.draw(
+            frame,
+            &texture.create_view(&wgpu::TextureViewDescriptor::default()),
+            width_px,
+            height_px,
+        );
         self.target = kept;
-        Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], [width_px, height_px], 4))
+        Ok(Readback::of_texture(
+            &self.gpu,
+            &texture,
+            [0, 0],
+            [width_px, height_px],
+            4,
+        ))
     }
 
     fn write_frame(&self, frame: &Frame, size: [u32; 2]) {
         let uniform = FrameUniform::new(frame, size[0], size[1]);
-        self.gpu.queue.write_buffer(&self.frame_buffer, 0, bytemuck::bytes_of(&uniform));
+        self.gpu
+            .queue
+            .write_buffer(&self.frame_buffer, 0, bytemuck::bytes_of(&uniform));
     }
 
     fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
         self.write_frame(frame, target.size);
-        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let mut encoder = self
+            .gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         self.object_pass(&mut encoder, frame, view, target);
         if frame.divider_line && matches!(frame.compare, Compare::Swipe { .. }) {
             let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
@@ -250,22 +300,45 @@ impl Renderer {
         let pictures = [Side::Left, Side::Right].map(|side| {
             let texture = picture(&self.gpu, target.size, self.format);
             let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-            self.draw_once(&Frame { compare: Compare::One(side), ..*frame }, &view, target);
+            self.draw_once(
+                &Frame {
+                    compare: Compare::One(side),
+                    ..*frame
+                },
+                &view,
+                target,
+            );
             view
         });
         self.write_frame(frame, target.size);
-        let group = self.gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
-            label: Some("mix"),
-            layout: &self.pipelines.mix_layout,
-            entries: &[
-                wgpu::BindGroupEntry { binding: 0, resource: wgpu::BindingResource::TextureView(&pictures[0]) },
-                wgpu::BindGroupEntry { binding: 1, resource: wgpu::BindingResource::TextureView(&pictures[1]) },
-            ],
-        });
-        let mut encoder = self.gpu.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let group = self
+            .gpu
+            .device
+            .create_bind_group(&wgpu::BindGroupDescriptor {
+                label: Some("mix"),
+                layout: &self.pipelines.mix_layout,
+                entries: &[
+                    wgpu::BindGroupEntry {
+                        binding: 0,
+                        resource: wgpu::BindingResource::TextureView(&pictures[0]),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 1,
+                        resource: wgpu::BindingResource::TextureView(&pictures[1]),
+                    },
+                ],
+            });
+        let mut encoder = self
+            .gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
             label: Some("mix"),
-            color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Clear(wgpu::Color::BLACK)))],
+            color_attachments: &[Some(attachment(
+                view,
+                None,
+                wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+            ))],
             ..Default::default()
         });
         pass.set_pipeline(&self.pipelines.mix);
@@ -284,7 +357,12 @@ impl Renderer {
         target: &Target,
     ) {
         let grey = f64::from(neutral_grey(frame.surround_l));
-        let clear = wgpu::LoadOp::Clear(wgpu::Color { r: grey, g: grey, b: grey, a: 1.0 });
+        let clear = wgpu::LoadOp::Clear(wgpu::Color {
+            r: grey,
+            g: grey,
+            b: grey,
+            a: 1.0,
+        });
         let colour = match &target.samples {
             Some(samples) => attachment(samples, Some(view), clear),
             None => attachment(view, None, clear),
@@ -305,7 +383,11 @@ impl Renderer {
         let Some(draws) = &self.draws else { return };
         pass.set_bind_group(0, &self.frame_group, &[]);
         for translucent in [false, true] {
-            pass.set_pipeline(if translucent { &self.pipelines.translucent } else { &self.pipelines.opaque });
+            pass.set_pipeline(if translucent {
+                &self.pipelines.translucent
+            } else {
+                &self.pipelines.opaque
+            });
             for (i, (patch, paint)) in self.patches.iter().zip(&self.paints).enumerate() {
                 let shown = match frame.compare {
                     Compare::One(Side::Left) => paint.sides[0].shown,
@@ -333,7 +415,11 @@ impl Renderer {
                     Wrap::Mirror => wgpu::AddressMode::MirrorRepeat,
                     Wrap::Clamp => wgpu::AddressMode::ClampToEdge,
                 };
-                let linear = if nearest { wgpu::FilterMode::Nearest } else { wgpu::FilterMode::Linear };
+                let linear = if nearest {
+                    wgpu::FilterMode::Nearest
+                } else {
+                    wgpu::FilterMode::Linear
+                };
                 device.create_sampler(&wgpu::SamplerDescriptor {
                     label: Some("layer"),
                     address_mode_u: mode(wrap[0]),
@@ -368,37 +454,60 @@ impl Renderer {
                 usage: wgpu::BufferUsages::UNIFORM,
             },
         );
-        let groups = paints.iter().map(|paint| self.paint_group(paint, &buffer)).collect();
+        let groups = paints
+            .iter()
+            .map(|paint| self.paint_group(paint, &buffer))
+            .collect();
         Draws { groups }
     }
 
     fn paint_group(&mut self, paint: &PatchPaint, buffer: &wgpu::Buffer) -> wgpu::BindGroup {
         let samplers = [0, 1].map(|i| self.sampler(paint.sides[i].wrap, paint.sides[i].nearest));
         let view = |id: Option<TextureId>, blank: &'_ LayerTexture| {
-            id.and_then(|id| self.textures.get(&id)).unwrap_or(blank).view.clone()
+            id.and_then(|id| self.textures.get(&id))
+                .unwrap_or(blank)
+                .view
+                .clone()
         };
         let views = [0, 1].map(|i| view(paint.sides[i].texture, &self.blank));
         let labels = view(paint.labels, &self.blank_labels);
         let texture = wgpu::BindingResource::TextureView;
-        self.gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
-            label: Some("paint"),
-            layout: &self.pipelines.paint_layout,
-            entries: &[
-                wgpu::BindGroupEntry {
-                    binding: 0,
-                    resource: wgpu::BindingResource::Buffer(wgpu::BufferBinding {
-                        buffer,
-                        offset: 0,
-                        size: wgpu::BufferSize::new(size_of::<SurfaceUniform>() as u64),
-                    }),
-                },
-                wgpu::BindGroupEntry { binding: 1, resource: texture(&views[0]) },
-                wgpu::BindGroupEntry { binding: 2, resource: wgpu::BindingResource::Sampler(&samplers[0]) },
-                wgpu::BindGroupEntry { binding: 3, resource: texture(&views[1]) },
-                wgpu::BindGroupEntry { binding: 4, resource: wgpu::BindingResource::Sampler(&samplers[1]) },
-                wgpu::BindGroupEntry { binding: 5, resource: texture(&labels) },
-            ],
-        })
+        self.gpu
+            .device
+            .create_bind_group(&wgpu::BindGroupDescriptor {
+                label: Some("paint"),
+                layout: &self.pipelines.paint_layout,
+                entries: &[
+                    wgpu::BindGroupEntry {
+                        binding: 0,
+                        resource: wgpu::BindingResource::Buffer(wgpu::BufferBinding {
+                            buffer,
+                            offset: 0,
+                            size: wgpu::BufferSize::new(size_of::<SurfaceUniform>() as u64),
+                        }),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 1,
+                        resource: texture(&views[0]),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 2,
+                        resource: wgpu::BindingResource::Sampler(&samplers[0]),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 3,
+                        resource: texture(&views[1]),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 4,
+                        resource: wgpu::BindingResource::Sampler(&samplers[1]),
+                    },
+                    wgpu::BindGroupEntry {
+                        binding: 5,
+                        resource: texture(&labels),
+                    },
+                ],
+            })
     }
 }
 
@@ -411,13 +520,19 @@ fn attachment<'a>(
         view,
         depth_slice: None,
         resolve_target,
-        ops: wgpu::Operations { load, store: wgpu::StoreOp::Store },
+        ops: wgpu::Operations {
+            load,
+            store: wgpu::StoreOp::Store,
+        },
     }
 }
 
 /// The band map as a row of 256 texels.
 fn band_colours(gpu: &Gpu, mips: &MipMaker) -> LayerTexture {
-    let row: Vec<u8> = ganosis_colorimetry::band_map().iter().flat_map(|c| [c[0], c[1], c[2], 255]).collect();
+    let row: Vec<u8> = ganosis_colorimetry::band_map()
+        .iter()
+        .flat_map(|c| [c[0], c[1], c[2], 255])
+        .collect();
     match texture::colour_from_bytes(gpu, mips, [256, 1], &row) {
         Ok(layer) => layer,
         Err(error) => unreachable!("256 × 1 texels fit every device: {error}"),

@@ -11,17 +11,26 @@ fn linked(name: &str) -> Module {
     let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../../shaders");
     let read = |module: &str| std::fs::read_to_string(format!("{root}/{module}.wgsl")).ok();
     let source = link(name, &read).unwrap_or_else(|e| panic!("{name}: {e}"));
-    naga::front::wgsl::parse_str(&source).unwrap_or_else(|e| panic!("{name}: {}", e.emit_to_string(&source)))
+    naga::front::wgsl::parse_str(&source)
+        .unwrap_or_else(|e| panic!("{name}: {}", e.emit_to_string(&source)))
 }
 
 #[test]
 fn every_shader_is_valid_and_has_both_entry_points() {
     for name in ENTRY_POINTS {
         let module = linked(name);
-        let mut validator =
-            naga::valid::Validator::new(naga::valid::ValidationFlags::all(), naga::valid::Capabilities::empty());
-        validator.validate(&module).unwrap_or_else(|e| panic!("{name}: {e:?}"));
-        let names: Vec<&str> = module.entry_points.iter().map(|e| e.name.as_str()).collect();
+        let mut validator = naga::valid::Validator::new(
+            naga::valid::ValidationFlags::all(),
+            naga::valid::Capabilities::empty(),
+        );
+        validator
+            .validate(&module)
+            .unwrap_or_else(|e| panic!("{name}: {e:?}"));
+        let names: Vec<&str> = module
+            .entry_points
+            .iter()
+            .map(|e| e.name.as_str())
+            .collect();
         assert_eq!(names, ["vertex", "fragment"], "{name}");
     }
 }
@@ -32,25 +41,55 @@ fn no_shader_needs_what_webgl_2_lacks() {
     for name in ENTRY_POINTS {
         let module = linked(name);
         for (_, variable) in module.global_variables.iter() {
-            let storage = matches!(variable.space, AddressSpace::Storage { .. } | AddressSpace::WorkGroup);
+            let storage = matches!(
+                variable.space,
+                AddressSpace::Storage { .. } | AddressSpace::WorkGroup
+            );
             assert!(!storage, "{name}: {:?} is in storage", variable.name);
-            if let TypeInner::Image { class: ImageClass::Storage { access, .. }, .. } = module.types[variable.ty].inner {
-                assert_eq!(access, StorageAccess::empty(), "{name}: {:?} is a storage texture", variable.name);
+            if let TypeInner::Image {
+                class: ImageClass::Storage { access, .. },
+                ..
+            } = module.types[variable.ty].inner
+            {
+                assert_eq!(
+                    access,
+                    StorageAccess::empty(),
+                    "{name}: {:?} is a storage texture",
+                    variable.name
+                );
             }
         }
-        assert!(module.entry_points.iter().all(|e| e.stage != naga::ShaderStage::Compute), "{name}");
+        assert!(
+            module
+                .entry_points
+                .iter()
+                .all(|e| e.stage != naga::ShaderStage::Compute),
+            "{name}"
+        );
     }
 }
 
-fn assert_same_layout(module: &Module, name: &str, (members, size): (Vec<(&'static str, usize)>, usize)) {
+fn assert_same_layout(
+    module: &Module,
+    name: &str,
+    (members, size): (Vec<(&'static str, usize)>, usize),
+) {
     let (_, ty) = module
         .types
         .iter()
         .find(|(_, ty)| ty.name.as_deref() == Some(name))
         .unwrap_or_else(|| panic!("no struct {name}"));
-    let TypeInner::Struct { members: shader, span } = &ty.inner else { panic!("{name} is no struct") };
-    let shader: Vec<(&str, usize)> =
-        shader.iter().map(|m| (m.name.as_deref().unwrap_or(""), m.offset as usize)).collect();
+    let TypeInner::Struct {
+        members: shader,
+        span,
+    } = &ty.inner
+    else {
+        panic!("{name} is no struct")
+    };
+    let shader: Vec<(&str, usize)> = shader
+        .iter()
+        .map(|m| (m.name.as_deref().unwrap_or(""), m.offset as usize))
+        .collect();
     assert_eq!(shader, members, "{name}");
     assert_eq!(*span as usize, size, "{name}");
 }

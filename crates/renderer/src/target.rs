@@ -13,12 +13,21 @@ pub(crate) struct Target {
 }
 
 impl Target {
-    pub(crate) fn new(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat, sample_count: u32) -> Self {
+    pub(crate) fn new(
+        gpu: &Gpu,
+        size: [u32; 2],
+        format: wgpu::TextureFormat,
+        sample_count: u32,
+    ) -> Self {
         let attachment = |label: &str, format| {
             gpu.device
                 .create_texture(&wgpu::TextureDescriptor {
                     label: Some(label),
-                    size: wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+                    size: wgpu::Extent3d {
+                        width: size[0],
+                        height: size[1],
+                        depth_or_array_layers: 1,
+                    },
                     mip_level_count: 1,
                     sample_count,
                     dimension: wgpu::TextureDimension::D2,
@@ -40,7 +49,11 @@ impl Target {
 pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) -> wgpu::Texture {
     gpu.device.create_texture(&wgpu::TextureDescriptor {
         label: Some("picture"),
-        size: wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+        size: wgpu::Extent3d {
+            width: size[0],
+            height: size[1],
+            depth_or_array_layers: 1,
+        },
         mip_level_count: 1,
         sample_count: 1,
         dimension: wgpu::TextureDimension::D2,

@@ -39,7 +39,11 @@ fn make(
 ) -> LayerTexture {
     let texture = gpu.device.create_texture(&wgpu::TextureDescriptor {
         label: Some(label),
-        size: wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+        size: wgpu::Extent3d {
+            width: size[0],
+            height: size[1],
+            depth_or_array_layers: 1,
+        },
         mip_level_count: levels,
         sample_count: 1,
         dimension: wgpu::TextureDimension::D2,
@@ -51,10 +55,21 @@ fn make(
         view_formats: &[],
     });
     let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-    LayerTexture { texture, view, size }
+    LayerTexture {
+        texture,
+        view,
+        size,
+    }
 }
 
-fn write(gpu: &Gpu, texture: &wgpu::Texture, level: u32, size: [u32; 2], texel_bytes: u32, bytes: &[u8]) {
+fn write(
+    gpu: &Gpu,
+    texture: &wgpu::Texture,
+    level: u32,
+    size: [u32; 2],
+    texel_bytes: u32,
+    bytes: &[u8],
+) {
     gpu.queue.write_texture(
         wgpu::TexelCopyTextureInfo {
             texture,
@@ -68,7 +83,11 @@ fn write(gpu: &Gpu, texture: &wgpu::Texture, level: u32, size: [u32; 2], texel_b
             bytes_per_row: Some(size[0] * texel_bytes),
             rows_per_image: Some(size[1]),
         },
-        wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+        wgpu::Extent3d {
+            width: size[0],
+            height: size[1],
+            depth_or_array_layers: 1,
+        },
     );
 }
 
@@ -77,7 +96,14 @@ fn write(gpu: &Gpu, texture: &wgpu::Texture, level: u32, size: [u32; 2], texel_b
 const COLOUR: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8UnormSrgb;
 
 fn empty_colour(gpu: &Gpu, size: [u32; 2]) -> LayerTexture {
-    make(gpu, "colour layer", size, mip_levels(size[0], size[1]), COLOUR, wgpu::TextureUsages::RENDER_ATTACHMENT)
+    make(
+        gpu,
+        "colour layer",
+        size,
+        mip_levels(size[0], size[1]),
+        COLOUR,
+        wgpu::TextureUsages::RENDER_ATTACHMENT,
+    )
 }
 
 /// A colour image from encoded RGBA bytes.
@@ -119,34 +145,65 @@ pub(crate) fn colour_from_bitmap(
             color_space: wgpu::PredefinedColorSpace::Srgb,
             premultiplied_alpha: false,
         },
-        wgpu::Extent3d { width: size[0], height: size[1], depth_or_array_layers: 1 },
+        wgpu::Extent3d {
+            width: size[0],
+            height: size[1],
+            depth_or_array_layers: 1,
+        },
     );
     mips.fill(gpu, &layer.texture);
     Ok(layer)
 }
 
 /// A band image; 16-bit samples keep 11 bits (half float, IEEE 754 binary16).
-pub(crate) fn band(gpu: &Gpu, size: [u32; 2], samples: Samples<'_>) -> Result<LayerTexture, RendererError> {
+pub(crate) fn band(
+    gpu: &Gpu,
+    size: [u32; 2],
+    samples: Samples<'_>,
+) -> Result<LayerTexture, RendererError> {
     gpu.check_size("the band image", size[0], size[1])?;
     let levels = mip_levels(size[0], size[1]);
     let (format, mut values) = match samples {
         Samples::Eight(s) => {
             expect_length("the band image", s.len(), size, 1)?;
-            (wgpu::TextureFormat::R8Unorm, s.iter().map(|&v| f32::from(v) / 255.0).collect::<Vec<_>>())
+            (
+                wgpu::TextureFormat::R8Unorm,
+                s.iter().map(|&v| f32::from(v) / 255.0).collect::<Vec<_>>(),
+            )
         }
         Samples::Sixteen(s) => {
             expect_length("the band image", s.len(), size, 1)?;
-            (wgpu::TextureFormat::R16Float, s.iter().map(|&v| f32::from(v) / 65535.0).collect())
+            (
+                wgpu::TextureFormat::R16Float,
+                s.iter().map(|&v| f32::from(v) / 65535.0).collect(),
+            )
         }
     };
-    let layer = make(gpu, "band layer", size, levels, format, wgpu::TextureUsages::empty());
+    let layer = make(
+        gpu,
+        "band layer",
+        size,
+        levels,
+        format,
+        wgpu::TextureUsages::empty(),
+    );
     let mut level_size = size;
     for level in 0..levels {
         let (bytes, texel_bytes) = match format {
-            wgpu::TextureFormat::R8Unorm => {
-                (values.iter().map(|v| (v * 255.0).round() as u8).collect::<Vec<u8>>(), 1)
-            }
-            _ => (values.iter().flat_map(|&v| half_from_unit(v).to_le_bytes()).collect(), 2),
+            wgpu::TextureFormat::R8Unorm => (
+                values
+                    .iter()
+                    .map(|v| (v * 255.0).round() as u8)
+                    .collect::<Vec<u8>>(),
+                1,
+            ),
+            _ => (
+                values
+                    .iter()
+                    .flat_map(|&v| half_from_unit(v).to_le_bytes())
+                    .collect(),
+                2,
+            ),
         };
         write(gpu, &layer.texture, level, level_size, texel_bytes, &bytes);
         if level + 1 < levels {
@@ -157,22 +214,48 @@ pub(crate) fn band(gpu: &Gpu, size: [u32; 2], samples: Samples<'_>) -> Result<La
 }
 
 /// Region numbers, one a texel, never filtered.
-pub(crate) fn labels(gpu: &Gpu, size: [u32; 2], numbers: &[u16]) -> Result<LayerTexture, RendererError> {
+pub(crate) fn labels(
+    gpu: &Gpu,
+    size: [u32; 2],
+    numbers: &[u16],
+) -> Result<LayerTexture, RendererError> {
     gpu.check_size("the region map", size[0], size[1])?;
     expect_length("the region map", numbers.len(), size, 1)?;
-    let layer = make(gpu, "region map", size, 1, wgpu::TextureFormat::R16Uint, wgpu::TextureUsages::empty());
-    write(gpu, &layer.texture, 0, size, 2, bytemuck::cast_slice(numbers));
+    let layer = make(
+        gpu,
+        "region map",
+        size,
+        1,
+        wgpu::TextureFormat::R16Uint,
+        wgpu::TextureUsages::empty(),
+    );
+    write(
+        gpu,
+        &layer.texture,
+        0,
+        size,
+        2,
+        bytemuck::cast_slice(numbers),
+    );
     Ok(layer)
 }
 
-fn expect_length(what: &str, found: usize, size: [u32; 2], per_texel: usize) -> Result<(), RendererError> {
+fn expect_length(
+    what: &str,
+    found: usize,
+    size: [u32; 2],
+    per_texel: usize,
+) -> Result<(), RendererError> {
     let wanted = size[0] as usize * size[1] as usize * per_texel;
     if found == wanted {
         return Ok(());
     }
     Err(RendererError::Mismatch {
         what: what.to_owned(),
-        detail: format!("{} × {} px need {wanted} values, there are {found}", size[0], size[1]),
+        detail: format!(
+            "{} × {} px need {wanted} values, there are {found}",
+            size[0], size[1]
+        ),
     })
 }
 
@@ -184,7 +267,10 @@ fn halved(values: &[f32], size: [u32; 2]) -> (Vec<f32>, [u32; 2]) {
     let mut out = Vec::with_capacity(nw * nh);
     for y in 0..nh {
         for x in 0..nw {
-            let sum = at(2 * x, 2 * y) + at(2 * x + 1, 2 * y) + at(2 * x, 2 * y + 1) + at(2 * x + 1, 2 * y + 1);
+            let sum = at(2 * x, 2 * y)
+                + at(2 * x + 1, 2 * y)
+                + at(2 * x, 2 * y + 1)
+                + at(2 * x + 1, 2 * y + 1);
             out.push(sum / 4.0);
         }
     }
@@ -211,7 +297,13 @@ mod tests {
     /// IEEE 754-2019, table 3.5: binary16 has bias 15 and 10 stored bits.
     #[test]
     fn halves_of_exact_values_have_the_bits_of_the_standard() {
-        for (value, bits) in [(0.0, 0x0000), (1.0, 0x3c00), (0.5, 0x3800), (0.25, 0x3400), (0.333_251_95, 0x3555)] {
+        for (value, bits) in [
+            (0.0, 0x0000),
+            (1.0, 0x3c00),
+            (0.5, 0x3800),
+            (0.25, 0x3400),
+            (0.333_251_95, 0x3555),
+        ] {
             assert_eq!(half_from_unit(value), bits, "{value}");
         }
         assert_eq!(half_from_unit(5.960_464_5e-8), 1, "smallest subnormal");

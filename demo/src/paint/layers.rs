@@ -23,13 +23,37 @@ const ROWS: usize = 128;
 /// Layers in the order of their files.
 pub(crate) const LAYERS: [(&str, png::ColorType, png::BitDepth); 9] = [
     ("layers/as-found", png::ColorType::Rgb, png::BitDepth::Eight),
-    ("layers/evidence-based", png::ColorType::Rgb, png::BitDepth::Eight),
-    ("layers/hypothesis-a", png::ColorType::Rgb, png::BitDepth::Eight),
-    ("layers/hypothesis-b", png::ColorType::Rgb, png::BitDepth::Eight),
+    (
+        "layers/evidence-based",
+        png::ColorType::Rgb,
+        png::BitDepth::Eight,
+    ),
+    (
+        "layers/hypothesis-a",
+        png::ColorType::Rgb,
+        png::BitDepth::Eight,
+    ),
+    (
+        "layers/hypothesis-b",
+        png::ColorType::Rgb,
+        png::BitDepth::Eight,
+    ),
     ("layers/irfc", png::ColorType::Rgb, png::BitDepth::Eight),
-    ("layers/vis", png::ColorType::Grayscale, png::BitDepth::Eight),
-    ("layers/uvl", png::ColorType::Grayscale, png::BitDepth::Eight),
-    ("layers/irr", png::ColorType::Grayscale, png::BitDepth::Sixteen),
+    (
+        "layers/vis",
+        png::ColorType::Grayscale,
+        png::BitDepth::Eight,
+    ),
+    (
+        "layers/uvl",
+        png::ColorType::Grayscale,
+        png::BitDepth::Eight,
+    ),
+    (
+        "layers/irr",
+        png::ColorType::Grayscale,
+        png::BitDepth::Sixteen,
+    ),
     ("regions", png::ColorType::Grayscale, png::BitDepth::Eight),
 ];
 
@@ -85,14 +109,18 @@ impl Painter<'_> {
         let glue = (fractal(seed ^ 52, place.p * 0.27, 4) * 3.0 - 0.35).clamp(0.0, 1.0);
         let mut uvl = mix(0.30 + 0.45 * glue, 0.05, stone.dirt) * grain + 0.2 * place.fresh;
         if let Some(paint) = self.truth.of(place.region) {
-            let under = if paint.metal { &self.bole } else { &self.priming };
+            let under = if paint.metal {
+                &self.bole
+            } else {
+                &self.priming
+            };
             let aged = fresh(seed, place, paint, &self.truth) * mix(0.62, 1.0, model);
             let grime = 0.18 + 0.25 * stone.dirt;
             let tone = |c: Vec3| c.lerp(Vec3::new(0.10, 0.08, 0.06), grime * 0.6);
             found = found.lerp(tone(under.colour * mix(0.7, 1.0, model)), kept.under);
             found = found.lerp(tone(aged), kept.paint);
             irr = mix(irr, under.infrared * mix(1.0, 0.25, drawn), kept.under);
-            irr = mix(irr, paint.infrared * mix(1.0, 0.45, drawn), kept.paint) ;
+            irr = mix(irr, paint.infrared * mix(1.0, 0.45, drawn), kept.paint);
             uvl = mix(uvl, under.luminescence, kept.under);
             uvl = mix(uvl, paint.luminescence, kept.paint);
         }
@@ -122,7 +150,7 @@ impl Painter<'_> {
         self.encode[(linear.clamp(0.0, 1.0) * STEPS as f32 + 0.5) as usize]
     }
 
-    fn put(&self, texel: &Texel, out: &mut Vec<Vec<u8>>) {
+    fn put(&self, texel: &Texel, out: &mut [Vec<u8>]) {
         for (layer, c) in texel.colours.iter().enumerate() {
             out[layer].extend([self.code(c.x), self.code(c.y), self.code(c.z)]);
         }
@@ -136,7 +164,13 @@ impl Painter<'_> {
     /// Between the charts: mid stone, so that nothing shines through at small sizes.
     fn blank() -> Texel {
         let c = Vec3::new(0.40, 0.35, 0.27);
-        Texel { colours: [c; 5], vis: 0.35, uvl: 0.2, irr: 0.5, region: 0 }
+        Texel {
+            colours: [c; 5],
+            vis: 0.35,
+            uvl: 0.2,
+            irr: 0.5,
+            region: 0,
+        }
     }
 
     fn rows(&self, sheet: &Sheet, band: &[u32], first: usize, size: usize) -> Vec<Vec<u8>> {
@@ -150,7 +184,14 @@ impl Painter<'_> {
                         Self::blank()
                     } else {
                         let at = Vec2::new(x as f32 + 0.5, (first + y) as f32 + 0.5);
-                        self.texel(&place(self.sculpture, &self.meshes, sheet, triangle, at, size))
+                        self.texel(&place(
+                            self.sculpture,
+                            &self.meshes,
+                            sheet,
+                            triangle,
+                            at,
+                            size,
+                        ))
                     };
                     self.put(&texel, &mut out);
                 }
@@ -163,13 +204,24 @@ impl Painter<'_> {
     }
 
     /// Paints a sheet and writes all its images; gives back the region map.
-    pub(crate) fn write(&self, dir: &Path, sheet: &Sheet, size: usize, say: &dyn Fn(&str)) -> Result<Vec<u8>> {
+    pub(crate) fn write(
+        &self,
+        dir: &Path,
+        sheet: &Sheet,
+        size: usize,
+        say: &dyn Fn(&str),
+    ) -> Result<Vec<u8>> {
         let bleed = (size / 512).max(2);
         let bands = by_band(sheet, size, ROWS, bleed);
         let mut files = LAYERS
             .iter()
             .map(|(folder, colour, depth)| {
-                PngRows::create(&dir.join(folder).join(format!("{}.png", sheet.id)), size, *colour, *depth)
+                PngRows::create(
+                    &dir.join(folder).join(format!("{}.png", sheet.id)),
+                    size,
+                    *colour,
+                    *depth,
+                )
             })
             .collect::<Result<Vec<_>>>()?;
         let mut regions = Vec::with_capacity(size * size);
@@ -177,9 +229,16 @@ impl Painter<'_> {
             let band = draw(sheet, list, size, i * ROWS, ROWS, bleed);
             let layers = self.rows(sheet, &band.triangle, band.first, size);
             regions.extend_from_slice(&layers[LAYERS.len() - 1]);
-            files.par_iter_mut().zip(&layers).try_for_each(|(file, rows)| file.write(rows))?;
+            files
+                .par_iter_mut()
+                .zip(&layers)
+                .try_for_each(|(file, rows)| file.write(rows))?;
             if (i + 1) % (bands.len() / 4).max(1) == 0 {
-                say(&format!("sheet {}: {} %", sheet.id, (i + 1) * 100 / bands.len()));
+                say(&format!(
+                    "sheet {}: {} %",
+                    sheet.id,
+                    (i + 1) * 100 / bands.len()
+                ));
             }
         }
         files.into_iter().try_for_each(PngRows::finish)?;

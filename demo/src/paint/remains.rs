@@ -36,7 +36,8 @@ pub(crate) fn survival(seed: u32, place: &Place) -> Survival {
     let small = fractal(seed ^ 32, p * 2.1, 4);
     let fleck = fractal(seed ^ 33, p * 9.0, 2);
     let shelter = 0.85 * place.hollow + 0.62 * (0.62 - place.openness) + 4.5 * place.groove;
-    let s = shelter + hold(place.region) + 0.62 * big + 0.50 * small + 0.20 * fleck - 0.22
+    let s = shelter + hold(place.region) + 0.62 * big + 0.50 * small + 0.20 * fleck
+        - 0.22
         - 2.0 * place.fresh;
     Survival {
         paint: smoothstep(0.0, 0.035, s),
@@ -76,7 +77,10 @@ pub(crate) fn underdrawing(place: &Place) -> f32 {
     let line = |x: f32| smoothstep(0.075, 0.03, x.abs());
     let r = place.p.truncate().length();
     match place.region {
-        Region::Water => line(r - 9.0).max(line(r - 13.5)).max(line(place.p.x)).max(line(place.p.y)),
+        Region::Water => line(r - 9.0)
+            .max(line(r - 13.5))
+            .max(line(place.p.x))
+            .max(line(place.p.y)),
         Region::Body | Region::Neck => line(sin(place.p.x * 1.3 - place.p.y * 2.3) * 0.35),
         Region::LeafUpper => line((place.v - 0.66) * 4.0),
         _ => 0.0,

@@ -35,11 +35,11 @@ impl Scheme {
 
 /// The paint made of a palette entry.
 pub(crate) fn paint(story: &Story, id: &str) -> Result<Paint> {
-    let p: &Pigment = story
-        .palette
-        .iter()
-        .find(|p| p.id == id)
-        .with_context(|| format!("story/palette.json has no pigment {id:?}: add it, or correct the claim that names it"))?;
+    let p: &Pigment = story.palette.iter().find(|p| p.id == id).with_context(|| {
+        format!(
+            "story/palette.json has no pigment {id:?}: add it, or correct the claim that names it"
+        )
+    })?;
     let [l, a, b] = p.lab_d50;
     let [r, g, b] = LabD50 { l, a, b }.to_linear::<Srgb>().clipped().to_array();
     Ok(Paint {
@@ -54,13 +54,16 @@ pub(crate) fn paint(story: &Story, id: &str) -> Result<Paint> {
 pub(crate) fn of_state(story: &Story, state: &str) -> Result<Scheme> {
     let mut by_region = vec![None; Region::ALL.len()];
     for claim in &story.claims {
-        let Some(pigment) = &claim.pigment else { continue };
+        let Some(pigment) = &claim.pigment else {
+            continue;
+        };
         if !claim.states.iter().any(|s| s == state) {
             continue;
         }
         for id in &claim.regions {
-            let region = Region::from_id(id)
-                .with_context(|| format!("story/claims.json, claim {}: no region {id:?}", claim.id))?;
+            let region = Region::from_id(id).with_context(|| {
+                format!("story/claims.json, claim {}: no region {id:?}", claim.id)
+            })?;
             let slot: &mut Option<Paint> = &mut by_region[region.index()];
             ensure!(
                 slot.is_none(),

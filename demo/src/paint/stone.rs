@@ -42,7 +42,11 @@ pub(crate) fn stone(seed: u32, place: &Place) -> Stone {
     let p = place.p;
     let cloud = fractal(seed ^ 11, p * 0.22, 4);
     // The natural bed lies across the block, as it should under load.
-    let bed = fractal(seed ^ 12, Vec3::new(p.x * 0.12, p.y * 0.12, p.z * 1.6 + 0.9 * cloud), 3);
+    let bed = fractal(
+        seed ^ 12,
+        Vec3::new(p.x * 0.12, p.y * 0.12, p.z * 1.6 + 0.9 * cloud),
+        3,
+    );
     let mut clean = DARK.lerp(LIGHT, (0.55 + 0.5 * cloud + 0.35 * bed).clamp(0.0, 1.0));
     let ooid = cells(seed ^ 13, p * 9.0);
     clean *= 1.0 + 0.10 * smoothstep(0.5, 0.1, ooid.distance) - 0.05;
@@ -55,7 +59,11 @@ pub(crate) fn stone(seed: u32, place: &Place) -> Stone {
     clean *= 1.0 + tooling(place.region) * tool_marks(seed ^ 16, place);
     clean *= 1.0 - 2.0 * place.groove.clamp(-0.08, 0.12);
     let found = weathered(seed, place, clean);
-    Stone { clean, found: found.0, dirt: found.1 }
+    Stone {
+        clean,
+        found: found.0,
+        dirt: found.1,
+    }
 }
 
 fn weathered(seed: u32, place: &Place, clean: Vec3) -> (Vec3, f32) {
@@ -66,11 +74,19 @@ fn weathered(seed: u32, place: &Place, clean: Vec3) -> (Vec3, f32) {
     let rust = smoothstep(0.12, 0.45, fractal(seed ^ 22, p * 0.32, 4));
     c = c.lerp(RUST * clean / LIGHT * 1.35, 0.42 * rust);
     let hollow = place.hollow + 3.0 * place.groove;
-    let dirt = smoothstep(-0.05, 0.95, 0.75 * hollow + 0.72 * shelter + 0.30 * mottle - 0.06);
+    let dirt = smoothstep(
+        -0.05,
+        0.95,
+        0.75 * hollow + 0.72 * shelter + 0.30 * mottle - 0.06,
+    );
     c = c.lerp(DIRT, 0.80 * dirt);
     // Smoke of lamps rose from below: soot on what faces down, and drifting to one side.
     let down = smoothstep(0.15, -0.85, place.n.y);
-    let drift = smoothstep(-0.1, 0.5, fractal(seed ^ 23, p * Vec3::new(0.16, 0.10, 0.16), 4) + 0.25 * down);
+    let drift = smoothstep(
+        -0.1,
+        0.5,
+        fractal(seed ^ 23, p * Vec3::new(0.16, 0.10, 0.16), 4) + 0.25 * down,
+    );
     let soot = 0.62 * drift * mix(0.35, 1.0, down);
     c = c.lerp(SOOT, soot);
     let worn = smoothstep(0.05, 0.55, -place.hollow - 0.25 * mottle) * (1.0 - drift * 0.5);
@@ -84,17 +100,26 @@ fn weathered(seed: u32, place: &Place, clean: Vec3) -> (Vec3, f32) {
 /// Rosettes of lichen from the years in the churchyard, on the upper left and the sides.
 fn lichen(seed: u32, place: &Place, c: Vec3) -> Vec3 {
     let p = place.p;
-    let side = smoothstep(4.0, 24.0, -p.x + p.y * 0.7 + 10.0 * fractal(seed ^ 24, p * 0.2, 3));
+    let side = smoothstep(
+        4.0,
+        24.0,
+        -p.x + p.y * 0.7 + 10.0 * fractal(seed ^ 24, p * 0.2, 3),
+    );
     let habitat = side * smoothstep(0.35, 0.7, place.openness);
     let spot = cells(seed ^ 25, p * 0.62);
     let size = 0.10 + 0.30 * ((spot.id & 255) as f32 / 255.0) * habitat;
     let ragged = spot.distance + 0.09 * fractal(seed ^ 27, p * 3.2, 3);
-    if habitat < 0.25 || spot.id % 3 == 0 {
+    if habitat < 0.25 || spot.id.is_multiple_of(3) {
         return c;
     }
     let body = smoothstep(size, size - 0.05, ragged);
     let ring = smoothstep(0.09, 0.0, (ragged - size + 0.05).abs());
-    let tint = if spot.id % 7 == 1 { LICHEN_OCHRE } else { LICHEN_GREY };
+    let tint = if spot.id % 7 == 1 {
+        LICHEN_OCHRE
+    } else {
+        LICHEN_GREY
+    };
     let speckle = 0.86 + 0.24 * value(seed ^ 28, p * 21.0);
-    c.lerp(tint * speckle, 0.62 * body).lerp(tint * 1.18, 0.35 * ring * body)
+    c.lerp(tint * speckle, 0.62 * body)
+        .lerp(tint * 1.18, 0.35 * ring * body)
 }

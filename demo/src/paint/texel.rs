@@ -45,7 +45,9 @@ pub(crate) fn place(
     let w = weights(&corners.map(|c| c.uv * size as f32), at);
     let mesh = meshes[corners[0].mesh as usize];
     let blend = |f: &dyn Fn(usize) -> f32| -> f32 {
-        (0..3).map(|k| w[k].clamp(-0.5, 1.5) * f(corners[k].vertex as usize)).sum()
+        (0..3)
+            .map(|k| w[k].clamp(-0.5, 1.5) * f(corners[k].vertex as usize))
+            .sum()
     };
     let mut p = Vec3::ZERO;
     let mut n = Vec3::ZERO;
@@ -53,7 +55,11 @@ pub(crate) fn place(
         p += mesh.positions[corners[k].vertex as usize] * w[k];
         n += mesh.normals[corners[k].vertex as usize] * w[k];
     }
-    let part = if corners[0].mesh == 0 { Part::Boss } else { Part::Bill };
+    let part = if corners[0].mesh == 0 {
+        Part::Boss
+    } else {
+        Part::Bill
+    };
     let s = sculpture.sample(part, p);
     Place {
         p,
@@ -64,7 +70,11 @@ pub(crate) fn place(
         openness: blend(&|i| mesh.openness[i]).clamp(0.0, 1.0),
         hollow: blend(&|i| mesh.hollow[i]).clamp(-1.0, 1.0),
         groove: s.d.clamp(-0.15, 0.15),
-        fresh: if part == Part::Boss { sculpture.freshness(p) } else { 0.0 },
+        fresh: if part == Part::Boss {
+            sculpture.freshness(p)
+        } else {
+            0.0
+        },
     }
 }
 

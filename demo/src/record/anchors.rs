@@ -46,28 +46,43 @@ impl<'a> Finder<'a> {
         seed: u32,
         size: usize,
     ) -> Self {
-        Self { sculpture, meshes, sheets, seed, size }
+        Self {
+            sculpture,
+            meshes,
+            sheets,
+            seed,
+            size,
+        }
     }
 
     fn middle(&self, sheet: &Sheet, triangle: u32) -> (Vec2, Place) {
         let t = sheet.triangles[triangle as usize];
         let uv = t.map(|c| sheet.corners[c as usize].uv).iter().sum::<Vec2>() / 3.0;
         let at = uv * self.size as f32;
-        (uv, place(self.sculpture, &self.meshes, sheet, triangle, at, self.size))
+        (
+            uv,
+            place(self.sculpture, &self.meshes, sheet, triangle, at, self.size),
+        )
     }
 
     /// All four texels around the anchor are of the same region, as far as the carving says.
     fn is_safe(&self, sheet: &Sheet, triangle: u32, uv: Vec2, region: Region) -> bool {
-        [(-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0)].iter().all(|&(dx, dy)| {
-            let at = uv * self.size as f32 + Vec2::new(dx, dy);
-            place(self.sculpture, &self.meshes, sheet, triangle, at, self.size).region == region
-        })
+        [(-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0)]
+            .iter()
+            .all(|&(dx, dy)| {
+                let at = uv * self.size as f32 + Vec2::new(dx, dy);
+                place(self.sculpture, &self.meshes, sheet, triangle, at, self.size).region == region
+            })
     }
 
     /// The anchor nearest to a wish, as the dossier writes it.
     pub(crate) fn find(&self, wish: &Wish, used: &mut Vec<Vec3>) -> Result<Value> {
-        let region = Region::from_id(&wish.region)
-            .with_context(|| format!("the story wishes for a place in {:?}, which is no region", wish.region))?;
+        let region = Region::from_id(&wish.region).with_context(|| {
+            format!(
+                "the story wishes for a place in {:?}, which is no region",
+                wish.region
+            )
+        })?;
         let mut list = self.candidates(wish);
         list.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
         for strict in [true, false] {
@@ -82,7 +97,10 @@ impl<'a> Finder<'a> {
                 }
             }
         }
-        anyhow::bail!("no place for an anchor in region {:?}: try another seed", wish.region)
+        anyhow::bail!(
+            "no place for an anchor in region {:?}: try another seed",
+            wish.region
+        )
     }
 
     /// Triangles by distance from the wished place; only the nearest few thousand are kept.
@@ -93,8 +111,15 @@ impl<'a> Finder<'a> {
             for (t, corners) in sheet.triangles[..sheet.of_boss].iter().enumerate() {
                 let c = sheet.corners[corners[0] as usize];
                 let mesh = self.meshes[0];
-                let (p, n) = (mesh.positions[c.vertex as usize], mesh.normals[c.vertex as usize]);
-                let turned = if wish.under { n.z < 0.1 } else { n.z > 0.25 || wish.region == "bed" };
+                let (p, n) = (
+                    mesh.positions[c.vertex as usize],
+                    mesh.normals[c.vertex as usize],
+                );
+                let turned = if wish.under {
+                    n.z < 0.1
+                } else {
+                    n.z > 0.25 || wish.region == "bed"
+                };
                 let distance = p.truncate().distance(near);
                 if turned && distance < 6.0 {
                     list.push((distance, s, t as u32));

@@ -49,9 +49,16 @@ pub(crate) fn write(run: &Run, story: &Story, finder: &Finder) -> Result<()> {
         })
     };
     for layer in list(&mut document, "layers") {
-        let folder = take(layer, "folder").as_str().unwrap_or_default().to_owned();
+        let folder = take(layer, "folder")
+            .as_str()
+            .unwrap_or_default()
+            .to_owned();
         layer["images"] = images(&folder);
-        let inputs = if folder == "layers/irfc" { composed(run, &sheets)? } else { json!([]) };
+        let inputs = if folder == "layers/irfc" {
+            composed(run, &sheets)?
+        } else {
+            json!([])
+        };
         layer["origin"] = origin(inputs);
     }
     document["region_map"] = json!({"images": images("regions")});
@@ -73,7 +80,9 @@ fn list<'a>(document: &'a mut Value, field: &str) -> impl Iterator<Item = &'a mu
 }
 
 fn take(item: &mut Value, field: &str) -> Value {
-    item.as_object_mut().and_then(|o| o.shift_remove(field)).unwrap_or(Value::Null)
+    item.as_object_mut()
+        .and_then(|o| o.shift_remove(field))
+        .unwrap_or(Value::Null)
 }
 
 /// The band images that the false colour is composed of.
@@ -82,8 +91,12 @@ fn composed(run: &Run, sheets: &[String]) -> Result<Value> {
     for sheet in sheets {
         for folder in ["layers/irr", "layers/as-found"] {
             let file = format!("{folder}/{sheet}.png");
-            let bytes = std::fs::read(run.dir.join(&file)).with_context(|| format!("cannot read {file} back"))?;
-            let sha256: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
+            let bytes = std::fs::read(run.dir.join(&file))
+                .with_context(|| format!("cannot read {file} back"))?;
+            let sha256: String = Sha256::digest(&bytes)
+                .iter()
+                .map(|b| format!("{b:02x}"))
+                .collect();
             inputs.push(json!({"file": file, "sha256": sha256}));
         }
     }
@@ -94,32 +107,50 @@ fn anchor(item: &mut Value, finder: &Finder, used: &mut Vec<Vec3>) -> Result<()>
     let id = item["id"].as_str().unwrap_or_default().to_owned();
     let wish: Wish = serde_json::from_value(take(item, "place"))
         .with_context(|| format!("the place of {id} in the story is not as expected"))?;
-    item["anchor"] = finder.find(&wish, used).with_context(|| format!("placing {id}"))?;
+    item["anchor"] = finder
+        .find(&wish, used)
+        .with_context(|| format!("placing {id}"))?;
     Ok(())
 }
 
 fn attach(item: &mut Value, run: &Run, story: &Story) -> Result<()> {
     let make = take(item, "make");
     let caption = take(item, "caption");
-    let Some(kind) = make["kind"].as_str() else { return Ok(()) };
+    let Some(kind) = make["kind"].as_str() else {
+        return Ok(());
+    };
     let id = item["id"].as_str().unwrap_or_default().to_owned();
     let mut random = Random::new(run.seed, &id);
     let seed = scramble(random.bits());
-    let colour = |v: &Value| -> Result<Vec3> {
-        Ok(paint(story, v.as_str().unwrap_or_default())?.colour)
-    };
+    let colour =
+        |v: &Value| -> Result<Vec3> { Ok(paint(story, v.as_str().unwrap_or_default())?.colour) };
     let (bytes, extension, media_type, title) = match kind {
         "xrf" => {
             let counts: BTreeMap<String, f32> = serde_json::from_value(make["counts"].clone())?;
-            (xrf(&counts, &mut random).into_bytes(), "csv", "text/csv", "Spectrum")
+            (
+                xrf(&counts, &mut random).into_bytes(),
+                "csv",
+                "text/csv",
+                "Spectrum",
+            )
         }
         "reflectance" => {
             let pigment = make["pigment"].as_str().unwrap_or_default();
-            (reflectance(pigment, &mut random).into_bytes(), "csv", "text/csv", "Reflectance")
+            (
+                reflectance(pigment, &mut random).into_bytes(),
+                "csv",
+                "text/csv",
+                "Reflectance",
+            )
         }
         "micrograph" => {
             let (grains, film) = (colour(&make["grains"][0])?, colour(&make["grains"][1])?);
-            (micrograph(seed, grains, film)?, "png", "image/png", "Micrograph")
+            (
+                micrograph(seed, grains, film)?,
+                "png",
+                "image/png",
+                "Micrograph",
+            )
         }
         _ => {
             let layers: Vec<(String, f32)> = serde_json::from_value(make["layers"].clone())?;

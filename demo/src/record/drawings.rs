@@ -16,8 +16,15 @@ fn draw(pixel: impl Fn(f32, f32) -> Vec3) -> Result<Vec<u8>> {
         for x in 0..WIDTH {
             let c = pixel(x as f32 + 0.5, y as f32 + 0.5);
             let bar = y > HEIGHT - 22 && y < HEIGHT - 16 && (WIDTH - 140..WIDTH - 20).contains(&x);
-            let c = if bar { Vec3::splat(0.95) } else { c.clamp(Vec3::ZERO, Vec3::ONE) };
-            rgb.extend(c.to_array().map(|v| (encode_srgb(f64::from(v)) * 255.0).round() as u8));
+            let c = if bar {
+                Vec3::splat(0.95)
+            } else {
+                c.clamp(Vec3::ZERO, Vec3::ONE)
+            };
+            rgb.extend(
+                c.to_array()
+                    .map(|v| (encode_srgb(f64::from(v)) * 255.0).round() as u8),
+            );
         }
     }
     small_png(WIDTH, HEIGHT, &rgb)
@@ -31,7 +38,10 @@ pub(crate) fn micrograph(seed: u32, grains: Vec3, film: Vec3) -> Result<Vec<u8>>
         let cover = smoothstep(-0.22, -0.10, fractal(seed ^ 1, p * 0.008, 5) + 0.05);
         let crack = cells(seed ^ 2, p * 0.016);
         let gap = smoothstep(0.03, 0.07, crack.second - crack.distance);
-        let mut c = stone.lerp(film * (0.85 + 0.3 * fractal(seed ^ 3, p * 0.05, 4)), cover * mix(0.35, 1.0, gap));
+        let mut c = stone.lerp(
+            film * (0.85 + 0.3 * fractal(seed ^ 3, p * 0.05, 4)),
+            cover * mix(0.35, 1.0, gap),
+        );
         for (scale, keep) in [(0.045, 3), (0.085, 2)] {
             let warp = Vec3::new(value(seed ^ 4, p * 0.06), value(seed ^ 5, p * 0.06), 0.0) * 3.0;
             let grain = cells(seed ^ keep, (p + warp) * scale);

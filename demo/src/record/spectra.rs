@@ -49,9 +49,14 @@ pub(crate) fn xrf(counts: &BTreeMap<String, f32>, random: &mut Random) -> String
         let peak = |at: f32| exp(-0.5 * ((energy - at) / sigma) * ((energy - at) / sigma));
         let mut level = 60.0 * exp(-((energy - 15.0) / 9.0) * ((energy - 15.0) / 9.0)) + 4.0;
         for (element, at, height) in LINES {
-            level += counts.get(element).map_or(0.0, |c| c * height * 5200.0 * peak(at));
+            level += counts
+                .get(element)
+                .map_or(0.0, |c| c * height * 5200.0 * peak(at));
         }
-        level += ALWAYS.iter().map(|(at, h)| h * 2600.0 * peak(*at)).sum::<f32>();
+        level += ALWAYS
+            .iter()
+            .map(|(at, h)| h * 2600.0 * peak(*at))
+            .sum::<f32>();
         let noisy = (level + level.sqrt() * random.bell()).max(0.0).round();
         // Writing to a string cannot fail.
         let _ = writeln!(text, "{energy:.2},{noisy}");
@@ -73,7 +78,8 @@ fn curve(pigment: &str) -> [f32; 4] {
 
 /// Reflectance factor of 400..780 nm in steps of 5 nm.
 pub(crate) fn reflectance(pigment: &str, random: &mut Random) -> String {
-    let mut text = String::from("# Invented reflectance spectrum, 45/0.\nwavelength_nm,reflectance_factor\n");
+    let mut text =
+        String::from("# Invented reflectance spectrum, 45/0.\nwavelength_nm,reflectance_factor\n");
     let [edge, width, foot, head] = curve(pigment);
     for step in 0..=76 {
         let nm = 400.0 + 5.0 * step as f32;

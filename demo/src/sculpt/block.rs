@@ -39,7 +39,11 @@ pub(crate) fn sample(p: Vec3) -> Sample {
     let hole = meet(r - 1.6, p.z + 3.4, 0.3);
     drum = drum.max(-hole);
     let ground = dome(r) + 0.10 * waves(p);
-    let front = if r < FIELD_CM { p.z - ground } else { p.z + 0.35 };
+    let front = if r < FIELD_CM {
+        p.z - ground
+    } else {
+        p.z + 0.35
+    };
     let mut best = Sample::new(meet(drum, front * 0.93, 0.05), Region::Bed, around, r);
     if r < FIELD_CM + 0.4 && p.z > -2.0 {
         best.region = Region::Water;

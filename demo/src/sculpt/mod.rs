@@ -88,7 +88,9 @@ impl Sculpture {
 
     /// Outward unit normal from central differences over `step` centimetres.
     pub(crate) fn normal(&self, part: Part, p: Vec3, step: f32) -> Vec3 {
-        let along = |axis: Vec3| self.distance(part, p + axis * step) - self.distance(part, p - axis * step);
+        let along = |axis: Vec3| {
+            self.distance(part, p + axis * step) - self.distance(part, p - axis * step)
+        };
         Vec3::new(along(Vec3::X), along(Vec3::Y), along(Vec3::Z)).normalize_or(Vec3::Z)
     }
 

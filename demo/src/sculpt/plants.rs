@@ -74,9 +74,17 @@ impl Leaf {
         let outline = (r - margin).max(notch);
         let thick = HALF_THICKNESS_CM + 0.16 * (1.0 - t).max(0.0);
         let offset = q.z - height;
-        let plate = if offset > 0.0 { offset - thick - pillow } else { -offset - thick };
+        let plate = if offset > 0.0 {
+            offset - thick - pillow
+        } else {
+            -offset - thick
+        };
         let d = meet(outline * 0.95, plate * 0.82, 0.16);
-        let region = if offset > -0.06 { Region::LeafUpper } else { Region::LeafUnder };
+        let region = if offset > -0.06 {
+            Region::LeafUpper
+        } else {
+            Region::LeafUnder
+        };
         best.join(Sample::new(d, region, angle, t), 0.06);
         let foot = Vec3::new(self.centre.x * 0.94, self.centre.y * 0.94, -0.6);
         let top = self.centre - self.axes.z_axis * 0.2;
@@ -88,8 +96,10 @@ impl Leaf {
     fn relief(&self, angle: f32, t: f32) -> (f32, f32) {
         let t = t.min(1.25);
         let edge = t * t * t * t;
-        let wave = 0.34 * sin(3.0 * angle + self.phase) + 0.20 * sin(5.0 * angle - 1.3 * self.phase);
-        let curl = 0.75 * smoothstep(0.72, 1.08, t) * (0.55 + 0.45 * sin(2.0 * angle + 2.0 * self.phase));
+        let wave =
+            0.34 * sin(3.0 * angle + self.phase) + 0.20 * sin(5.0 * angle - 1.3 * self.phase);
+        let curl =
+            0.75 * smoothstep(0.72, 1.08, t) * (0.55 + 0.45 * sin(2.0 * angle + 2.0 * self.phase));
         let height = self.cup * t * t * 0.9 + edge * wave + curl;
         let lobe = (sin((angle - PI) * LOBES * 0.5)).abs();
         let pillow = 0.17 * lobe.min(0.75) * smoothstep(0.05, 0.35, t) * smoothstep(1.05, 0.8, t);
@@ -186,26 +196,106 @@ fn laid(way: &[[f32; 3]], thick: f32, end: f32) -> Rope {
     let points: Vec<(Vec3, f32)> = way
         .iter()
         .enumerate()
-        .map(|(i, w)| (on_dome(w[0], w[1], w[2]), thick + (end - thick) * (i as f32 / last)))
+        .map(|(i, w)| {
+            (
+                on_dome(w[0], w[1], w[2]),
+                thick + (end - thick) * (i as f32 / last),
+            )
+        })
         .collect();
     Rope::through(&points, 6)
 }
 
 impl Plants {
     pub(crate) fn new() -> Self {
-        let leaves = LEAVES.iter().enumerate().map(|(i, row)| Leaf::new(row, i)).collect();
+        let leaves = LEAVES
+            .iter()
+            .enumerate()
+            .map(|(i, row)| Leaf::new(row, i))
+            .collect();
         let stalks = vec![
-            laid(&[[-9.0, -8.6, 0.3], [-6.0, -9.6, 0.25], [-3.2, -11.6, 0.2], [-1.6, -15.2, 0.1]], 0.5, 0.4),
-            laid(&[[9.0, -8.6, 0.3], [6.6, -10.4, 0.3], [5.2, -12.4, 0.2], [5.6, -14.9, 0.1]], 0.5, 0.4),
-            laid(&[[11.4, 0.4, 0.2], [9.2, -2.6, 0.3], [6.6, -6.4, 0.3], [3.2, -9.4, 0.2]], 0.45, 0.4),
-            laid(&[[-11.0, -1.0, 0.2], [-7.6, -4.8, 0.3], [-5.2, -7.0, 0.3], [-3.4, -9.4, 0.2]], 0.45, 0.4),
-            laid(&[[-5.4, 5.0, 1.4], [-4.0, 3.4, 0.6], [-2.6, 2.0, 0.2]], 0.42, 0.4),
-            laid(&[[5.8, 5.4, 1.4], [5.2, 3.4, 0.5], [5.4, 0.6, 0.2]], 0.42, 0.4),
+            laid(
+                &[
+                    [-9.0, -8.6, 0.3],
+                    [-6.0, -9.6, 0.25],
+                    [-3.2, -11.6, 0.2],
+                    [-1.6, -15.2, 0.1],
+                ],
+                0.5,
+                0.4,
+            ),
+            laid(
+                &[
+                    [9.0, -8.6, 0.3],
+                    [6.6, -10.4, 0.3],
+                    [5.2, -12.4, 0.2],
+                    [5.6, -14.9, 0.1],
+                ],
+                0.5,
+                0.4,
+            ),
+            laid(
+                &[
+                    [11.4, 0.4, 0.2],
+                    [9.2, -2.6, 0.3],
+                    [6.6, -6.4, 0.3],
+                    [3.2, -9.4, 0.2],
+                ],
+                0.45,
+                0.4,
+            ),
+            laid(
+                &[
+                    [-11.0, -1.0, 0.2],
+                    [-7.6, -4.8, 0.3],
+                    [-5.2, -7.0, 0.3],
+                    [-3.4, -9.4, 0.2],
+                ],
+                0.45,
+                0.4,
+            ),
+            laid(
+                &[[-5.4, 5.0, 1.4], [-4.0, 3.4, 0.6], [-2.6, 2.0, 0.2]],
+                0.42,
+                0.4,
+            ),
+            laid(
+                &[[5.8, 5.4, 1.4], [5.2, 3.4, 0.5], [5.4, 0.6, 0.2]],
+                0.42,
+                0.4,
+            ),
         ];
         let blades = vec![
-            laid(&[[-3.4, 1.6, 0.2], [-4.6, 5.0, 0.9], [-4.6, 9.6, 1.5], [-6.0, 14.2, 0.8]], 0.62, 0.25),
-            laid(&[[8.8, -3.2, 0.2], [8.8, 2.2, 1.0], [8.2, 6.8, 1.9], [10.4, 11.2, 1.4]], 0.62, 0.25),
-            laid(&[[-12.2, -8.6, 0.5], [-14.2, -5.2, 1.1], [-14.6, -1.0, 1.3], [-15.0, 2.0, 0.9]], 0.5, 0.22),
+            laid(
+                &[
+                    [-3.4, 1.6, 0.2],
+                    [-4.6, 5.0, 0.9],
+                    [-4.6, 9.6, 1.5],
+                    [-6.0, 14.2, 0.8],
+                ],
+                0.62,
+                0.25,
+            ),
+            laid(
+                &[
+                    [8.8, -3.2, 0.2],
+                    [8.8, 2.2, 1.0],
+                    [8.2, 6.8, 1.9],
+                    [10.4, 11.2, 1.4],
+                ],
+                0.62,
+                0.25,
+            ),
+            laid(
+                &[
+                    [-12.2, -8.6, 0.5],
+                    [-14.2, -5.2, 1.1],
+                    [-14.6, -1.0, 1.3],
+                    [-15.0, 2.0, 0.9],
+                ],
+                0.5,
+                0.22,
+            ),
         ];
         let mace = |way: &[[f32; 3]]| {
             let rope = laid(way, 0.36, 0.3);
@@ -213,10 +303,26 @@ impl Plants {
             (rope, a, b)
         };
         let maces = vec![
-            mace(&[[-3.0, 2.2, 0.3], [-2.9, 5.4, 1.2], [-3.4, 9.6, 2.2], [-4.4, 14.6, 1.9]]),
-            mace(&[[7.6, -1.6, 0.3], [8.6, 3.4, 1.4], [10.4, 7.6, 2.3], [13.0, 10.2, 1.7]]),
+            mace(&[
+                [-3.0, 2.2, 0.3],
+                [-2.9, 5.4, 1.2],
+                [-3.4, 9.6, 2.2],
+                [-4.4, 14.6, 1.9],
+            ]),
+            mace(&[
+                [7.6, -1.6, 0.3],
+                [8.6, 3.4, 1.4],
+                [10.4, 7.6, 2.3],
+                [13.0, 10.2, 1.7],
+            ]),
         ];
-        Self { leaves, flowers: FLOWERS.iter().map(Flower::new).collect(), stalks, blades, maces }
+        Self {
+            leaves,
+            flowers: FLOWERS.iter().map(Flower::new).collect(),
+            stalks,
+            blades,
+            maces,
+        }
     }
 
     /// Adds the plants to the stone.
@@ -250,7 +356,10 @@ impl Plants {
             let (a, b) = (Vec3::from(*base), Vec3::from(*tip));
             if p.distance(a) - 5.0 < best.d.max(0.0) {
                 let (d, t) = taper(p, a, b, *radius, 0.16);
-                let turn = atan2((p - a).dot(Vec3::Z), (p - a).dot((b - a).cross(Vec3::Z).normalize()));
+                let turn = atan2(
+                    (p - a).dot(Vec3::Z),
+                    (p - a).dot((b - a).cross(Vec3::Z).normalize()),
+                );
                 let sepal = 0.09 * (sin(turn * 2.0)).abs() * (1.0 - t);
                 best.join(Sample::new(d - sepal, Region::Bud, t, turn), 0.12);
             }

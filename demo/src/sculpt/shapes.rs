@@ -11,14 +11,21 @@ use glam::{Mat3, Vec2, Vec3};
 pub(crate) fn taper(p: Vec3, a: Vec3, b: Vec3, radius_a: f32, radius_b: f32) -> (f32, f32) {
     let ab = b - a;
     let t = ((p - a).dot(ab) / ab.length_squared()).clamp(0.0, 1.0);
-    (p.distance(a + ab * t) - (radius_a + (radius_b - radius_a) * t), t)
+    (
+        p.distance(a + ab * t) - (radius_a + (radius_b - radius_a) * t),
+        t,
+    )
 }
 
 /// An ellipsoid about the origin with half axes `r` (bound by I. Quilez's first-order estimate).
 pub(crate) fn ellipsoid(p: Vec3, r: Vec3) -> f32 {
     let k0 = (p / r).length();
     let k1 = (p / (r * r)).length();
-    if k1 < 1e-6 { -r.min_element() } else { k0 * (k0 - 1.0) / k1 }
+    if k1 < 1e-6 {
+        -r.min_element()
+    } else {
+        k0 * (k0 - 1.0) / k1
+    }
 }
 
 /// Distance of the meeting of two independent conditions (a plate cut by an outline), rounded.
@@ -66,22 +73,15 @@ impl Rope {
             high = high.max(p + r);
         }
         let centre = (low + high) * 0.5;
-        let reach = points.iter().map(|&(p, r)| p.distance(centre) + r).fold(0.0, f32::max);
-        Self { points, centre, reach }
-    }
-
-    /// A rope along a chain of cubic curves, `steps` pieces each, with its radius a function of
-    /// the place along the whole (0..1).
-    pub(crate) fn along(curves: &[[Vec3; 4]], steps: usize, radius: impl Fn(f32) -> f32) -> Self {
-        let all = curves.len() * steps;
-        let points = (0..=all)
-            .map(|i| {
-                let (k, j) = if i == all { (curves.len() - 1, steps) } else { (i / steps, i % steps) };
-                let p = bezier(&curves[k], j as f32 / steps as f32);
-                (p, radius(i as f32 / all as f32))
-            })
-            .collect();
-        Self::new(points)
+        let reach = points
+            .iter()
+            .map(|&(p, r)| p.distance(centre) + r)
+            .fold(0.0, f32::max);
+        Self {
+            points,
+            centre,
+            reach,
+        }
     }
 
     /// A rope laid through way points (a Catmull-Rom curve), `steps` pieces between two.

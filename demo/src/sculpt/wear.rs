@@ -29,28 +29,54 @@ impl Wear {
         let mut random = Random::new(seed, "chips");
         let mut chips = Vec::new();
         let mut bite = |angle: f32, r: f32, z: f32, radius: f32| {
-            chips.push(Chip { centre: Vec3::new(r * cos(angle), r * sin(angle), z), radius });
+            chips.push(Chip {
+                centre: Vec3::new(r * cos(angle), r * sin(angle), z),
+                radius,
+            });
         };
         for blow in BLOWS_DEG {
             let angle = blow.to_radians();
             for _ in 0..4 {
                 let a = angle + random.between(-0.07, 0.07);
-                bite(a, random.between(20.4, 21.5), random.between(0.2, 1.8), random.between(0.7, 1.5));
+                bite(
+                    a,
+                    random.between(20.4, 21.5),
+                    random.between(0.2, 1.8),
+                    random.between(0.7, 1.5),
+                );
             }
         }
         for _ in 0..26 {
             let angle = random.between(0.0, TAU);
-            bite(angle, random.between(20.7, 21.3), random.between(0.2, 1.7), random.between(0.35, 0.8));
+            bite(
+                angle,
+                random.between(20.7, 21.3),
+                random.between(0.2, 1.7),
+                random.between(0.35, 0.8),
+            );
         }
         for _ in 0..16 {
             let angle = random.between(0.0, TAU);
-            bite(angle, random.between(16.2, 16.9), random.between(0.85, 1.2), random.between(0.3, 0.55));
+            bite(
+                angle,
+                random.between(16.2, 16.9),
+                random.between(0.85, 1.2),
+                random.between(0.3, 0.55),
+            );
         }
         for _ in 0..40 {
             let angle = random.between(0.0, TAU);
-            bite(angle, random.between(7.0, 15.5), random.between(2.6, 4.4), random.between(0.35, 0.7));
+            bite(
+                angle,
+                random.between(7.0, 15.5),
+                random.between(2.6, 4.4),
+                random.between(0.35, 0.7),
+            );
         }
-        Self { chips, seed: scramble(seed as u32 ^ 0x77) }
+        Self {
+            chips,
+            seed: scramble(seed as u32 ^ 0x77),
+        }
     }
 
     fn chip_distance(&self, chip: &Chip, p: Vec3) -> f32 {

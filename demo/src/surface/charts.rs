@@ -60,7 +60,12 @@ pub(crate) fn cut(mesh: &Mesh, first_axes: &[Vec3]) -> Vec<Chart> {
             .filter(|&f| cutter.normals[f as usize].dot(axis) > 0.8)
             .collect();
         // From the foremost down: what lies on top belongs to the first chart.
-        seeds.sort_by(|a, b| cutter.depth(*b, axis).total_cmp(&cutter.depth(*a, axis)).then(a.cmp(b)));
+        seeds.sort_by(|a, b| {
+            cutter
+                .depth(*b, axis)
+                .total_cmp(&cutter.depth(*a, axis))
+                .then(a.cmp(b))
+        });
         for seed in seeds {
             if cutter.owner[seed as usize] == NONE {
                 cutter.grow(seed, axis, &mut charts);
@@ -77,7 +82,10 @@ pub(crate) fn cut(mesh: &Mesh, first_axes: &[Vec3]) -> Vec<Chart> {
     charts
         .into_iter()
         .filter(|c| !c.faces.is_empty())
-        .map(|c| Chart { faces: c.faces, axis: c.axis })
+        .map(|c| Chart {
+            faces: c.faces,
+            axis: c.axis,
+        })
         .collect()
 }
 
@@ -105,7 +113,12 @@ impl<'a> Cutter<'a> {
                 }
             }
         }
-        Self { mesh, normals, neighbours, owner: vec![NONE; mesh.triangles.len()] }
+        Self {
+            mesh,
+            normals,
+            neighbours,
+            owner: vec![NONE; mesh.triangles.len()],
+        }
     }
 
     fn depth(&self, face: u32, axis: Vec3) -> f32 {
@@ -135,7 +148,13 @@ impl<'a> Cutter<'a> {
     fn grow(&mut self, seed: u32, axis: Vec3, charts: &mut Vec<Growing>) {
         let index = charts.len() as u32;
         let (u, v) = plane(axis);
-        let mut chart = Growing { axis, u, v, covered: HashMap::new(), faces: Vec::new() };
+        let mut chart = Growing {
+            axis,
+            u,
+            v,
+            covered: HashMap::new(),
+            faces: Vec::new(),
+        };
         let mut queue = VecDeque::from([seed]);
         while let Some(f) = queue.pop_front() {
             let steep = f != seed && self.normals[f as usize].dot(axis) < FLATNESS;

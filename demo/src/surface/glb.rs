@@ -37,7 +37,9 @@ impl Writer {
         });
         if extent {
             let fold = |start: f32, f: fn(f32, f32) -> f32| -> Vec<f32> {
-                (0..N).map(|k| data.iter().map(|v| v[k]).fold(start, f)).collect()
+                (0..N)
+                    .map(|k| data.iter().map(|v| v[k]).fold(start, f))
+                    .collect()
             };
             a["min"] = json!(fold(f32::MAX, f32::min));
             a["max"] = json!(fold(f32::MIN, f32::max));
@@ -45,7 +47,13 @@ impl Writer {
         self.add(bytemuck::cast_slice(data.as_flattened()), 34962, a)
     }
 
-    fn primitive(&mut self, meshes: &[&Mesh; 2], sheet: &Sheet, range: std::ops::Range<usize>, material: usize) -> Value {
+    fn primitive(
+        &mut self,
+        meshes: &[&Mesh; 2],
+        sheet: &Sheet,
+        range: std::ops::Range<usize>,
+        material: usize,
+    ) -> Value {
         let mut known: HashMap<u32, u32> = HashMap::new();
         let (mut positions, mut normals, mut uvs) = (Vec::new(), Vec::new(), Vec::new());
         let mut indices: Vec<u32> = Vec::new();
@@ -54,7 +62,8 @@ impl Writer {
                 indices.push(*known.entry(*c).or_insert_with(|| {
                     let corner = &sheet.corners[*c as usize];
                     let mesh = meshes[corner.mesh as usize];
-                    positions.push((mesh.positions[corner.vertex as usize] * METRE_PER_CM).to_array());
+                    positions
+                        .push((mesh.positions[corner.vertex as usize] * METRE_PER_CM).to_array());
                     let n: Vec3 = mesh.normals[corner.vertex as usize];
                     normals.push(n.to_array());
                     uvs.push(corner.uv.to_array());
@@ -80,7 +89,11 @@ impl Writer {
 
 /// Writes boss and bill as two nodes over the given sheets.
 pub(crate) fn write(meshes: &[&Mesh; 2], sheets: &[Sheet]) -> Result<Vec<u8>> {
-    let mut w = Writer { bytes: Vec::new(), views: Vec::new(), accessors: Vec::new() };
+    let mut w = Writer {
+        bytes: Vec::new(),
+        views: Vec::new(),
+        accessors: Vec::new(),
+    };
     let (mut boss, mut bill) = (Vec::new(), Vec::new());
     for (i, s) in sheets.iter().enumerate() {
         boss.push(w.primitive(meshes, s, 0..s.of_boss, i));

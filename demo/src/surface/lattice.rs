@@ -49,7 +49,12 @@ impl Lattice {
                     }
                 }
             });
-        Self { origin: low, step, size, values }
+        Self {
+            origin: low,
+            step,
+            size,
+            values,
+        }
     }
 
     /// Trilinear distance at a point; outside the box the nearest lattice value.
@@ -85,7 +90,11 @@ fn fill(
             for x in block.x..(block.x + BLOCK).min(size.x) {
                 let p = low + Vec3::new(x as f32, y as f32, (block.z + dz) as f32) * step;
                 let i = (x + y * size.x + dz * size.x * size.y) as usize;
-                chunk[i] = if far { centre } else { sculpture.distance(part, p) };
+                chunk[i] = if far {
+                    centre
+                } else {
+                    sculpture.distance(part, p)
+                };
             }
         }
     }

@@ -12,8 +12,6 @@ use rayon::prelude::*;
 /// A mesh in centimetres.
 #[derive(Debug)]
 pub(crate) struct Mesh {
-    /// Which solid.
-    pub(crate) part: Part,
     /// Vertex positions.
     pub(crate) positions: Vec<Vec3>,
     /// Outward unit normals.
@@ -53,7 +51,11 @@ pub(crate) fn build(
             step *= 0.985;
             continue;
         }
-        say(&format!("{} triangles at {:.1} mm spacing", faces.len(), step * 10.0));
+        say(&format!(
+            "{} triangles at {:.1} mm spacing",
+            faces.len(),
+            step * 10.0
+        ));
         let boss = finish(sculpture, seed, Part::Boss, &lattice, positions, faces);
         let small = Lattice::sample(sculpture, Part::Bill, step * 0.7);
         let (positions, faces) = isosurface(&small)?;
@@ -68,12 +70,27 @@ fn isosurface(lattice: &Lattice) -> Result<Faces> {
     let size = lattice.size.to_array();
     let shape = RuntimeShape::<u32, 3>::new(size);
     let mut buffer = SurfaceNetsBuffer::default();
-    surface_nets(&lattice.values, &shape, [0; 3], size.map(|n| n - 1), &mut buffer);
-    ensure!(!buffer.indices.is_empty(), "the solid has no surface at this spacing");
-    let positions: Vec<Vec3> =
-        buffer.positions.iter().map(|p| lattice.origin + Vec3::from(*p) * lattice.step).collect();
-    let mut triangles: Vec<[u32; 3]> =
-        buffer.indices.chunks_exact(3).map(|t| [t[0], t[1], t[2]]).collect();
+    surface_nets(
+        &lattice.values,
+        &shape,
+        [0; 3],
+        size.map(|n| n - 1),
+        &mut buffer,
+    );
+    ensure!(
+        !buffer.indices.is_empty(),
+        "the solid has no surface at this spacing"
+    );
+    let positions: Vec<Vec3> = buffer
+        .positions
+        .iter()
+        .map(|p| lattice.origin + Vec3::from(*p) * lattice.step)
+        .collect();
+    let mut triangles: Vec<[u32; 3]> = buffer
+        .indices
+        .chunks_exact(3)
+        .map(|t| [t[0], t[1], t[2]])
+        .collect();
     let volume: f64 = triangles
         .iter()
         .map(|t| {
@@ -103,7 +120,9 @@ fn finish(
             for _ in 0..2 {
                 let n = sculpture.normal(part, *p, step * 0.35);
                 // Less than half a cell, so that no triangle turns over.
-                *p -= n * sculpture.distance(part, *p).clamp(-0.22 * step, 0.22 * step);
+                *p -= n * sculpture
+                    .distance(part, *p)
+                    .clamp(-0.22 * step, 0.22 * step);
             }
             sculpture.normal(part, *p, step * 0.4)
         })
@@ -114,7 +133,13 @@ fn finish(
         .zip(&normals)
         .map(|(&p, &n)| (sky(lattice, p, n, &rays), hollowness(lattice, p, n)))
         .unzip();
-    Mesh { part, positions, normals, openness, hollow, triangles }
+    Mesh {
+        positions,
+        normals,
+        openness,
+        hollow,
+        triangles,
+    }
 }
 
 /// Directions spread over the sphere.

@@ -63,10 +63,17 @@ fn place(outlines: &[Outline], order: &[usize], scale: f32) -> Option<Vec<Vec2>>
             return None;
         }
         // A chart at least as large as the last one cannot fit before it did.
-        let start = if w >= hint_size.0 && h >= hint_size.1 { hint } else { (0, 0) };
+        let start = if w >= hint_size.0 && h >= hint_size.1 {
+            hint
+        } else {
+            (0, 0)
+        };
         let spot = (start.1..=GRID - h)
             .flat_map(|y| (0..=GRID - w).map(move |x| (x, y)))
-            .find(|&(x, y)| list.iter().all(|&(a, b)| !taken[(y + b as usize) * GRID + x + a as usize]))?;
+            .find(|&(x, y)| {
+                list.iter()
+                    .all(|&(a, b)| !taken[(y + b as usize) * GRID + x + a as usize])
+            })?;
         for &(a, b) in &list {
             taken[(spot.1 + b as usize) * GRID + spot.0 + a as usize] = true;
         }
@@ -81,12 +88,19 @@ fn place(outlines: &[Outline], order: &[usize], scale: f32) -> Option<Vec<Vec2>>
 pub(crate) fn pack(outlines: &[Outline]) -> Packing {
     let mut order: Vec<usize> = (0..outlines.len()).collect();
     let bulk = |o: &Outline| o.size.x.max(o.size.y);
-    order.sort_by(|&a, &b| bulk(&outlines[b]).total_cmp(&bulk(&outlines[a])).then(a.cmp(&b)));
+    order.sort_by(|&a, &b| {
+        bulk(&outlines[b])
+            .total_cmp(&bulk(&outlines[a]))
+            .then(a.cmp(&b))
+    });
     let largest = outlines.iter().map(bulk).fold(0.1, f32::max);
     let mut scale = (GRID - 2 * GAP - 2) as f32 / largest;
     loop {
         if let Some(corners) = place(outlines, &order, scale) {
-            return Packing { cells_per_cm: scale, corners };
+            return Packing {
+                cells_per_cm: scale,
+                corners,
+            };
         }
         scale *= 0.965;
     }

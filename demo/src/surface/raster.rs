@@ -23,7 +23,9 @@ pub(crate) fn by_band(sheet: &Sheet, size: usize, rows: usize, bleed: usize) -> 
         let low = ys[0].min(ys[1]).min(ys[2]) - bleed as f32 - 1.0;
         let high = ys[0].max(ys[1]).max(ys[2]) + bleed as f32 + 1.0;
         let last = bands.len() - 1;
-        for band in &mut bands[(low.max(0.0) as usize / rows).min(last)..=(high as usize / rows).min(last)] {
+        for band in
+            &mut bands[(low.max(0.0) as usize / rows).min(last)..=(high as usize / rows).min(last)]
+        {
             band.push(i as u32);
         }
     }
@@ -31,7 +33,14 @@ pub(crate) fn by_band(sheet: &Sheet, size: usize, rows: usize, bleed: usize) -> 
 }
 
 /// Draws a band and bleeds it `bleed` texels outwards.
-pub(crate) fn draw(sheet: &Sheet, list: &[u32], size: usize, first: usize, rows: usize, bleed: usize) -> Band {
+pub(crate) fn draw(
+    sheet: &Sheet,
+    list: &[u32],
+    size: usize,
+    first: usize,
+    rows: usize,
+    bleed: usize,
+) -> Band {
     let top = first.saturating_sub(bleed);
     let bottom = (first + rows + bleed).min(size);
     let mut map = vec![EMPTY; (bottom - top) * size];

@@ -41,8 +41,10 @@ const FRONT: f32 = 0.6;
 /// Unwraps the boss and the bill into two sheets.
 pub(crate) fn unwrap(meshes: &[&Mesh; 2]) -> Vec<Sheet> {
     let axes: [&[Vec3]; 2] = [&[Vec3::Z, Vec3::NEG_Z], &[Vec3::Z]];
-    let cuts: Vec<Vec<Chart>> =
-        (0..2).into_par_iter().map(|i| cut(meshes[i], axes[i])).collect();
+    let cuts: Vec<Vec<Chart>> = (0..2)
+        .into_par_iter()
+        .map(|i| cut(meshes[i], axes[i]))
+        .collect();
     let mut groups: [Vec<(u8, &Chart)>; 2] = [Vec::new(), Vec::new()];
     for (mesh, charts) in cuts.iter().enumerate() {
         for chart in charts {
@@ -76,12 +78,20 @@ fn outline(mesh: &Mesh, chart: &Chart) -> (Outline, Vec2) {
     for t in &mut triangles {
         *t = t.map(|p| p - low);
     }
-    (Outline { triangles, size: high - low }, low)
+    (
+        Outline {
+            triangles,
+            size: high - low,
+        },
+        low,
+    )
 }
 
 fn sheet(id: &'static str, meshes: &[&Mesh; 2], charts: &[(u8, &Chart)]) -> Sheet {
-    let laid: Vec<(Outline, Vec2)> =
-        charts.iter().map(|&(m, c)| outline(meshes[m as usize], c)).collect();
+    let laid: Vec<(Outline, Vec2)> = charts
+        .iter()
+        .map(|&(m, c)| outline(meshes[m as usize], c))
+        .collect();
     let (outlines, lows): (Vec<_>, Vec<_>) = laid.into_iter().unzip();
     let packing = pack(&outlines);
     let mut sheet = Sheet {
@@ -103,7 +113,11 @@ fn sheet(id: &'static str, meshes: &[&Mesh; 2], charts: &[(u8, &Chart)]) -> Shee
                     let flat = Vec2::new(p.dot(u), p.dot(v)) - lows[k];
                     let cell = packing.corners[k] + flat * packing.cells_per_cm;
                     let uv = Vec2::new(cell.x, GRID as f32 - cell.y) / GRID as f32;
-                    sheet.corners.push(Corner { mesh: m, vertex: i, uv });
+                    sheet.corners.push(Corner {
+                        mesh: m,
+                        vertex: i,
+                        uv,
+                    });
                     sheet.corners.len() as u32 - 1
                 })
             });

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Instant;
 
-use anyhow::{Result, bail};
+use anyhow::{Context as _, Result, bail};
 
 use super::tally::Tally;
 use super::{demo, tidy, web};
@@ -13,7 +13,7 @@ use crate::{install, process, workspace};
 /// Which steps to run.
 #[derive(clap::Args, Clone, Default)]
 pub(crate) struct Options {
-    /// Run only this step (may be given several times): fmt, tidy, clippy, rust, web, site, e2e
+    /// Run only this step (may be given several times): fmt, tidy, clippy, rust, web, site, demo, e2e
     #[arg(long, value_name = "STEP")]
     only: Vec<String>,
     /// Show everything that the steps print, not only failures
@@ -24,13 +24,14 @@ pub(crate) struct Options {
 /// A step and what it counted.
 type Step = (&'static str, fn(bool) -> Result<Tally>);
 
-const STEPS: [Step; 7] = [
+const STEPS: [Step; 8] = [
     ("fmt", fmt),
     ("tidy", check_tidy),
     ("clippy", clippy),
     ("rust", rust),
     ("web", web_checks),
     ("site", site),
+    ("demo", make_demo),
     ("e2e", e2e),
 ];
 
@@ -181,6 +182,14 @@ fn site(_verbose: bool) -> Result<Tally> {
     Ok(Tally::one_passed())
 }
 
+fn make_demo(_verbose: bool) -> Result<Tally> {
+    let ganosis = demo::build_programs(true)?;
+    let dossier = demo::dossier(2048)?;
+    process::run(process::command(&ganosis).arg("check").arg(&dossier))
+        .context("the demonstration dossier has findings")?;
+    Ok(Tally::one_passed())
+}
+
 /// Chromium and the packages of tests/e2e.
 pub(crate) fn prepare_browser() -> Result<()> {
     let known = [
@@ -197,7 +206,7 @@ pub(crate) fn prepare_browser() -> Result<()> {
 
 fn e2e(verbose: bool) -> Result<Tally> {
     prepare_browser()?;
-    let ganosis = demo::build_programs(false)?;
+    let ganosis = demo::build_programs(true)?;
     let folder = workspace::root().join("tests/e2e");
     let tests: Vec<_> = workspace::files_below(&folder)
         .into_iter()
@@ -210,6 +219,7 @@ fn e2e(verbose: bool) -> Result<Tally> {
     node.args(["--test", "--test-reporter=tap", "--test-concurrency=1"])
         .args(&tests);
     node.env("GANOSIS", &ganosis)
+        .env("GANOSIS_DEMO", demo::dossier(2048)?)
         .env("GANOSIS_VIEWER", workspace::site());
     Tally::from_node(&mut node, verbose)
 }
