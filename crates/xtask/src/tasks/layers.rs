@@ -33,11 +33,12 @@ const SURFACE: &str = "ganosis-surface";
 const DOSSIER: &str = "ganosis-dossier";
 const RENDERER: &str = "ganosis-renderer";
 const IMAGING: &str = "ganosis-imaging";
+const AUDIT: &str = "ganosis-audit";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 12] = [
+pub(crate) const LAYERS: [Layer; 13] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -74,6 +75,13 @@ pub(crate) const LAYERS: [Layer; 12] = [
         forbidden: PURE,
     },
     Layer {
+        package: AUDIT,
+        folder: "crates/audit",
+        may_use: &[DOSSIER, SURFACE, COLORIMETRY],
+        dev: &[TESTKIT],
+        forbidden: PURE,
+    },
+    Layer {
         package: SERVER,
         folder: "crates/server",
         may_use: &[DOSSIER],
@@ -90,7 +98,15 @@ pub(crate) const LAYERS: [Layer; 12] = [
     Layer {
         package: "ganosis-cli",
         folder: "crates/cli",
-        may_use: &[SERVER, RENDERER, DOSSIER, SURFACE, COLORIMETRY, IMAGING],
+        may_use: &[
+            SERVER,
+            RENDERER,
+            DOSSIER,
+            SURFACE,
+            COLORIMETRY,
+            IMAGING,
+            AUDIT,
+        ],
         dev: &[TESTKIT],
         forbidden: DESK,
     },
