@@ -7,12 +7,13 @@ mod thin;
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
+use ganosis_colorimetry::LabD50;
 use ganosis_dossier::document::{Anchor, StateKind};
 use ganosis_surface::{Patch, Surface};
 use glam::{DVec3, Vec3};
 
 use crate::Sources;
-use crate::index::Index;
+use crate::index::{Index, pigments};
 use crate::sources::Labels;
 use paint::Painter;
 pub use paint::{PaintedColours, Spread};
@@ -31,6 +32,9 @@ pub struct Coverage {
     /// Of it outside every claim, by region number (0: in no region).
     pub uncovered_m2: BTreeMap<u32, f64>,
     anchors: HashMap<u32, Thin>,
+    /// Colours of surface, by region number and whether a claim covers it, that
+    /// counts as coloured only in that it differs from the state as found.
+    differing: HashMap<(u32, bool), PaintedColours>,
 }
 
 impl Coverage {
@@ -131,6 +135,7 @@ impl Measures {
         }
         measures.total_m2 = Some(total_m2);
         measures.painted = painter.finish();
+        measures.leave_out_bare(index, &claimed);
         measures.set_distances(index, wanted);
         measures
     }
@@ -205,8 +210,16 @@ impl Measures {
                 continue;
             }
             let coverage = self.coverage[state.number].get_or_insert_default();
+            let covered = scan.labels.is_none() || scan.claimed.covers(state.number, number);
             coverage.coloured_m2 += sample.m2;
-            if scan.labels.is_some() && !scan.claimed.covers(state.number, number) {
+            if state.by_difference {
+                coverage
+                    .differing
+                    .entry((number, covered))
+                    .or_default()
+                    .add(&state, sample.m2);
+            }
+            if !covered {
                 *coverage.uncovered_m2.entry(number).or_default() += sample.m2;
                 coverage
                     .anchors
@@ -218,23 +231,69 @@ impl Measures {
     }
 }
 
+impl Measures {
+    /// Where claims say that regions were never painted, surface that looks
+    /// like them is no coloured surface.
+    fn leave_out_bare(&mut self, index: &Index, claimed: &Claimed) {
+        let limit = index.tables.tolerance("bare");
+        for (number, coverage) in self.coverage.iter_mut().enumerate() {
+            let Some(coverage) = coverage else { continue };
+            let bare = claimed.bare[number]
+                .iter()
+                .filter_map(|n| self.painted.get(&(number, *n)));
+            let (sums, whole_m2) = bare
+                .map(PaintedColours::sums)
+                .fold(([0.0; 3], 0.0), |(a, m2), (b, more_m2)| {
+                    ([a[0] + b[0], a[1] + b[1], a[2] + b[2]], m2 + more_m2)
+                });
+            if whole_m2 <= 0.0 {
+                continue;
+            }
+            let mean = LabD50::from_array(sums.map(|sum| sum / whole_m2));
+            for ((region, covered), colours) in std::mem::take(&mut coverage.differing) {
+                let all_m2 = colours.sums().1;
+                let bare_m2 = all_m2 - colours.further_m2(mean, limit);
+                coverage.coloured_m2 -= bare_m2;
+                if !covered && let Some(m2) = coverage.uncovered_m2.get_mut(&region) {
+                    // Sums of floating point leave a trace of what is all gone.
+                    *m2 = if *m2 - bare_m2 < 1e-9 * all_m2 {
+                        0.0
+                    } else {
+                        *m2 - bare_m2
+                    };
+                }
+            }
+            coverage.uncovered_m2.retain(|_, m2| *m2 > 0.0);
+        }
+    }
+}
+
 /// Regions that claims cover, by state.
-pub(crate) struct Claimed(Vec<HashSet<u32>>);
+pub(crate) struct Claimed {
+    all: Vec<HashSet<u32>>,
+    /// Those that claims leave without a paint.
+    bare: Vec<HashSet<u32>>,
+}
 
 impl Claimed {
     fn new(index: &Index) -> Self {
-        let mut sets = vec![HashSet::new(); index.document.states.len()];
+        let none = vec![HashSet::new(); index.document.states.len()];
+        let (mut all, mut bare) = (none.clone(), none);
         for claim in &index.document.claims {
             for state in claim.states.iter().filter_map(|id| index.state_number(id)) {
                 let regions = claim.regions.iter().filter_map(|id| index.region(id));
-                sets[state].extend(regions.map(|region| region.number));
+                let numbers: Vec<u32> = regions.map(|region| region.number).collect();
+                if pigments(claim).next().is_none() {
+                    bare[state].extend(&numbers);
+                }
+                all[state].extend(numbers);
             }
         }
-        Self(sets)
+        Self { all, bare }
     }
 
     fn covers(&self, state: usize, number: u32) -> bool {
-        self.0.get(state).is_some_and(|set| set.contains(&number))
+        self.all.get(state).is_some_and(|set| set.contains(&number))
     }
 }
 

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use ganosis_colorimetry::gamut::map_to_gamut;
-use ganosis_colorimetry::{Encoded, LabD50, Linear, LinearSrgb, P3, Srgb, delta_e_2000};
+use ganosis_colorimetry::{Encoded, LabD50, Linear, LinearSrgb, P3, Srgb, XyzD50, delta_e_2000};
 use ganosis_dossier::document::{ColourSpace, Layer};
 
 use super::is_proposal;
@@ -53,6 +53,39 @@ pub struct Spread {
 }
 
 impl PaintedColours {
+    /// Area in m² whose colour is further than `delta_e` from `reference`
+    /// brought to the same lightness: shade in a hollow makes no paint.
+    pub(crate) fn further_m2(&self, reference: LabD50, delta_e: f64) -> f64 {
+        let reference = reference.to_xyz_d50();
+        let further = self.0.iter().filter(|(code, _)| {
+            let colour = lab(**code);
+            let scale = colour.to_xyz_d50().y / reference.y.max(f64::MIN_POSITIVE);
+            let shaded = XyzD50::new(
+                reference.x * scale,
+                reference.y * scale,
+                reference.z * scale,
+            );
+            delta_e_2000(shaded.into(), colour) > delta_e
+        });
+        further.map(|(_, m2)| m2).sum()
+    }
+
+    /// Sums of CIELAB coordinates by area, and the area.
+    pub(crate) fn sums(&self) -> ([f64; 3], f64) {
+        self.0
+            .iter()
+            .fold(([0.0; 3], 0.0), |(mut sums, whole), (code, m2)| {
+                for (sum, x) in sums.iter_mut().zip(lab(*code).to_array()) {
+                    *sum += x * m2;
+                }
+                (sums, whole + m2)
+            })
+    }
+
+    pub(crate) fn add(&mut self, shown: &Shown, m2: f64) {
+        *self.0.entry(shown.code).or_default() += m2;
+    }
+
     /// Differences of the painted colour from `claimed`; `None` for no area.
     #[must_use]
     pub fn differences(&self, claimed: LabD50) -> Option<Spread> {
@@ -84,6 +117,8 @@ impl PaintedColours {
 pub(crate) struct Shown {
     pub(crate) number: usize,
     pub(crate) coloured: bool,
+    /// Coloured only in that it differs from the state as found.
+    pub(crate) by_difference: bool,
     code: Code,
 }
 
@@ -158,10 +193,12 @@ impl<'a> Painter<'a> {
                     f != code && delta_e_2000(lab(f), lab(code)) > self.coloured_delta_e
                 })
             };
-            let coloured = above_ground >= self.coloured_alpha || differs();
+            let painted = above_ground >= self.coloured_alpha;
+            let by_difference = !painted && differs();
             Some(Shown {
                 number: *number,
-                coloured,
+                coloured: painted || by_difference,
+                by_difference,
                 code,
             })
         });
@@ -193,8 +230,10 @@ impl<'a> Painter<'a> {
 
     /// Keeps the colour of a place for the statistics of its region.
     pub(crate) fn note(&mut self, shown: &Shown, region: u32, m2: f64) {
-        let colours = self.painted.entry((shown.number, region)).or_default();
-        *colours.0.entry(shown.code).or_default() += m2;
+        self.painted
+            .entry((shown.number, region))
+            .or_default()
+            .add(shown, m2);
     }
 
     pub(crate) fn finish(self) -> HashMap<(usize, u32), PaintedColours> {

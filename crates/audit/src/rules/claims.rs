@@ -12,8 +12,12 @@ pub(super) fn check(index: &Index, found: &mut Collector) {
     for claim in &index.document.claims {
         evidence(index, claim, found);
         argument(claim, found);
-        if pigments(claim).next().is_none() {
-            let message = format!("the claim \"{}\" names no paint", claim.id);
+        // With an argument it says that there never was any.
+        if pigments(claim).next().is_none() && claim.argument.is_empty() {
+            let message = format!(
+                "the claim \"{}\" names no paint, and no argument says that there was none",
+                claim.id
+            );
             found.add("claim-without-colour", claim_place(claim), message);
         }
         if claim.author.as_deref().is_none_or(str::is_empty) {

@@ -117,6 +117,12 @@ fn identified_otherwise(index: &Index, claim: &Claim, found: &mut Collector) {
         return;
     }
     for id in pigments(claim).filter(|id| !identified.contains(id)) {
+        if index
+            .entry(id)
+            .is_some_and(|entry| components_identified(index, claim, entry))
+        {
+            continue;
+        }
         let others: Vec<String> = identified.iter().map(|id| format!("\"{id}\"")).collect();
         let message = format!(
             "the claim \"{}\" says \"{id}\", but the analyses it cites identify {}",
@@ -129,6 +135,22 @@ fn identified_otherwise(index: &Index, claim: &Claim, found: &mut Collector) {
         };
         found.add("identified-otherwise", place, message);
     }
+}
+
+/// A palette entry may itself be a mixture: the analysis shows all its
+/// elements and identifies pigments that bring no others.
+fn components_identified(index: &Index, claim: &Claim, entry: &PaletteEntry) -> bool {
+    index.cited(claim).any(|item| {
+        let parts: Vec<&PaletteEntry> = item
+            .identified
+            .iter()
+            .filter_map(|id| index.entry(id))
+            .collect();
+        let within = |part: &&PaletteEntry| {
+            !part.elements.is_empty() && part.elements.iter().all(|e| entry.elements.contains(e))
+        };
+        !parts.is_empty() && parts.iter().all(within) && supports(index, item, entry) == Some(true)
+    })
 }
 
 fn bands(index: &Index, claim: &Claim, found: &mut Collector) {
