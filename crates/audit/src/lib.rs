@@ -4,6 +4,7 @@
 //! * [`run`]: every rule over a document; gives an [`Audit`].
 //! * [`hints`]: what elements and bands are consistent with, never what is.
 //! * [`compare`]: two states, region by region.
+//! * [`report`]: all of it as one self-contained page.
 //! * [`tables`]: the rules, pigments, techniques and limits, as data with their sources.
 //!
 //! Invariants: no input or output, no clock, no thread; pixels and the mesh
@@ -20,6 +21,7 @@ pub mod finding;
 pub mod hints;
 mod index;
 pub mod measure;
+pub mod report;
 
 mod rules;
 pub mod sources;

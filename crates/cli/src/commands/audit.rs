@@ -35,6 +35,9 @@ pub(crate) struct Arguments {
     /// Least severity that counts for the exit code: note, warning or error
     #[arg(long, value_name = "SEVERITY", default_value = "warning")]
     at_least: Severity,
+    /// Also write a report: one HTML file to read, print and send
+    #[arg(long, value_name = "OUT.html")]
+    report: Option<PathBuf>,
 }
 
 /// What `--json` prints.
@@ -55,6 +58,9 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let audit = ganosis_audit::run(&document, &sources as &dyn Sources);
     for problem in sources.problems_with_images() {
         eprintln!("ganosis: {problem}");
+    }
+    if let Some(path) = &arguments.report {
+        super::report::write(path, &document, &audit, &*store)?;
     }
     match print(arguments, &audit) {
         // The reader of a pipe may leave early; that is no fault.

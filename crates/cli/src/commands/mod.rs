@@ -4,3 +4,4 @@ pub(crate) mod audit;
 mod audit_sources;
 pub(crate) mod check;
 pub(crate) mod open;
+mod report;
