@@ -32,7 +32,7 @@ pub const DEFAULT_SEED: u64 = 1340;
 /// Texels along the side of a sheet.
 pub const DEFAULT_TEXTURE: usize = 2048;
 /// Triangles at least.
-pub const DEFAULT_TRIANGLES: usize = 300_000;
+pub const DEFAULT_TRIANGLES: usize = 400_000;
 
 /// What to make.
 #[derive(Debug, Clone)]
@@ -76,7 +76,7 @@ pub fn generate(dir: &Path, options: &Options, say: &dyn Fn(&str)) -> Result<()>
     let story = story::read()?;
     say("carving");
     let sculpture = sculpt::Sculpture::new(seed);
-    let (boss, bill, _) = surface::mesh::build(&sculpture, seed, triangles, say)?;
+    let (boss, bill) = surface::mesh::build(&sculpture, seed, triangles, say)?;
     say("cutting and packing the sheets");
     let meshes = [&boss, &bill];
     let sheets = surface::unwrap::unwrap(&meshes);

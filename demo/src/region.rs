@@ -46,11 +46,13 @@ pub enum Region {
     Fillet = 20,
     /// Sides and back, never painted.
     Bed = 21,
+    /// Pellets set in the hollow of the rim.
+    Pellet = 22,
 }
 
 impl Region {
     /// Every region in the order of its number.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::Body,
         Self::Wing,
         Self::Neck,
@@ -72,6 +74,7 @@ impl Region {
         Self::Hollow,
         Self::Fillet,
         Self::Bed,
+        Self::Pellet,
     ];
 
     /// Code in the region map.
@@ -111,6 +114,7 @@ impl Region {
             Self::Hollow => "rim-hollow",
             Self::Fillet => "rim-fillet",
             Self::Bed => "bed",
+            Self::Pellet => "rim-pellet",
         }
     }
 

@@ -1,6 +1,6 @@
 //! All layers of a sheet in one pass over bands of rows, so that memory stays flat at any size.
 
-use super::remains::{fresh, modelling, survival, underdrawing};
+use super::remains::{aged, even_light, fresh, modelling, survival, underdrawing};
 use super::scheme::{Paint, Scheme};
 use super::stone::stone;
 use super::texel::{Place, place};
@@ -102,7 +102,8 @@ impl Painter<'_> {
         let stone = stone(seed, place);
         let model = modelling(place);
         let kept = survival(seed, place);
-        let mut found = stone.found * mix(0.55, 1.0, model);
+        let sky = even_light(place);
+        let mut found = stone.found * mix(0.45, 1.0, model) * sky;
         let drawn = underdrawing(place);
         let grain = 1.0 + 0.04 * value(seed ^ 51, place.p * 12.0);
         let mut irr = mix(0.78, 0.30, stone.dirt) * grain;
@@ -114,10 +115,15 @@ impl Painter<'_> {
             } else {
                 &self.priming
             };
-            let aged = fresh(seed, place, paint, &self.truth) * mix(0.62, 1.0, model);
-            let grime = 0.18 + 0.25 * stone.dirt;
-            let tone = |c: Vec3| c.lerp(Vec3::new(0.10, 0.08, 0.06), grime * 0.6);
-            found = found.lerp(tone(under.colour * mix(0.7, 1.0, model)), kept.under);
+            let aged = aged(seed, place, fresh(seed, place, paint, &self.truth))
+                * mix(0.5, 1.0, model)
+                * sky;
+            let grime = 0.10 + 0.42 * stone.dirt;
+            let tone = |c: Vec3| c.lerp(Vec3::new(0.085, 0.068, 0.05), grime * 0.75);
+            found = found.lerp(
+                tone(under.colour * mix(0.4, 0.78, model)),
+                kept.under * 0.85,
+            );
             found = found.lerp(tone(aged), kept.paint);
             irr = mix(irr, under.infrared * mix(1.0, 0.25, drawn), kept.under);
             irr = mix(irr, paint.infrared * mix(1.0, 0.45, drawn), kept.paint);
@@ -126,8 +132,8 @@ impl Painter<'_> {
         }
         let shade = mix(0.55, 1.0, model);
         let painted = |s: &Scheme| match s.of(place.region) {
-            Some(paint) => fresh(seed, place, paint, s) * model,
-            None => stone.clean * shade,
+            Some(paint) => fresh(seed, place, paint, s) * model * sky,
+            None => stone.clean * shade * sky,
         };
         let vis = found.dot(Vec3::new(0.2126, 0.7152, 0.0722));
         let irr = irr * mix(0.5, 1.0, model);

@@ -2,7 +2,7 @@
 
 use super::scheme::{Paint, Scheme};
 use super::texel::Place;
-use crate::maths::{mix, sin, smoothstep};
+use crate::maths::{cos, mix, sin, smoothstep};
 use crate::noise::fractal;
 use crate::region::Region;
 use glam::Vec3;
@@ -20,12 +20,14 @@ pub(crate) struct Survival {
 fn hold(region: Region) -> f32 {
     match region {
         Region::Bed => -9.0,
-        Region::Hollow => 0.10,
+        Region::Hollow => -0.34,
+        Region::Pellet => 0.10,
         Region::Fillet | Region::Crest | Region::Eye => 0.12,
-        Region::LeafUnder => -0.16,
-        Region::Water => -0.10,
+        Region::LeafUnder => -0.30,
+        Region::Water => -0.36,
         Region::Petal | Region::Heart => 0.06,
-        _ => 0.0,
+        Region::Roll => 0.02,
+        _ => 0.10,
     }
 }
 
@@ -36,7 +38,7 @@ pub(crate) fn survival(seed: u32, place: &Place) -> Survival {
     let small = fractal(seed ^ 32, p * 2.1, 4);
     let fleck = fractal(seed ^ 33, p * 9.0, 2);
     let shelter = 0.85 * place.hollow + 0.62 * (0.62 - place.openness) + 4.5 * place.groove;
-    let s = shelter + hold(place.region) + 0.62 * big + 0.50 * small + 0.20 * fleck
+    let s = shelter + hold(place.region) + 0.66 * big + 0.62 * small + 0.34 * fleck
         - 0.22
         - 2.0 * place.fresh;
     Survival {
@@ -59,8 +61,30 @@ pub(crate) fn fresh(seed: u32, place: &Place, paint: &Paint, scheme: &Scheme) ->
         let glint = 0.5 + 0.5 * sin(place.n.x * 5.0 + place.n.y * 7.0);
         return c * (0.94 + 0.10 * leaf + 0.12 * (glint - 0.5));
     }
+    c *= drawing(place);
     let brush = fractal(seed ^ 42, place.p * Vec3::new(1.2, 4.2, 1.2), 3);
     c * (1.0 + 0.055 * brush)
+}
+
+/// The painter's own modelling within one colour: leaves lighter along the veins and at the
+/// margin, feathers and petals deeper towards their roots.
+fn drawing(place: &Place) -> f32 {
+    match place.region {
+        Region::LeafUpper => {
+            // Thirteen lobes, as they are carved.
+            let vein = (cos((place.u - std::f32::consts::PI) * 6.5)).abs();
+            let between = smoothstep(0.05, 0.55, vein);
+            let line = smoothstep(0.10, 0.03, (1.0 - vein * vein).sqrt() * place.v)
+                * smoothstep(0.06, 0.2, place.v);
+            mix(0.80, 1.0, between)
+                * mix(0.90, 1.06, smoothstep(0.2, 0.95, place.v))
+                * (1.0 + 0.30 * line)
+        }
+        Region::Petal => mix(0.78, 1.0, smoothstep(0.1, 0.55, place.u)),
+        Region::Water => 1.0 + 0.16 * crate::sculpt::block::waves(place.p),
+        Region::Reed | Region::Bud => mix(0.85, 1.06, place.u),
+        _ => 1.0,
+    }
 }
 
 /// Light and shade of the carving that any photograph in even light shows. Open places keep
@@ -69,7 +93,24 @@ pub(crate) fn modelling(place: &Place) -> f32 {
     let open = smoothstep(0.05, 0.72, place.openness);
     let groove = 1.0 - 2.6 * place.groove.clamp(0.0, 0.12);
     let hollow = 1.0 - 0.14 * smoothstep(0.15, 0.8, place.hollow);
-    mix(0.42, 1.0, open) * groove * hollow
+    mix(0.34, 1.0, open) * groove * hollow
+}
+
+/// Old paint: patchily darkened, rubbed thin where it stands proud, with pinholes.
+pub(crate) fn aged(seed: u32, place: &Place, fresh: Vec3) -> Vec3 {
+    let p = place.p;
+    let cloud = fractal(seed ^ 43, p * 0.7, 4);
+    let grain = fractal(seed ^ 44, p * 7.0, 3);
+    let dull = Vec3::splat(fresh.dot(Vec3::new(0.2126, 0.7152, 0.0722)));
+    let c = fresh.lerp(dull, 0.20 + 0.25 * smoothstep(-0.2, 0.4, cloud));
+    let thin = smoothstep(0.1, 0.5, grain - 0.4 * place.hollow);
+    let stone = Vec3::new(0.36, 0.31, 0.235);
+    c.lerp(stone, 0.55 * thin) * (0.86 + 0.45 * cloud + 0.28 * grain)
+}
+
+/// The light of the survey: lamps all round, a little more from above and from the left.
+pub(crate) fn even_light(place: &Place) -> f32 {
+    0.94 + 0.16 * place.n.dot(Vec3::new(-0.45, 0.80, 0.39))
 }
 
 /// The carbon-black drawing that set the carving out for the painter; seen in the infrared.

@@ -19,7 +19,7 @@ pub(crate) struct Stone {
 
 // Colours of the stone in linear sRGB, chosen by eye for the picture (invented object).
 const LIGHT: Vec3 = Vec3::new(0.60, 0.53, 0.42);
-const DARK: Vec3 = Vec3::new(0.43, 0.37, 0.285);
+const DARK: Vec3 = Vec3::new(0.37, 0.315, 0.235);
 const BROKEN: Vec3 = Vec3::new(0.74, 0.69, 0.585);
 const DIRT: Vec3 = Vec3::new(0.085, 0.068, 0.05);
 const SOOT: Vec3 = Vec3::new(0.040, 0.037, 0.035);
@@ -47,14 +47,15 @@ pub(crate) fn stone(seed: u32, place: &Place) -> Stone {
         Vec3::new(p.x * 0.12, p.y * 0.12, p.z * 1.6 + 0.9 * cloud),
         3,
     );
-    let mut clean = DARK.lerp(LIGHT, (0.55 + 0.5 * cloud + 0.35 * bed).clamp(0.0, 1.0));
+    let mut clean = DARK.lerp(LIGHT, (0.55 + 0.75 * cloud + 0.5 * bed).clamp(0.0, 1.0));
     let ooid = cells(seed ^ 13, p * 9.0);
     clean *= 1.0 + 0.10 * smoothstep(0.5, 0.1, ooid.distance) - 0.05;
     clean *= 1.0 + 0.08 * fractal(seed ^ 14, p * 16.0, 2);
-    let shell = cells(seed ^ 15, p * Vec3::new(1.5, 1.2, 2.4));
-    if shell.id.is_multiple_of(5) {
-        let rim = smoothstep(0.045, 0.0, (shell.distance - 0.24).abs());
-        clean = clean.lerp(BROKEN * 1.04, 0.55 * rim);
+    let shell = cells(seed ^ 15, p * Vec3::new(2.6, 1.7, 3.4));
+    if shell.id.is_multiple_of(6) {
+        let crescent = smoothstep(0.10, 0.02, (shell.distance - 0.2).abs())
+            * smoothstep(0.0, 0.3, value(seed ^ 17, p * 3.1));
+        clean = clean.lerp(BROKEN, 0.30 * crescent);
     }
     clean *= 1.0 + tooling(place.region) * tool_marks(seed ^ 16, place);
     clean *= 1.0 - 2.0 * place.groove.clamp(-0.08, 0.12);
@@ -75,11 +76,11 @@ fn weathered(seed: u32, place: &Place, clean: Vec3) -> (Vec3, f32) {
     c = c.lerp(RUST * clean / LIGHT * 1.35, 0.42 * rust);
     let hollow = place.hollow + 3.0 * place.groove;
     let dirt = smoothstep(
-        -0.05,
-        0.95,
-        0.75 * hollow + 0.72 * shelter + 0.30 * mottle - 0.06,
+        -0.12,
+        0.62,
+        0.70 * hollow + 0.62 * shelter + 0.34 * mottle - 0.06,
     );
-    c = c.lerp(DIRT, 0.80 * dirt);
+    c = c.lerp(DIRT, 0.86 * dirt);
     // Smoke of lamps rose from below: soot on what faces down, and drifting to one side.
     let down = smoothstep(0.15, -0.85, place.n.y);
     let drift = smoothstep(
@@ -87,13 +88,15 @@ fn weathered(seed: u32, place: &Place, clean: Vec3) -> (Vec3, f32) {
         0.5,
         fractal(seed ^ 23, p * Vec3::new(0.16, 0.10, 0.16), 4) + 0.25 * down,
     );
-    let soot = 0.62 * drift * mix(0.35, 1.0, down);
+    let soot = 0.72 * drift * mix(0.35, 1.0, down);
     c = c.lerp(SOOT, soot);
     let worn = smoothstep(0.05, 0.55, -place.hollow - 0.25 * mottle) * (1.0 - drift * 0.5);
     c = c.lerp(clean * 1.10, 0.5 * worn);
     c = lichen(seed, place, c);
     let grain = 1.0 + 0.12 * value(seed ^ 26, p * 34.0);
-    c = c.lerp(BROKEN * grain, 0.88 * place.fresh);
+    let age = smoothstep(0.2, -0.2, fractal(seed ^ 29, p * 0.11, 2));
+    let face = BROKEN * grain * (1.0 + 0.22 * fractal(seed ^ 30, p * 4.0, 3));
+    c = c.lerp(face, place.fresh * mix(0.25, 0.85, age));
     (c, (dirt + soot).min(1.0) * (1.0 - place.fresh))
 }
 
@@ -101,8 +104,8 @@ fn weathered(seed: u32, place: &Place, clean: Vec3) -> (Vec3, f32) {
 fn lichen(seed: u32, place: &Place, c: Vec3) -> Vec3 {
     let p = place.p;
     let side = smoothstep(
-        4.0,
-        24.0,
+        -2.0,
+        20.0,
         -p.x + p.y * 0.7 + 10.0 * fractal(seed ^ 24, p * 0.2, 3),
     );
     let habitat = side * smoothstep(0.35, 0.7, place.openness);

@@ -28,7 +28,7 @@ pub(crate) struct Place {
     pub(crate) hollow: f32,
     /// Depth of fine carving that the mesh is too coarse for, centimetres, positive in a groove.
     pub(crate) groove: f32,
-    /// 1 on fresh breaks.
+    /// 1 on breaks.
     pub(crate) fresh: f32,
 }
 
@@ -71,7 +71,7 @@ pub(crate) fn place(
         hollow: blend(&|i| mesh.hollow[i]).clamp(-1.0, 1.0),
         groove: s.d.clamp(-0.15, 0.15),
         fresh: if part == Part::Boss {
-            sculpture.freshness(p)
+            sculpture.breakage(p, &s)
         } else {
             0.0
         },

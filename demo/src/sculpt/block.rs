@@ -2,9 +2,10 @@
 
 use super::Sample;
 use super::shapes::meet;
-use crate::maths::{atan2, sin, smooth_min};
+use crate::maths::{atan2, cos, sin, smooth_max, smooth_min};
 use crate::region::Region;
 use glam::{Vec2, Vec3};
+use std::f32::consts::TAU;
 
 /// Radius of the field inside the rim.
 pub(crate) const FIELD_CM: f32 = 15.9;
@@ -25,6 +26,18 @@ pub(crate) fn waves(p: Vec3) -> f32 {
 
 fn ring(p: Vec2, r: f32, z: f32, radius: f32) -> f32 {
     p.distance(Vec2::new(r, z)) - radius
+}
+
+/// Pellets around the rim: so many, at this radius and height, so large.
+const PELLETS: f32 = 40.0;
+
+/// The pellet nearest by angle: a ball cut with a cross, as buds are on mouldings of the time.
+fn pellet(p: Vec3, r: f32, around: f32) -> Sample {
+    let sector = TAU / PELLETS;
+    let folded = around - sector * (around / sector).round();
+    let q = Vec3::new(r * cos(folded) - 17.72, r * sin(folded), p.z + 0.22);
+    let cut = 0.13 * (1.0 - (q.x.abs().min(q.y.abs()) / 0.16).min(1.0));
+    Sample::new(q.length() - 0.74 + cut, Region::Pellet, q.x, q.y)
 }
 
 /// The block at a point.
@@ -49,13 +62,13 @@ pub(crate) fn sample(p: Vec3) -> Sample {
         best.region = Region::Water;
     }
     let hollow = ring(q, 17.75, 0.35, 1.0);
-    if -hollow > best.d {
-        best = Sample::new(-hollow, Region::Hollow, around, r);
-    } else if r > 16.6 && p.z > -0.9 && r < 19.2 {
+    best.d = smooth_max(best.d, -hollow, 0.12);
+    if r > 16.6 && p.z > -0.9 && r < 19.2 {
         best.region = Region::Hollow;
     }
-    let fillet = meet((r - 16.45).abs() - 0.5, (p.z - 0.0).abs() - 0.75, 0.16);
-    best.join(Sample::new(fillet, Region::Fillet, around, r), 0.08);
+    let fillet = meet((r - 16.45).abs() - 0.5, (p.z - 0.0).abs() - 0.75, 0.24);
+    best.join(Sample::new(fillet, Region::Fillet, around, r), 0.16);
+    best.join(pellet(p, r, around), 0.08);
     let roll = ring(q, 19.35, 0.3, 1.5);
     let d = smooth_min(best.d, roll, 0.15);
     if roll < best.d {

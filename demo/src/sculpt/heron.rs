@@ -137,8 +137,8 @@ impl Heron {
         }
         let mut bird = trunk(p);
         let (neck, t, axis) = self.neck.distance(p, best.d.max(1.0) + 0.8);
-        let lie = 0.05
-            * sin(t * 70.0 + 3.0 * (p - axis).x)
+        let lie = 0.04
+            * sin(t * 44.0 + 2.0 * (p - axis).x)
             * smoothstep(0.02, 0.2, t)
             * smoothstep(0.95, 0.8, t);
         bird.join(Sample::new(neck + lie, Region::Neck, t, (p - axis).x), 0.9);
@@ -170,9 +170,9 @@ impl Heron {
             let broken = meet(d, fracture_side(p), 0.03);
             bird.join(Sample::new(broken, Region::Bill, along, 0.0), 0.18);
         }
-        let ball = p.distance(EYE - Vec3::Z * 0.22) - 0.50;
-        let socket = (p.truncate().distance(EYE.truncate()) - 0.72).abs() - 0.10;
-        let groove = meet(socket, (q.z - 1.0).abs() - 0.35, 0.05);
+        let ball = p.distance(EYE - Vec3::Z * 0.26) - 0.58;
+        let socket = (p.truncate().distance(EYE.truncate()) - 0.84).abs() - 0.15;
+        let groove = meet(socket, (q.z - 1.12).abs() - 0.36, 0.12);
         if -groove > bird.d {
             *bird = Sample::new(-groove, Region::Head, t.x, t.y);
         }
@@ -253,10 +253,11 @@ fn feathers(s: f32, y: f32) -> f32 {
         }
     };
     let spread = (s - 1.0).max(0.0);
-    let c = y / (0.62 - 0.025 * spread) + 0.3;
+    let c = y / (0.92 - 0.03 * spread) + 0.3;
     let f = c - c.floor();
-    let quill = 0.24 * f - 0.10 * smoothstep(0.12, 0.0, (f - 0.5).abs());
-    let coverts = scale(1.25, 0.0);
+    // A rounded blade that drops to the next one: a ripple with one side steeper.
+    let quill = 0.20 * (1.0 - (1.35 * f - 0.85).powi(2) * 1.3);
+    let coverts = scale(1.4, 0.0);
     crate::maths::mix(
         coverts,
         quill,
@@ -303,7 +304,7 @@ fn add_bridges(p: Vec3, best: &mut Sample) {
         ([3.0, 11.0, 0.0], [3.0, 11.0, 3.9], 1.0),
         ([1.0, 8.0, 0.0], [0.8, 8.2, 4.0], 0.8),
         ([3.6, 4.2, 0.0], [3.4, 4.2, 4.0], 0.9),
-        ([-3.0, 11.0, 0.0], [-3.1, 11.6, 3.9], 0.55),
+        ([-3.0, 11.0, 0.0], [-2.6, 11.9, 3.5], 0.42),
         ([-0.1, -8.2, 0.0], [0.1, -8.4, 2.9], 0.55),
         ([2.8, -8.0, 0.0], [3.0, -7.8, 3.6], 0.5),
     ];

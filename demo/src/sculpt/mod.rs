@@ -8,7 +8,7 @@ pub(crate) mod plants;
 pub(crate) mod shapes;
 pub(crate) mod wear;
 
-use crate::maths::smooth_min;
+use crate::maths::{smooth_min, smoothstep};
 use crate::region::Region;
 use glam::Vec3;
 
@@ -23,11 +23,19 @@ pub(crate) struct Sample {
     pub(crate) u: f32,
     /// Second local coordinate.
     pub(crate) v: f32,
+    /// Stone lost here since the carving, centimetres.
+    pub(crate) lost: f32,
 }
 
 impl Sample {
     pub(crate) fn new(d: f32, region: Region, u: f32, v: f32) -> Self {
-        Self { d, region, u, v }
+        Self {
+            d,
+            region,
+            u,
+            v,
+            lost: 0.0,
+        }
     }
 
     /// Adds another body; the seam is rounded over `k` centimetres (as a carver leaves it).
@@ -75,7 +83,7 @@ impl Sculpture {
                 let mut s = block::sample(p);
                 self.plants.add(p, &mut s);
                 self.heron.add(p, &mut s);
-                s.d = self.wear.apply(p, &s);
+                self.wear.apply(p, &mut s);
                 s
             }
         }
@@ -94,8 +102,8 @@ impl Sculpture {
         Vec3::new(along(Vec3::X), along(Vec3::Y), along(Vec3::Z)).normalize_or(Vec3::Z)
     }
 
-    /// How fresh the break is at a point: 1 inside a chip or on the fracture of the bill.
-    pub(crate) fn freshness(&self, p: Vec3) -> f32 {
-        self.wear.freshness(p).max(self.heron.fracture(p))
+    /// How bare a break is at a point: 1 on the floor of a chip or on the fracture of the bill.
+    pub(crate) fn breakage(&self, p: Vec3, s: &Sample) -> f32 {
+        smoothstep(0.02, 0.10, s.lost).max(self.heron.fracture(p))
     }
 }

@@ -9,7 +9,7 @@ use glam::{Mat3, Vec2, Vec3};
 use std::f32::consts::{PI, TAU};
 
 /// Thinnest stone of a leaf, half of it.
-const HALF_THICKNESS_CM: f32 = 0.21;
+const HALF_THICKNESS_CM: f32 = 0.25;
 /// Lobes between the veins of a leaf.
 const LOBES: f32 = 13.0;
 
@@ -70,7 +70,7 @@ impl Leaf {
         let t = r / self.radius;
         let (height, pillow) = self.relief(angle, t);
         let margin = self.radius * (1.0 + 0.025 * sin(5.0 * angle + self.phase));
-        let notch = r * sin((0.17 - angle.abs()).clamp(-PI / 2.0, PI / 2.0));
+        let notch = r * sin((0.085 - angle.abs()).clamp(-PI / 2.0, PI / 2.0));
         let outline = (r - margin).max(notch);
         let thick = HALF_THICKNESS_CM + 0.16 * (1.0 - t).max(0.0);
         let offset = q.z - height;
@@ -79,7 +79,7 @@ impl Leaf {
         } else {
             -offset - thick
         };
-        let d = meet(outline * 0.95, plate * 0.82, 0.16);
+        let d = meet(outline * 0.95, plate * 0.8, 0.22);
         let region = if offset > -0.06 {
             Region::LeafUpper
         } else {
@@ -87,7 +87,7 @@ impl Leaf {
         };
         best.join(Sample::new(d, region, angle, t), 0.06);
         let foot = Vec3::new(self.centre.x * 0.94, self.centre.y * 0.94, -0.6);
-        let top = self.centre - self.axes.z_axis * 0.2;
+        let top = self.centre - self.axes.z_axis * 1.25;
         let stem = taper(p, foot, top, 1.5, 1.1).0;
         best.join(Sample::new(stem, Region::LeafUnder, angle, 0.1), 0.5);
     }
@@ -118,10 +118,10 @@ struct Flower {
 
 /// Flowers: x, y, height above the dome, size (radius), tilt outwards.
 const FLOWERS: [[f32; 5]; 4] = [
-    [-13.1, 3.7, 1.7, 2.5, 0.30],
-    [13.0, -4.6, 1.8, 2.5, 0.30],
-    [-3.9, -13.3, 1.5, 2.2, 0.25],
-    [12.6, 4.6, 1.5, 1.9, 0.30],
+    [-12.9, 3.5, 1.9, 2.9, 0.26],
+    [12.8, -4.7, 1.9, 2.9, 0.26],
+    [-3.9, -13.0, 1.6, 2.6, 0.22],
+    [13.2, 5.0, 1.5, 2.2, 0.26],
 ];
 
 impl Flower {
@@ -146,9 +146,9 @@ impl Flower {
         let t = (x / length).clamp(0.0, 1.0);
         let width = length * (PI / count) * 1.15 * (1.0 - t).max(0.0).sqrt() * (0.35 + 1.15 * t);
         let outline = (y.abs() - width).max(x - length) * 0.75;
-        let middle = rise * length * t * t + 0.35 * y * y / width.max(0.2);
-        let plate = (q.z - middle).abs() - 0.17;
-        (meet(outline, plate * 0.75, 0.12), t)
+        let middle = rise * length * t * t + 0.18 * y * y / width.max(0.4);
+        let plate = (q.z - middle).abs() - 0.25;
+        (meet(outline, plate * 0.7, 0.2), t)
     }
 
     fn add(&self, p: Vec3, best: &mut Sample) {
@@ -156,12 +156,12 @@ impl Flower {
             return;
         }
         let q = self.axes.transpose() * (p - self.centre);
-        let outer = self.ring(q, 8.0, 0.0, 1.0, 0.30);
-        let inner = self.ring(q - Vec3::Z * 0.22, 8.0, PI / 8.0, 0.80, 0.75);
+        let outer = self.ring(q, 7.0, 0.0, 1.08, 0.22);
+        let inner = self.ring(q - Vec3::Z * 0.42, 7.0, PI / 7.0, 0.80, 0.62);
         let (d, t) = if inner.0 < outer.0 { inner } else { outer };
         best.join(Sample::new(d, Region::Petal, t, q.z), 0.05);
-        let heart = ellipsoid(q - Vec3::Z * 0.55, Vec3::new(0.30, 0.30, 0.26) * self.size);
-        let grain = 0.05 * sin(q.x * 9.0) * sin(q.y * 9.0);
+        let heart = ellipsoid(q - Vec3::Z * 0.8, Vec3::new(0.30, 0.30, 0.28) * self.size);
+        let grain = 0.06 * sin(q.x * 7.0) * sin(q.y * 7.0);
         best.join(Sample::new(heart + grain, Region::Heart, q.x, q.y), 0.05);
         let foot = self.centre - Vec3::new(self.centre.x * 0.06, self.centre.y * 0.06, 2.6);
         let stem = taper(p, foot, self.centre, self.size * 0.36, self.size * 0.42).0;

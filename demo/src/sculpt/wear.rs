@@ -1,7 +1,7 @@
 //! What six and a half centuries did: chips at exposed edges, and a softened surface.
 
 use super::Sample;
-use crate::maths::{cos, sin, smooth_max, smoothstep};
+use crate::maths::{cos, sin, smooth_max};
 use crate::noise::{Random, fractal, scramble, value};
 use crate::region::Region;
 use glam::Vec3;
@@ -13,6 +13,17 @@ struct Chip {
     centre: Vec3,
     radius: f32,
 }
+
+/// Single knocks on leaves and reeds: x, y, z, radius.
+const KNOCKS: [[f32; 4]; 7] = [
+    [-14.1, 9.0, 3.6, 1.0],
+    [-15.4, -3.2, 3.3, 0.9],
+    [-11.0, -13.4, 3.7, 1.0],
+    [13.2, -11.8, 4.0, 1.1],
+    [15.3, 1.6, 3.2, 0.9],
+    [8.6, 14.4, 2.6, 0.9],
+    [-5.6, 14.4, 2.6, 0.8],
+];
 
 /// All the damage.
 #[derive(Debug)]
@@ -55,7 +66,7 @@ impl Wear {
                 random.between(0.35, 0.8),
             );
         }
-        for _ in 0..16 {
+        for _ in 0..9 {
             let angle = random.between(0.0, TAU);
             bite(
                 angle,
@@ -64,14 +75,11 @@ impl Wear {
                 random.between(0.3, 0.55),
             );
         }
-        for _ in 0..40 {
-            let angle = random.between(0.0, TAU);
-            bite(
-                angle,
-                random.between(7.0, 15.5),
-                random.between(2.6, 4.4),
-                random.between(0.35, 0.7),
-            );
+        for [x, y, z, radius] in KNOCKS {
+            chips.push(Chip {
+                centre: Vec3::new(x, y, z),
+                radius,
+            });
         }
         Self {
             chips,
@@ -87,38 +95,27 @@ impl Wear {
         0.22 * fractal(self.seed, p * 1.6, 3)
     }
 
-    /// The worn distance. The damage only takes stone away, except for a roughness of a tenth
-    /// of a millimetre or two.
-    pub(crate) fn apply(&self, p: Vec3, s: &Sample) -> f32 {
-        let mut d = s.d;
-        if d.abs() > 1.6 {
-            return d;
+    /// Wears a sample. Damage only takes stone away, but for a roughness of some tenths of a
+    /// millimetre.
+    pub(crate) fn apply(&self, p: Vec3, s: &mut Sample) {
+        if s.d.abs() > 1.6 {
+            return;
         }
         let carved = !matches!(s.region, Region::Bed);
-        let amount = if carved { 0.035 } else { 0.11 };
-        d += amount * fractal(self.seed ^ 5, p * 0.8, 3);
+        let amount = if carved { 0.035 } else { 0.10 };
+        let mut d = s.d + amount * fractal(self.seed ^ 5, p * 0.8, 3);
         if !carved {
             // Rough dressing with the point: shallow pecked rows.
-            d += 0.05 * value(self.seed ^ 9, p * 2.4);
+            d += 0.04 * value(self.seed ^ 9, p * 2.0);
         }
+        let whole = d;
         for chip in &self.chips {
             let c = self.chip_distance(chip, p);
             if c < 0.8 {
                 d = smooth_max(d, -(c + self.rough(p)), 0.08);
             }
         }
-        d
-    }
-
-    /// 1 on the floor of a chip, 0 elsewhere.
-    pub(crate) fn freshness(&self, p: Vec3) -> f32 {
-        let mut fresh: f32 = 0.0;
-        for chip in &self.chips {
-            let c = self.chip_distance(chip, p);
-            if c.abs() < 0.5 {
-                fresh = fresh.max(smoothstep(0.16, 0.05, (c + self.rough(p)).abs()));
-            }
-        }
-        fresh
+        s.lost = d - whole;
+        s.d = d;
     }
 }

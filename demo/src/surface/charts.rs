@@ -20,7 +20,7 @@ const FLATNESS: f32 = 0.5;
 /// The same for leftovers that would otherwise be a chart of a few triangles: 75 degrees.
 const LAST_RESORT: f32 = 0.26;
 /// Charts below this many triangles are given to their neighbours where they fit.
-const CRUMB: usize = 24;
+const CRUMB: usize = 80;
 /// Cell of the overlap look-up, centimetres.
 const CELL_CM: f32 = 0.5;
 
@@ -95,8 +95,11 @@ impl<'a> Cutter<'a> {
             .triangles
             .iter()
             .map(|t| {
-                let [a, b, c] = t.map(|i| mesh.positions[i as usize]);
-                (b - a).cross(c - a).normalize_or_zero()
+                // Those of the carving, not of the facets: they are less noisy, so charts are fewer.
+                t.iter()
+                    .map(|&i| mesh.normals[i as usize])
+                    .sum::<Vec3>()
+                    .normalize_or_zero()
             })
             .collect();
         let mut edges: HashMap<(u32, u32), u32> = HashMap::new();
@@ -174,7 +177,7 @@ impl<'a> Cutter<'a> {
 
     /// Gives the triangles of very small charts to neighbouring charts, where they fit.
     fn give_crumbs_away(&mut self, charts: &mut [Growing]) {
-        for _ in 0..3 {
+        for _ in 0..5 {
             for index in 0..charts.len() {
                 if charts[index].faces.len() >= CRUMB {
                     continue;

@@ -29,14 +29,13 @@ const COARSE_CM: f32 = 0.42;
 /// Finest spacing allowed: below it the lattice alone would take gigabytes.
 const FINEST_CM: f32 = 0.045;
 
-/// A mesh of the boss with at least `triangles` triangles, the bill at the same fineness, and
-/// the lattice of the boss.
+/// A mesh of the boss with at least `triangles` triangles, and the bill, a little finer.
 pub(crate) fn build(
     sculpture: &Sculpture,
     seed: u64,
     triangles: usize,
     say: &dyn Fn(&str),
-) -> Result<(Mesh, Mesh, Lattice)> {
+) -> Result<(Mesh, Mesh)> {
     let coarse = isosurface(&Lattice::sample(sculpture, Part::Boss, COARSE_CM))?;
     // The count grows with the square of the fineness, and a little more with finer relief.
     let mut step = COARSE_CM * (coarse.1.len() as f32 / triangles as f32).sqrt() * 0.995;
@@ -60,7 +59,7 @@ pub(crate) fn build(
         let small = Lattice::sample(sculpture, Part::Bill, step * 0.7);
         let (positions, faces) = isosurface(&small)?;
         let bill = finish(sculpture, seed, Part::Bill, &small, positions, faces);
-        return Ok((boss, bill, lattice));
+        return Ok((boss, bill));
     }
 }
 
@@ -145,7 +144,7 @@ fn finish(
 /// Directions spread over the sphere.
 fn directions(seed: u64) -> Vec<Vec3> {
     let mut random = Random::new(seed, "sky");
-    (0..96)
+    (0..64)
         .map(|_| Vec3::new(random.bell(), random.bell(), random.bell()).normalize_or(Vec3::Z))
         .collect()
 }
