@@ -18,6 +18,8 @@ pub struct Candidate {
     pub name: &'static str,
     /// Why.
     pub why: String,
+    /// Known only from after the object was made.
+    pub later: bool,
     /// Where the reason comes from.
     pub source: &'static str,
 }
@@ -113,6 +115,7 @@ fn sort_in(pigment: &'static Pigment, observed: &Observed, hint: &mut Hint) {
         pigment: &pigment.id,
         name: pigment.name(),
         why,
+        later: false,
         source,
     };
     let missing: Vec<&str> = set.iter().filter(|e| sees(e) && !has(e)).copied().collect();
@@ -132,20 +135,23 @@ fn sort_in(pigment: &'static Pigment, observed: &Observed, hint: &mut Hint) {
         let why = "no response in visible-induced luminescence is known of it".to_owned();
         hint.excluded.push(candidate(why, &pigment.vil_source));
     } else {
-        let mut why = format!("told by {}", set.join(" and "));
+        let told = format!("told by {}", set.join(" and "));
+        let mut found = candidate(told, &pigment.elements_source);
         if !unseen.is_empty() {
-            let _ = write!(why, " ({} may escape the instrument)", unseen.join(", "));
+            let _ = write!(
+                found.why,
+                " ({} may escape the instrument)",
+                unseen.join(", ")
+            );
         }
         if let (Some(first), Some(latest)) = (pigment.earliest_year, observed.latest_year)
             && first > latest
         {
-            let _ = write!(
-                why,
-                "; known from about {first} only (from memory), so it would be of a later paint"
-            );
+            found.later = true;
+            let later = "only (from memory), so it would be of a later paint";
+            let _ = write!(found.why, "; known from about {first} {later}");
         }
-        hint.consistent_with
-            .push(candidate(why, &pigment.elements_source));
+        hint.consistent_with.push(found);
     }
 }
 
@@ -156,16 +162,25 @@ fn sentence(observed: &Observed, hint: &Hint) -> String {
         Some(Response::Strong) => " with a strong VIL response",
         Some(Response::Other(_)) | None => "",
     };
-    let names = |list: &[Candidate]| list.iter().map(|c| c.name).collect::<Vec<_>>().join(", ");
-    let mut text = format!("{}{vil}: ", observed.elements.join(", "));
-    match hint.consistent_with.as_slice() {
-        [] => text.push_str("consistent with no pigment of the table"),
-        some => text.push_str(&format!("consistent with {}", names(some))),
+    let names = |list: &[&Candidate]| list.iter().map(|c| c.name).collect::<Vec<_>>().join(", ");
+    let (later, now): (Vec<&Candidate>, Vec<&Candidate>) =
+        hint.consistent_with.iter().partition(|c| c.later);
+    let mut parts = vec![match now.as_slice() {
+        [] => "consistent with no pigment of the table in use by then".to_owned(),
+        some => format!("consistent with {}", names(some)),
+    }];
+    if !later.is_empty() {
+        parts.push(format!("or with a later paint: {}", names(&later)));
     }
     if !hint.excluded.is_empty() {
-        let _ = write!(text, "; spoken against: {}", names(&hint.excluded));
+        let excluded: Vec<&Candidate> = hint.excluded.iter().collect();
+        parts.push(format!("not supported: {}", names(&excluded)));
     }
-    text
+    format!(
+        "{}{vil}: {}",
+        observed.elements.join(", "),
+        parts.join("; ")
+    )
 }
 
 #[cfg(test)]

@@ -37,6 +37,9 @@ fn linear(code: Code) -> LinearSrgb {
     }
 }
 
+/// Pairs of colours remembered, 12 bytes each. A choice of ours.
+const MOST_PAIRS: usize = 1 << 20;
+
 /// Area by painted colour.
 #[derive(Debug, Clone, Default)]
 pub struct PaintedColours(HashMap<Code, f64>);
@@ -130,6 +133,7 @@ pub(crate) struct Painter<'a> {
     painted: HashMap<(usize, u32), PaintedColours>,
     coloured_delta_e: f64,
     coloured_alpha: f64,
+    pairs: HashMap<(Code, Code), bool>,
 }
 
 impl<'a> Painter<'a> {
@@ -146,6 +150,7 @@ impl<'a> Painter<'a> {
             painted: HashMap::new(),
             coloured_delta_e: index.tables.tolerance("coloured"),
             coloured_alpha: index.tables.tolerance("coloured-alpha"),
+            pairs: HashMap::new(),
         }
     }
 
@@ -184,25 +189,41 @@ impl<'a> Painter<'a> {
     }
 
     /// What each proposed state shows at a coordinate of this sheet.
-    pub(crate) fn at(&self, uv: [f64; 2]) -> Vec<Shown> {
+    pub(crate) fn at(&mut self, uv: [f64; 2]) -> Vec<Shown> {
         let found = self.compose(&self.as_found, uv).map(|(code, _)| code);
-        let shown = self.states.iter().filter_map(|(number, layers)| {
-            let (code, above_ground) = self.compose(layers, uv)?;
-            let differs = || {
-                found.is_some_and(|f| {
-                    f != code && delta_e_2000(lab(f), lab(code)) > self.coloured_delta_e
-                })
+        let mut shown = Vec::with_capacity(self.states.len());
+        for (number, layers) in &self.states {
+            let Some((code, above_ground)) = self.compose(layers, uv) else {
+                continue;
             };
-            let painted = above_ground >= self.coloured_alpha;
-            let by_difference = !painted && differs();
-            Some(Shown {
+            shown.push(Shown {
                 number: *number,
-                coloured: painted || by_difference,
-                by_difference,
+                coloured: above_ground >= self.coloured_alpha,
+                by_difference: false,
                 code,
-            })
-        });
-        shown.collect()
+            });
+        }
+        for one in shown.iter_mut().filter(|one| !one.coloured) {
+            one.by_difference = found.is_some_and(|found| self.differ(found, one.code));
+            one.coloured = one.by_difference;
+        }
+        shown
+    }
+
+    /// Whether two colours differ visibly; painted surface shows few pairs
+    /// again and again.
+    fn differ(&mut self, found: Code, code: Code) -> bool {
+        if found == code {
+            return false;
+        }
+        if self.pairs.len() > MOST_PAIRS {
+            self.pairs.clear();
+        }
+        let limit = self.coloured_delta_e;
+        *self
+            .pairs
+            .entry((found, code))
+            .or_insert_with(|| delta_e_2000(lab(found), lab(code)) > limit)
     }
 
     /// The colour, and how much of the layers above the ground covers it.

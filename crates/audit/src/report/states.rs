@@ -210,7 +210,11 @@ impl<'a> Report<'a> {
                 self.people(&side.authors)
             ),
         ));
-        let rests = format!("{}: {}", side.claims.join(", "), side.evidence.join(", "));
+        let cites = match side.evidence.as_slice() {
+            [] => "cites nothing".to_owned(),
+            ids => ids.join(", "),
+        };
+        let rests = format!("{}: {cites}", side.claims.join(", "));
         out.push(Html::element("p", &[("class", "id")], rests));
         out
     }
