@@ -72,6 +72,54 @@ fn check_exits_with_0_1_and_2() {
     assert_eq!(check(&broken.path().join("x.glb"), &[]).0, Some(2));
 }
 
+#[test]
+fn audit_exits_with_0_1_and_2_and_writes_a_report() {
+    let with = |claims: &str| GOOD.replace("\"surface\":", &format!("{claims}, \"surface\":"));
+    let audit = |dir: &Path, more: &[&str]| {
+        let mut arguments = vec!["audit", dir.to_str().unwrap()];
+        arguments.extend(more);
+        let out = ganosis(&arguments);
+        (out.status.code(), String::from_utf8(out.stdout).unwrap())
+    };
+    let good = dossier(GOOD);
+    let (code, out) = audit(good.path(), &[]);
+    assert_eq!(code, Some(0), "{out}");
+    assert!(out.contains("errors: 0, warnings: 0, notes: 0"), "{out}");
+
+    let unused = with(r#""evidence": [{"id": "e", "technique": "document"}]"#);
+    let unused = dossier(&unused);
+    assert_eq!(
+        audit(unused.path(), &[]).0,
+        Some(0),
+        "a note is below a warning"
+    );
+    assert_eq!(audit(unused.path(), &["--at-least", "note"]).0, Some(1));
+    let (_, out) = audit(unused.path(), &["--json"]);
+    let value: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(value["findings"][0]["rule"], "unused-evidence");
+    assert_eq!(value["findings"][0]["place"]["evidence"], "e");
+
+    let bare = with(
+        r#""claims": [{"id": "c", "states": [], "certainty": "measured", "argument": "<b>"}]"#,
+    );
+    let bare = dossier(&bare);
+    let report = bare.path().join("report.html");
+    let (code, out) = audit(bare.path(), &["--report", report.to_str().unwrap()]);
+    assert!(
+        code == Some(1) && out.contains("claim-without-evidence"),
+        "{out}"
+    );
+    let html = std::fs::read_to_string(report).unwrap();
+    assert!(html.starts_with("<!doctype html>") && html.contains("claim-without-evidence"));
+
+    assert_eq!(audit(&good.path().join("s.gltf"), &[]).0, Some(2));
+    assert_eq!(
+        audit(&dossier("{").path().join("dossier.json"), &[]).0,
+        Some(2)
+    );
+    assert_eq!(audit(good.path(), &["--at-least", "grave"]).0, Some(2));
+}
+
 fn first_line_and_answer(path: &Path, target: &str) -> (String, String) {
     let viewer = tempfile::tempdir().unwrap();
     std::fs::write(viewer.path().join("index.html"), "viewer").unwrap();

@@ -135,6 +135,7 @@ pub(crate) const LAYERS: [Layer; 13] = [
         package: "ganosis-tests",
         folder: "tests",
         may_use: &[
+            AUDIT,
             DOSSIER,
             SURFACE,
             COLORIMETRY,
