@@ -3,10 +3,6 @@
 //! [`sound`] is the dossier; [`defects`] is the list of mutations, each with
 //! the finding it must lead to. To add a kind of defect, add a row there.
 
-#![allow(
-    clippy::unwrap_used,
-    reason = "helpers of tests: a panic is the failure of the test"
-)]
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
 mod areas;
