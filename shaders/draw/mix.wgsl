@@ -1,6 +1,6 @@
 // Blends two finished pictures in linear light: used where the two states show different parts.
 #import frame
-#import lib/encode
+#import lib/transfer
 
 @group(1) @binding(0) var picture_left: texture_2d<f32>;
 @group(1) @binding(1) var picture_right: texture_2d<f32>;
@@ -14,7 +14,7 @@ fn vertex(@builtin(vertex_index) index: u32) -> @builtin(position) vec4<f32> {
 @fragment
 fn fragment(@builtin(position) place: vec4<f32>) -> @location(0) vec4<f32> {
     let pixel = vec2<i32>(place.xy);
-    let left = decoded_srgb(textureLoad(picture_left, pixel, 0).rgb);
-    let right = decoded_srgb(textureLoad(picture_right, pixel, 0).rgb);
-    return vec4(encoded_srgb(mix(left, right, frame.divider.w)), 1.0);
+    let left = decode_srgb(textureLoad(picture_left, pixel, 0).rgb);
+    let right = decode_srgb(textureLoad(picture_right, pixel, 0).rgb);
+    return vec4(encode_srgb(mix(left, right, frame.divider.w)), 1.0);
 }

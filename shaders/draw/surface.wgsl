@@ -1,6 +1,7 @@
 // The object: composes the left and the right appearance and decides between them, in one draw.
 #import frame
-#import lib/encode
+#import lib/adaptation
+#import lib/transfer
 #import lib/compose
 
 // The Rust twin is `ganosis_renderer::scene::SurfaceUniform`.
@@ -196,5 +197,5 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
             return vec4(0.0, 0.0, 0.0, 1.0);
         }
     }
-    return vec4(encoded_srgb(clamp(colour.rgb, vec3(0.0), vec3(1.0))), colour.a);
+    return vec4(encode_srgb(clamp(colour.rgb, vec3(0.0), vec3(1.0))), colour.a);
 }

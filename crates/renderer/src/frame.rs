@@ -1,6 +1,7 @@
 //! What holds for a whole frame: camera, comparison, light.
 
 use bytemuck::{Pod, Zeroable};
+use ganosis_colorimetry::LabD50;
 use glam::{Mat4, Vec3};
 
 use crate::paint::Side;
@@ -129,18 +130,9 @@ impl FrameUniform {
 }
 
 /// The neutral grey of lightness `l` (0..100) as an encoded sRGB value 0..1.
-///
-/// CIE 15:2018 (inverse of L*) and IEC 61966-2-1 (encoding).
 #[must_use]
 pub(crate) fn neutral_grey(l: f32) -> f32 {
-    let l = f64::from(l.clamp(0.0, 100.0));
-    let kappa = 24389.0 / 27.0;
-    let f = (l + 16.0) / 116.0;
-    let y = if l > 8.0 { f.powi(3) } else { l / kappa };
-    let v = if y <= 0.003_130_8 {
-        12.92 * y
-    } else {
-        1.055 * y.powf(1.0 / 2.4) - 0.055
-    };
-    v as f32
+    LabD50::new(f64::from(l.clamp(0.0, 100.0)), 0.0, 0.0)
+        .to_srgb()
+        .g as f32
 }

@@ -1,7 +1,7 @@
 //! Mip chains of colour textures, averaged in linear light by the GPU.
 
 use crate::device::Gpu;
-use crate::pipelines::{fullscreen_pipeline, module};
+use crate::pipelines::{module, self_made_pipeline};
 
 /// Draws each level from the one above.
 #[derive(Debug)]
@@ -18,11 +18,12 @@ impl MipMaker {
             include_str!(concat!(env!("OUT_DIR"), "/draw_mip.wgsl")),
         );
         Self {
-            pipeline: fullscreen_pipeline(
+            pipeline: self_made_pipeline(
                 device,
                 "mip",
                 &shader,
                 None,
+                wgpu::PrimitiveTopology::TriangleList,
                 wgpu::TextureFormat::Rgba8UnormSrgb,
             ),
             sampler: device.create_sampler(&wgpu::SamplerDescriptor {

@@ -19,12 +19,13 @@ pub(crate) fn module(
     })
 }
 
-/// A pipeline that draws one triangle over the whole target.
-pub(crate) fn fullscreen_pipeline(
+/// A pipeline whose vertex shader makes its own vertices: a triangle over the whole target, or a strip.
+pub(crate) fn self_made_pipeline(
     device: &wgpu::Device,
     label: &str,
     shader: &wgpu::ShaderModule,
     layout: Option<&wgpu::PipelineLayout>,
+    topology: wgpu::PrimitiveTopology,
     format: wgpu::TextureFormat,
 ) -> wgpu::RenderPipeline {
     device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
@@ -36,7 +37,10 @@ pub(crate) fn fullscreen_pipeline(
             compilation_options: Default::default(),
             buffers: &[],
         },
-        primitive: wgpu::PrimitiveState::default(),
+        primitive: wgpu::PrimitiveState {
+            topology,
+            ..Default::default()
+        },
         depth_stencil: None,
         multisample: wgpu::MultisampleState::default(),
         fragment: Some(wgpu::FragmentState {
@@ -147,45 +151,27 @@ impl Pipelines {
                 "translucent surface",
                 Some(wgpu::BlendState::ALPHA_BLENDING),
             ),
-            divider: divider_pipeline(device, &divider, &divider_layout, format),
-            mix: fullscreen_pipeline(device, "mix", &mix, Some(&mix_pipeline_layout), format),
+            divider: self_made_pipeline(
+                device,
+                "divider",
+                &divider,
+                Some(&divider_layout),
+                wgpu::PrimitiveTopology::TriangleStrip,
+                format,
+            ),
+            mix: self_made_pipeline(
+                device,
+                "mix",
+                &mix,
+                Some(&mix_pipeline_layout),
+                wgpu::PrimitiveTopology::TriangleList,
+                format,
+            ),
             frame_layout,
             paint_layout,
             mix_layout,
         }
     }
-}
-
-fn divider_pipeline(
-    device: &wgpu::Device,
-    shader: &wgpu::ShaderModule,
-    layout: &wgpu::PipelineLayout,
-    format: wgpu::TextureFormat,
-) -> wgpu::RenderPipeline {
-    device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
-        label: Some("divider"),
-        layout: Some(layout),
-        vertex: wgpu::VertexState {
-            module: shader,
-            entry_point: Some("vertex"),
-            compilation_options: Default::default(),
-            buffers: &[],
-        },
-        primitive: wgpu::PrimitiveState {
-            topology: wgpu::PrimitiveTopology::TriangleStrip,
-            ..Default::default()
-        },
-        depth_stencil: None,
-        multisample: wgpu::MultisampleState::default(),
-        fragment: Some(wgpu::FragmentState {
-            module: shader,
-            entry_point: Some("fragment"),
-            compilation_options: Default::default(),
-            targets: &[Some(format.into())],
-        }),
-        multiview_mask: None,
-        cache: None,
-    })
 }
 
 fn uniform_entry(binding: u32, size: usize, dynamic: bool) -> wgpu::BindGroupLayoutEntry {

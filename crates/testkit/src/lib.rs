@@ -4,8 +4,6 @@
 //! Only tests use this crate. It simplifies on purpose: pictures are 8-bit
 //! RGBA, tables are small enough to be read at once.
 
-#[cfg(feature = "gpu")]
-pub mod gpu;
 pub mod picture;
 pub mod samples;
 pub mod table;

@@ -116,6 +116,8 @@ pub struct App {
     events: Vec<Event>,
     pins: Vec<PinPlace>,
     dirty: bool,
+    /// The present surface has been drawn.
+    shown: bool,
     paints_stale: bool,
     lost_told: bool,
     /// Changes of camera happen at once.
@@ -194,6 +196,7 @@ impl App {
         let ball = content.ball();
         self.ball = Some(ball);
         self.picker = None;
+        self.shown = false;
         let ids = crate::view::Known::appearances(content);
         let first = ids.first().cloned().unwrap_or_default();
         let second = content
@@ -861,11 +864,15 @@ impl App {
         let Some(frame) = self.frame(self.aspect(), self.pixel_ratio) else {
             return;
         };
-        self.place_pins(&frame.clip_from_scene);
+        // Pins need the hierarchy for picking: its making does not hold the first picture up.
+        let first_picture = !std::mem::replace(&mut self.shown, true);
+        if !first_picture {
+            self.place_pins(&frame.clip_from_scene);
+        }
         if let Some(renderer) = &mut self.renderer {
             renderer.draw(&frame, target, size[0], size[1]);
         }
-        self.dirty = false;
+        self.dirty = first_picture;
     }
 
     /// Starts a picture of any size.
@@ -1070,15 +1077,16 @@ impl App {
         let Some(content) = &self.content else {
             return Vec::new();
         };
-        let Some(patch) = content.surface().map(|s| &s.patches[place.patch]) else {
+        let Some(surface) = content.surface() else {
             return Vec::new();
         };
+        let patch = &surface.patches[place.patch];
         let texel = |(index, state): (usize, &ganosis_dossier::document::State)| {
             let appearance = Appearance::State(index);
             if !content.shows(appearance, patch) {
                 return None;
             }
-            let paint = content.side_paints(appearance)[place.patch];
+            let paint = content.side_paint(appearance, patch, surface);
             let missing = content.colour_image(index, patch).is_some() && paint.texture.is_none();
             let [u, v] = paint
                 .uv

@@ -551,7 +551,9 @@ impl Content {
             .collect()
     }
 
-    fn side_paint(
+    /// Cover of one patch on one side.
+    #[must_use]
+    pub fn side_paint(
         &self,
         appearance: Appearance,
         patch: &surface::Patch,
@@ -641,24 +643,13 @@ impl Content {
     /// Sphere around the surface.
     #[must_use]
     pub fn ball(&self) -> Ball {
-        let mut low = DVec3::INFINITY;
-        let mut high = DVec3::NEG_INFINITY;
-        for position in self
-            .surface()
-            .iter()
-            .flat_map(|s| &s.patches)
-            .flat_map(|p| &p.positions)
-        {
-            low = low.min(position.as_dvec3());
-            high = high.max(position.as_dvec3());
-        }
-        if !(low.is_finite() && high.is_finite()) {
+        let Some(bounds) = self.surface().and_then(Surface::bounds) else {
             return Ball {
                 centre_m: DVec3::ZERO,
                 radius_m: 1.0,
             };
-        }
-        let centre_m = (low + high) / 2.0;
+        };
+        let centre_m = (bounds.min_m.as_dvec3() + bounds.max_m.as_dvec3()) / 2.0;
         let patches = self.surface().map_or(&[][..], |s| &s.patches);
         let squared = patches
             .iter()

@@ -6,12 +6,12 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 use ganosis_audit::{Audit, Severity, Sources};
-use ganosis_dossier::document::FILE_NAME;
+use ganosis_dossier::Dossier;
 use ganosis_dossier::store::{self, SourceKind, Store};
-use ganosis_dossier::{Dossier, document_from_bytes};
 use serde::Serialize;
 
 use super::audit_sources::StoreSources;
+use super::reading::document_of;
 use crate::trouble::Trouble;
 
 /// Find what in a dossier does not hold
@@ -84,15 +84,8 @@ fn read(arguments: &Arguments) -> anyhow::Result<(Dossier, Box<dyn Store>)> {
     if opened.kind == SourceKind::Model {
         return Err(could_not("a 3D file alone holds no claims".to_owned()));
     }
-    let bytes = opened
-        .store
-        .read(FILE_NAME)
-        .map_err(|error| could_not(error.to_string()))?;
-    let reading = document_from_bytes(&bytes).map_err(|error| could_not(error.to_string()))?;
-    for finding in &reading.findings {
-        eprintln!("{finding}\n");
-    }
-    Ok((reading.document, opened.store))
+    let document = document_of(&opened).map_err(could_not)?;
+    Ok((document, opened.store))
 }
 
 fn print(arguments: &Arguments, audit: &Audit) -> io::Result<()> {

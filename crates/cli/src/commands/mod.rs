@@ -4,4 +4,5 @@ pub(crate) mod audit;
 mod audit_sources;
 pub(crate) mod check;
 pub(crate) mod open;
+mod reading;
 mod report;

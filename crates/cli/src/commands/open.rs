@@ -7,10 +7,10 @@ use std::process::{Command, ExitCode, Stdio};
 
 use anyhow::Context;
 use ganosis_dossier::store::{self, Opened, SourceKind};
-use ganosis_dossier::{document::FILE_NAME, document_from_bytes};
 use ganosis_server::Site;
 use tokio::net::TcpListener;
 
+use super::reading::document_of;
 use crate::trouble::Trouble;
 
 /// Port that is tried first when none is given. A choice of ours.
@@ -88,14 +88,7 @@ fn opened(path: &Path) -> anyhow::Result<Opened> {
     };
     let opened = store::open(path).map_err(|error| could_not(error.to_string()))?;
     if opened.kind != SourceKind::Model {
-        let bytes = opened
-            .store
-            .read(FILE_NAME)
-            .map_err(|error| could_not(error.to_string()))?;
-        let reading = document_from_bytes(&bytes).map_err(|error| could_not(error.to_string()))?;
-        for finding in &reading.findings {
-            eprintln!("{finding}\n");
-        }
+        document_of(&opened).map_err(could_not)?;
     }
     Ok(opened)
 }
