@@ -64,11 +64,11 @@ pub(crate) fn wasm_bindgen() -> Result<PathBuf> {
         || {
             let tools = workspace::tools();
             let mut cargo = process::command("cargo");
+            // Without --locked: the lock file it ships names versions that a registry may lack.
             cargo
                 .args([
                     "install",
                     "wasm-bindgen-cli",
-                    "--locked",
                     "--debug",
                     "--bin",
                     "wasm-bindgen",
