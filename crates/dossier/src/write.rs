@@ -1,5 +1,7 @@
 //! Writing `dossier.json`: all or nothing, and nothing lost.
 
+mod files;
+
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::Path;
@@ -8,6 +10,16 @@ use serde_json::{Map, Value};
 
 use crate::document::{Dossier, FILE_NAME};
 use crate::read::{ReadError, value_from_bytes};
+use crate::store::StoreError;
+
+pub use files::{Put, expect_writable, put_file};
+
+/// Where the document before the last edit is kept. Its name begins with a
+/// dot, so that it is neither served nor packed with the dossier.
+pub const PREVIOUS_NAME: &str = ".dossier.previous.json";
+
+/// How the names of temporary files begin.
+const TEMPORARY_PREFIX: &str = ".saving-";
 
 /// Why a dossier was not written. What was there is unchanged.
 #[derive(Debug, thiserror::Error)]
@@ -33,6 +45,19 @@ pub enum WriteError {
     /// What is there is not JSON.
     #[error(transparent)]
     Existing(#[from] ReadError),
+    /// The path of a file does not do.
+    #[error(transparent)]
+    Path(#[from] StoreError),
+    /// A file of that name is there with other content.
+    #[error(
+        "{path} is there already with other content, and a file is never written over. Use a name that is free, such as {free}."
+    )]
+    Taken {
+        /// The path asked for.
+        path: String,
+        /// A path that was free a moment ago.
+        free: String,
+    },
     /// The operating system says no.
     #[error(
         "{file} could not be written: {source}. Look at free space and permissions of the folder."
@@ -56,9 +81,46 @@ pub enum WriteError {
 /// # Errors
 /// [`WriteError`]; the file on disk is then as it was.
 pub fn save(folder: &Path, document: &Dossier) -> Result<u64, WriteError> {
-    // Held until the end, so that two savers do not both find the old
-    // revision; where folders cannot be locked the check alone must do.
-    let _lock = File::open(folder).and_then(|dir| dir.lock().map(|()| dir));
+    save_over(folder, document, false)
+}
+
+/// As [`save`], and keeps the document that was there as [`PREVIOUS_NAME`],
+/// so that one save can be taken back by hand. The copy is made first.
+///
+/// # Errors
+/// As [`save`].
+pub fn save_keeping_previous(folder: &Path, document: &Dossier) -> Result<u64, WriteError> {
+    save_over(folder, document, true)
+}
+
+/// Takes away temporary files that a killed program left in `folder`. Every
+/// writer holds the lock as long as it has one, so none in use is taken.
+pub fn clear_leftovers(folder: &Path) {
+    let Some(_lock) = lock(folder) else { return };
+    let Ok(entries) = fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        if entry
+            .file_name()
+            .to_string_lossy()
+            .starts_with(TEMPORARY_PREFIX)
+        {
+            // What cannot be taken away does no harm.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// Held until dropped, so that two savers do not both find the old revision;
+/// `None` where folders cannot be locked: the check alone must do there.
+fn lock(folder: &Path) -> Option<File> {
+    let dir = File::open(folder).ok()?;
+    dir.lock().ok().map(|()| dir)
+}
+
+fn save_over(folder: &Path, document: &Dossier, keep: bool) -> Result<u64, WriteError> {
+    let _lock = lock(folder);
     let existing = existing(folder)?;
     let found = existing
         .as_ref()
@@ -70,6 +132,14 @@ pub fn save(folder: &Path, document: &Dossier) -> Result<u64, WriteError> {
             expected: document.revision,
             found,
         });
+    }
+    if let Some(first) = document.left_out.first() {
+        let first = first.clone();
+        return Err(WriteError::Incomplete { first });
+    }
+    if keep && existing.is_some() {
+        let before = fs::read(folder.join(FILE_NAME)).map_err(|e| io_error(FILE_NAME, e))?;
+        write_atomically(&folder.join(PREVIOUS_NAME), &before)?;
     }
     let mut next = document.clone();
     next.revision = document.revision.saturating_add(1);
@@ -119,18 +189,22 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let folder = path.parent().unwrap_or(Path::new("."));
     let steps = || -> io::Result<()> {
         let mut temporary = tempfile::Builder::new()
-            .prefix(".saving-")
+            .prefix(TEMPORARY_PREFIX)
             .tempfile_in(folder)?;
         temporary.write_all(bytes)?;
         keep_permissions(path, temporary.as_file())?;
         temporary.as_file().sync_all()?;
         temporary.persist(path).map_err(|error| error.error)?;
-        // The rename itself reaches the disk with the folder; not every
-        // system can flush a folder, and the file is whole either way.
-        let _ = File::open(folder).and_then(|dir| dir.sync_all());
+        flush_folder(folder);
         Ok(())
     };
     steps().map_err(|source| io_error(&shown, source))
+}
+
+/// A rename reaches the disk with its folder; not every system can flush a
+/// folder, and the file is whole either way.
+fn flush_folder(folder: &Path) {
+    let _ = File::open(folder).and_then(|dir| dir.sync_all());
 }
 
 /// A temporary file is private; the dossier stays as readable as it was, and

@@ -7,6 +7,8 @@ mod language;
 mod references;
 mod values;
 
+use std::collections::HashSet;
+
 use serde_json::Value;
 
 use crate::document::{Dossier, FILE_NAME};
@@ -73,6 +75,32 @@ pub fn check_model(store: &dyn Store, file: &str) -> Result<Report, CheckError> 
         document: None,
         findings: found.0,
     })
+}
+
+/// The errors that a changed document would bring in: those of the document
+/// alone that `before` did not have, and files that only `after` names and
+/// that are not there. Errors that were there already do not count: a dossier
+/// with errors can be mended bit by bit. No image is opened.
+#[must_use]
+pub fn new_errors(before: &Dossier, after: &Dossier, store: &dyn Store) -> Vec<Finding> {
+    let errors = |document: &Dossier| {
+        let mut found = Findings(Vec::new());
+        check_document(document, &mut found);
+        let mut errors = found.0;
+        errors.retain(|finding| finding.severity == Severity::Error);
+        errors
+    };
+    // Places move when something is put in before them; rule and message stay.
+    let known: HashSet<(&str, String)> = errors(before)
+        .into_iter()
+        .map(|finding| (finding.rule, finding.message))
+        .collect();
+    let mut found = Findings(errors(after));
+    found
+        .0
+        .retain(|finding| !known.contains(&(finding.rule, finding.message.clone())));
+    files::check_new(before, after, store, &mut found);
+    found.0
 }
 
 fn check_document(document: &Dossier, found: &mut Findings) {

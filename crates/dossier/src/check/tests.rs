@@ -397,3 +397,29 @@ fn images_cut_off_are_reported() {
         );
     }
 }
+
+#[test]
+fn an_edit_is_held_to_the_errors_it_brings_in() {
+    let store = Memory(BTreeMap::new());
+    let read = |json: &str| document_from_bytes(json.as_bytes()).unwrap().document;
+    let before = read(
+        r#"{"format": "ganosis-dossier/1", "id": "b", "surface": {"file": "gone.glb"},
+        "pins": [{"id": "p", "anchor": {"sheet": "none"}}]}"#,
+    );
+    assert_eq!(new_errors(&before, &before, &store), []);
+    let mut after = before.clone();
+    after.pins.insert(0, after.pins[0].clone());
+    after.pins[0].id = "q".to_owned();
+    after.pins[0].evidence = vec!["nowhere".to_owned()];
+    after.palette = vec![crate::document::PaletteEntry {
+        id: "azurite".to_owned(),
+        spectrum: Some("palette/azurite.csv".to_owned()),
+        ..Default::default()
+    }];
+    let rules: Vec<&str> = new_errors(&before, &after, &store)
+        .iter()
+        .map(|finding| finding.rule)
+        .collect();
+    assert!(rules.contains(&"unknown-id"), "{rules:?}");
+    assert!(rules.contains(&"missing-file"), "{rules:?}");
+}

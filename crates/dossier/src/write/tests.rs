@@ -67,3 +67,21 @@ fn what_was_read_in_part_is_not_written() {
         json
     );
 }
+
+#[test]
+fn an_edit_keeps_the_document_before_it_and_leftovers_are_cleared() {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::write(dir.path().join(FILE_NAME), BEFORE).unwrap();
+    std::fs::write(dir.path().join(".saving-a1"), "half").unwrap();
+    clear_leftovers(dir.path());
+    assert!(!dir.path().join(".saving-a1").exists());
+    let mut document = load(dir.path());
+    document.layers.clear();
+    assert_eq!(save_keeping_previous(dir.path(), &document).unwrap(), 5);
+    let previous = std::fs::read_to_string(dir.path().join(PREVIOUS_NAME)).unwrap();
+    assert_eq!(previous, BEFORE);
+    // A refused save changes neither of them.
+    assert!(save_keeping_previous(dir.path(), &document).is_err());
+    let previous = std::fs::read_to_string(dir.path().join(PREVIOUS_NAME)).unwrap();
+    assert_eq!((previous.as_str(), load(dir.path()).revision), (BEFORE, 5));
+}
