@@ -1,0 +1,138 @@
+//! Frames and pictures.
+
+use ganosis_renderer::{Compare, Frame, Light, RendererError, Side};
+
+use super::{App, Event};
+use crate::camera::lamp_direction;
+use crate::content::Content;
+use crate::view::{Comparison, View};
+
+/// Share of light from everywhere under the raking lamp.
+const RAKING_AMBIENT: f32 = 0.18;
+
+impl App {
+    /// What happened since the last call.
+    pub fn take_events(&mut self) -> Vec<Event> {
+        std::mem::take(&mut self.events)
+    }
+
+    /// True when the next frame would differ from the last.
+    #[must_use]
+    pub fn wants_frame(&self) -> bool {
+        (self.dirty || self.glide.is_some()) && self.ready()
+    }
+
+    /// Steps motion on and says whether there is something to draw.
+    pub fn begin_frame(&mut self, now_ms: f64) -> bool {
+        let lost = self.renderer.as_ref().is_some_and(|r| r.gpu().is_lost());
+        if lost {
+            if !self.lost_told {
+                self.lost_told = true;
+                self.events.push(Event::Lost);
+            }
+            return false;
+        }
+        self.step_glide(now_ms);
+        if !self.dirty || !self.ready() {
+            return false;
+        }
+        self.refresh_paints();
+        true
+    }
+
+    pub(super) fn refresh_paints(&mut self) {
+        if !self.paints_stale {
+            return;
+        }
+        let (Some(content), Some(view), Some(renderer)) =
+            (&self.content, &self.view, &mut self.renderer)
+        else {
+            return;
+        };
+        let (Some(left), Some(right)) = (
+            content.appearance(&view.left),
+            content.appearance(&view.right),
+        ) else {
+            return;
+        };
+        // As many paints as patches by construction.
+        self.paints_stale = renderer.set_paints(content.paints(left, right)).is_err();
+    }
+
+    /// The frame to draw: for the canvas, or for a picture of another shape.
+    #[must_use]
+    pub fn frame(&self, aspect: f64, device_pixel_ratio: f64) -> Option<Frame> {
+        let (content, view, ball) = (self.content.as_ref()?, self.view.as_ref()?, self.ball?);
+        let basis = content.basis();
+        let origin = self.origin_m();
+        let region = view
+            .region
+            .as_ref()
+            .and_then(|id| content.document.regions.iter().find(|r| r.id == *id));
+        Some(Frame {
+            clip_from_scene: view.camera.clip_from_scene(&basis, aspect, ball, origin),
+            eye_in_scene_m: (view.camera.eye_m(&basis) - origin).as_vec3(),
+            device_pixel_ratio: device_pixel_ratio as f32,
+            compare: self.comparison(content, view),
+            light: view.light.raking.then(|| Light {
+                direction: lamp_direction(&basis, view.light.azimuth_deg, view.light.elevation_deg),
+                ambient: RAKING_AMBIENT,
+            }),
+            selected_region: region.map_or(0, |r| r.number),
+            surround_l: view.surround_l as f32,
+            band_range: [0.0, 1.0],
+            divider_line: true,
+        })
+    }
+
+    /// Until the right one is here the left one is shown alone.
+    pub(super) fn comparison(&self, content: &Content, view: &View) -> Compare {
+        let position = view.position as f32;
+        match view.compare {
+            Comparison::Swipe if self.arrived(content, &view.right) => Compare::Swipe {
+                position,
+                angle_rad: view.angle_deg.to_radians() as f32,
+            },
+            Comparison::Blend if self.arrived(content, &view.right) => Compare::Blend { position },
+            _ => Compare::One(Side::Left),
+        }
+    }
+
+    /// Draws to a view of the canvas's size.
+    pub fn draw(&mut self, target: &ganosis_renderer::TargetView) {
+        let size = self.size_px();
+        let Some(frame) = self.frame(self.aspect(), self.pixel_ratio) else {
+            return;
+        };
+        // Pins need the hierarchy for picking: its making does not hold the first picture up.
+        let first_picture = !std::mem::replace(&mut self.shown, true);
+        if !first_picture {
+            self.place_pins(&frame.clip_from_scene);
+        }
+        if let Some(renderer) = &mut self.renderer {
+            renderer.draw(&frame, target, size[0], size[1]);
+        }
+        self.dirty = first_picture;
+    }
+
+    /// Starts a picture of any size.
+    ///
+    /// # Errors
+    /// Sizes the device cannot hold; nothing open yet.
+    pub fn snapshot(
+        &mut self,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<ganosis_renderer::Readback, RendererError> {
+        self.refresh_paints();
+        let ratio = f64::from(width_px) / self.size[0].max(1.0);
+        let frame = self.frame(f64::from(width_px) / f64::from(height_px.max(1)), ratio);
+        let (Some(frame), Some(renderer)) = (frame, &mut self.renderer) else {
+            return Err(RendererError::Mismatch {
+                what: "the picture".to_owned(),
+                detail: "nothing is open yet".to_owned(),
+            });
+        };
+        renderer.snapshot(&frame, width_px, height_px)
+    }
+}

@@ -1,0 +1,266 @@
+//! What is to be fetched, and what came.
+
+use ganosis_renderer::{Renderer, RendererError, Samples};
+
+use super::App;
+use crate::content::{Appearance, Content, ImageKind, OpenError, Problem, Progress, Values};
+use crate::decode;
+
+/// Something to be fetched.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Want {
+    /// For `supply` and `fail`.
+    pub id: String,
+    /// From the folder of the opened file; none for an image inside the mesh file.
+    pub path: Option<String>,
+    /// `surface`, `buffer`, `colour`, `band` or `labels`.
+    pub kind: &'static str,
+    /// Id of its layer.
+    pub layer: Option<String>,
+    /// Id of its sheet.
+    pub sheet: Option<String>,
+    /// Needed for the first picture.
+    pub urgent: bool,
+}
+
+impl App {
+    /// What is to be fetched next, the most urgent first.
+    #[must_use]
+    pub fn wanted(&self) -> Vec<Want> {
+        let Some(content) = &self.content else {
+            return Vec::new();
+        };
+        let mut wants: Vec<Want> = content
+            .wanted_files()
+            .into_iter()
+            .map(|(id, path, buffer)| Want {
+                id,
+                path: Some(path),
+                kind: if buffer { "buffer" } else { "surface" },
+                layer: None,
+                sheet: None,
+                urgent: true,
+            })
+            .collect();
+        let ranks = self.image_ranks(content);
+        let mut order: Vec<usize> = (0..content.images.len())
+            .filter(|&i| content.images[i].progress == Progress::Wanted)
+            .collect();
+        order.sort_by_key(|&i| ranks[i]);
+        wants.extend(order.into_iter().map(|i| {
+            let image = &content.images[i];
+            Want {
+                id: format!("image:{i}"),
+                path: match &image.source {
+                    crate::content::Source::File(path) => Some(path.clone()),
+                    crate::content::Source::Embedded(_) => None,
+                },
+                kind: match image.kind {
+                    ImageKind::Colour => "colour",
+                    ImageKind::Band => "band",
+                    ImageKind::Labels => "labels",
+                },
+                layer: image.layer.map(|l| content.document.layers[l].id.clone()),
+                sheet: Some(content.sheet_id(image.sheet).to_owned()),
+                urgent: ranks[i] == 0,
+            }
+        }));
+        wants
+    }
+
+    /// 0 left, 1 right, 2 region map, 3 the other states, 4 the rest.
+    pub(super) fn image_ranks(&self, content: &Content) -> Vec<u8> {
+        let mut ranks = vec![4_u8; content.images.len()];
+        for state in 0..content.document.states.len() {
+            content
+                .images_for(Appearance::State(state))
+                .into_iter()
+                .for_each(|i| ranks[i] = 3);
+        }
+        for (i, image) in content.images.iter().enumerate() {
+            if image.kind == ImageKind::Labels {
+                ranks[i] = 2;
+            }
+        }
+        if let Some(view) = &self.view {
+            for (id, rank) in [(&view.right, 1), (&view.left, 0)] {
+                let images = content
+                    .appearance(id)
+                    .map(|a| content.images_for(a))
+                    .unwrap_or_default();
+                images
+                    .into_iter()
+                    .for_each(|i| ranks[i] = ranks[i].min(rank));
+            }
+        }
+        ranks
+    }
+
+    /// Takes the bytes of something wanted: mesh, buffer, band image or region map.
+    ///
+    /// # Errors
+    /// When the content is bad; it then counts as failed and the rest goes on.
+    pub fn supply(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
+        let Some(content) = &mut self.content else {
+            return Ok(());
+        };
+        let complete = if id == "surface" {
+            content.supply_surface(bytes.to_vec())
+        } else if let Some(uri) = id.strip_prefix("buffer:") {
+            content.supply_buffer(uri, bytes.to_vec())
+        } else {
+            return self.supply_values(id, bytes);
+        };
+        if complete? {
+            self.surface_arrived();
+        }
+        Ok(())
+    }
+
+    pub(super) fn image_index(&self, id: &str) -> Option<usize> {
+        let index: usize = id.strip_prefix("image:")?.parse().ok()?;
+        (index < self.content.as_ref()?.images.len()).then_some(index)
+    }
+
+    pub(super) fn supply_values(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
+        let Some(index) = self.image_index(id) else {
+            return Ok(());
+        };
+        let outcome = decode::grey(bytes)
+            .map_err(|e| e.to_string())
+            .and_then(|values| {
+                self.upload_values(index, &values)
+                    .map_err(|e| e.to_string())
+                    .map(|id| (id, values))
+            });
+        let Some(content) = &mut self.content else {
+            return Ok(());
+        };
+        match outcome {
+            Ok((texture, values)) => {
+                content.images[index].progress = Progress::Here(texture);
+                content.images[index].values = Some(values);
+                self.paints_stale = true;
+                self.dirty = true;
+                Ok(())
+            }
+            Err(message) => {
+                self.fail(id, &message);
+                Err(OpenError {
+                    file: self.file_of(index),
+                    message,
+                })
+            }
+        }
+    }
+
+    pub(super) fn upload_values(
+        &mut self,
+        index: usize,
+        values: &Values,
+    ) -> Result<ganosis_renderer::TextureId, RendererError> {
+        let kind = self.content.as_ref().map(|c| c.images[index].kind);
+        let Some(renderer) = &mut self.renderer else {
+            return Err(RendererError::NoDevice {
+                detail: "not started".to_owned(),
+            });
+        };
+        let [width, height] = values.size;
+        if kind == Some(ImageKind::Labels) {
+            return renderer.add_labels(width, height, &values.texels);
+        }
+        if values.full_scale == u16::from(u8::MAX) {
+            let bytes: Vec<u8> = values.texels.iter().map(|&v| v as u8).collect();
+            return renderer.add_band(width, height, Samples::Eight(&bytes));
+        }
+        renderer.add_band(width, height, Samples::Sixteen(&values.texels))
+    }
+
+    /// Takes a colour image through `upload`, which puts it on the GPU.
+    ///
+    /// # Errors
+    /// When the device refuses it; it then counts as failed and the rest goes on.
+    pub fn supply_colour(
+        &mut self,
+        id: &str,
+        upload: &dyn Fn(&mut Renderer) -> Result<ganosis_renderer::TextureId, RendererError>,
+    ) -> Result<(), OpenError> {
+        let Some(index) = self.image_index(id) else {
+            return Ok(());
+        };
+        let Some(renderer) = &mut self.renderer else {
+            return Ok(());
+        };
+        match upload(renderer) {
+            Ok(texture) => {
+                if let Some(content) = &mut self.content {
+                    content.images[index].progress = Progress::Here(texture);
+                }
+                self.paints_stale = true;
+                self.dirty = true;
+                Ok(())
+            }
+            Err(error) => {
+                let message = error.to_string();
+                self.fail(id, &message);
+                Err(OpenError {
+                    file: self.file_of(index),
+                    message,
+                })
+            }
+        }
+    }
+
+    pub(super) fn file_of(&self, index: usize) -> String {
+        match self.content.as_ref().map(|c| (&c.images[index].source, c)) {
+            Some((crate::content::Source::File(path), _)) => path.clone(),
+            Some((_, content)) => content.document.surface.file.clone(),
+            None => String::new(),
+        }
+    }
+
+    /// Something wanted is not to be had: it is left out and said.
+    pub fn fail(&mut self, id: &str, message: &str) {
+        let index = self.image_index(id);
+        let file = index.map(|i| self.file_of(i));
+        let Some(content) = &mut self.content else {
+            return;
+        };
+        match index {
+            Some(i) => content.images[i].progress = Progress::Failed,
+            None => content.fail_surface(),
+        }
+        let file = file.unwrap_or_else(|| content.document.surface.file.clone());
+        content.problems.push(Problem {
+            file,
+            message: message.to_owned(),
+        });
+        self.paints_stale = true;
+        self.dirty = true;
+    }
+
+    /// What could not be shown so far.
+    #[must_use]
+    pub fn problems(&self) -> &[Problem] {
+        self.content.as_ref().map_or(&[], |c| &c.problems)
+    }
+
+    /// True when the first picture can be drawn.
+    #[must_use]
+    pub fn ready(&self) -> bool {
+        let (Some(content), Some(view)) = (&self.content, &self.view) else {
+            return false;
+        };
+        content.surface().is_some() && self.arrived(content, &view.left)
+    }
+
+    pub(super) fn arrived(&self, content: &Content, id: &str) -> bool {
+        let images = content
+            .appearance(id)
+            .map(|a| content.images_for(a))
+            .unwrap_or_default();
+        images
+            .iter()
+            .all(|&i| content.images[i].progress != Progress::Wanted)
+    }
+}

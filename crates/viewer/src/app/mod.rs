@@ -1,0 +1,195 @@
+//! The viewer without a browser: content, view, input and renderer together.
+
+mod drawing;
+mod loading;
+mod places;
+mod steering;
+mod viewing;
+
+use ganosis_renderer::Renderer;
+use ganosis_surface::pick::Picker;
+use glam::DVec3;
+use serde_json::Value;
+
+use crate::camera::{Ball, Basis, OrbitCamera};
+use crate::content::{Content, OpenError};
+use crate::input::Input;
+use crate::view::{Comparison, Lamp, View};
+
+pub use loading::Want;
+pub use places::{PinPlace, Place, StateTexel};
+use viewing::Glide;
+
+/// What happened, for the page.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Event {
+    /// The view changed.
+    View,
+    /// A click at CSS pixels.
+    Click {
+        /// From the left.
+        x: f64,
+        /// From the top.
+        y: f64,
+    },
+    /// The graphics device is gone.
+    Lost,
+    /// The document changed: states of a plain mesh became known.
+    Document,
+}
+
+/// All of the viewer.
+#[derive(Debug, Default)]
+pub struct App {
+    content: Option<Content>,
+    view: Option<View>,
+    home: Option<View>,
+    asked: Vec<Value>,
+    input: Input,
+    renderer: Option<Renderer>,
+    picker: Option<Picker>,
+    ball: Option<Ball>,
+    size: [f64; 2],
+    pixel_ratio: f64,
+    hover_divider: bool,
+    glide: Option<Glide>,
+    events: Vec<Event>,
+    pins: Vec<PinPlace>,
+    dirty: bool,
+    /// The present surface has been drawn.
+    shown: bool,
+    paints_stale: bool,
+    lost_told: bool,
+    /// Changes of camera happen at once.
+    pub reduced_motion: bool,
+    /// Language for texts before a view says otherwise.
+    pub language: String,
+}
+
+impl App {
+    /// Opens `dossier.json` or a mesh.
+    ///
+    /// # Errors
+    /// When nothing can be shown; what was open stays.
+    pub fn open(&mut self, name: &str, bytes: &[u8]) -> Result<(), OpenError> {
+        let content = Content::open(name, bytes)?;
+        let complete = content.surface().is_some();
+        self.content = Some(content);
+        self.view = None;
+        self.picker = None;
+        if complete {
+            self.surface_arrived();
+        }
+        Ok(())
+    }
+
+    /// The opened content.
+    #[must_use]
+    pub fn content(&self) -> Option<&Content> {
+        self.content.as_ref()
+    }
+
+    /// The renderer.
+    #[must_use]
+    pub fn renderer(&self) -> Option<&Renderer> {
+        self.renderer.as_ref()
+    }
+
+    /// Puts a renderer in, at start and after the loss of a device; every image is then wanted anew.
+    pub fn set_renderer(&mut self, renderer: Renderer) {
+        self.renderer = Some(renderer);
+        self.lost_told = false;
+        if let Some(content) = &mut self.content {
+            content.want_images_again();
+        }
+        self.upload_geometry();
+        self.paints_stale = true;
+        self.dirty = true;
+    }
+
+    fn upload_geometry(&mut self) {
+        let origin = self.origin_m().as_vec3();
+        if let (Some(renderer), Some(surface)) = (
+            &mut self.renderer,
+            self.content.as_ref().and_then(Content::surface),
+        ) {
+            renderer.set_geometry(surface, origin);
+        }
+    }
+
+    fn origin_m(&self) -> DVec3 {
+        self.ball.map_or(DVec3::ZERO, |b| b.centre_m)
+    }
+
+    fn basis(&self) -> Basis {
+        self.content
+            .as_ref()
+            .map_or_else(|| Basis::new(DVec3::Y, DVec3::Z), Content::basis)
+    }
+
+    fn aspect(&self) -> f64 {
+        (self.size[0] / self.size[1].max(1.0)).clamp(0.01, 100.0)
+    }
+
+    fn surface_arrived(&mut self) {
+        let Some(content) = &self.content else { return };
+        let ball = content.ball();
+        self.ball = Some(ball);
+        self.picker = None;
+        self.shown = false;
+        let ids = crate::view::Known::appearances(content);
+        let first = ids.first().cloned().unwrap_or_default();
+        let second = content
+            .document
+            .states
+            .get(1)
+            .map_or_else(|| first.clone(), |s| s.id.clone());
+        let mut view = View {
+            compare: if second == first {
+                Comparison::One
+            } else {
+                Comparison::Swipe
+            },
+            left: first,
+            right: second,
+            position: 0.5,
+            angle_deg: 0.0,
+            camera: OrbitCamera::fitted(ball, self.aspect()),
+            light: Lamp {
+                raking: false,
+                azimuth_deg: -65.0,
+                elevation_deg: 20.0,
+            },
+            surround_l: 50.0,
+            pin: None,
+            region: None,
+            language: if self.language.is_empty() {
+                "en".to_owned()
+            } else {
+                self.language.clone()
+            },
+        };
+        self.home = Some(view.clone());
+        if let Some(saved) = content.document.views.first()
+            && let Ok(value) = serde_json::to_value(&saved.view)
+            && let Ok(started) = view.changed(&value, content)
+        {
+            // The language is the reader's, not the one the view was saved in.
+            view = View {
+                language: view.language.clone(),
+                ..started
+            };
+        }
+        for change in std::mem::take(&mut self.asked) {
+            if let Ok(changed) = view.changed(&change, content) {
+                view = changed;
+            }
+        }
+        self.view = Some(view);
+        self.upload_geometry();
+        self.paints_stale = true;
+        self.dirty = true;
+        self.events.push(Event::Document);
+        self.events.push(Event::View);
+    }
+}

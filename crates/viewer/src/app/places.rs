@@ -1,0 +1,269 @@
+//! Places on the surface: under a pixel, of the pins, and what is known there.
+
+use ganosis_renderer::Compare;
+use ganosis_surface::pick::Picker;
+use glam::{DVec3, Mat4, Vec3};
+use serde_json::{Value, json};
+
+use super::App;
+use crate::camera::project;
+use crate::content::{Appearance, Content, ImageKind};
+use crate::view::View;
+
+/// A place on the surface under a pixel.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// Index of the patch.
+    pub patch: usize,
+    /// Sheet of the mesh.
+    pub sheet: usize,
+    /// In the coordinates of the mesh.
+    pub position_m: Vec3,
+    /// Outwards.
+    pub normal: Vec3,
+    /// On the sheet.
+    pub uv: [f32; 2],
+}
+
+/// Where a pin is drawn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PinPlace {
+    /// Its id.
+    pub id: String,
+    /// CSS px from the left.
+    pub x: f64,
+    /// CSS px from the top.
+    pub y: f64,
+    /// In front of the surface and inside the picture.
+    pub shown: bool,
+}
+
+/// Where the colour of a state is found at a place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StateTexel {
+    /// Id of the state.
+    pub state: String,
+    /// Its texture.
+    pub texture: Option<ganosis_renderer::TextureId>,
+    /// Where on it.
+    pub uv: [f32; 2],
+    /// Multiplied in linear light.
+    pub factor: [f32; 4],
+    /// The texture's primaries are those of Display P3.
+    pub display_p3: bool,
+}
+
+impl App {
+    pub(super) fn ensure_picker(&mut self) {
+        if self.picker.is_none()
+            && let Some(surface) = self.content.as_ref().and_then(Content::surface)
+        {
+            self.picker = Some(Picker::new(surface));
+        }
+    }
+
+    pub(super) fn cast(
+        &self,
+        origin_m: DVec3,
+        direction: DVec3,
+        shown: &dyn Fn(usize) -> bool,
+    ) -> Option<Place> {
+        let surface = self.content.as_ref()?.surface()?;
+        let hit = self
+            .picker
+            .as_ref()?
+            .ray(origin_m.as_vec3(), direction.as_vec3(), shown)?;
+        Some(Place {
+            patch: hit.patch,
+            sheet: surface.patches[hit.patch].sheet,
+            position_m: hit.position_m,
+            normal: hit.normal,
+            uv: hit.uv.to_array(),
+        })
+    }
+
+    /// Which sides show at a point of the canvas.
+    pub(super) fn sides_at(&self, x: f64, y: f64) -> Option<Vec<Appearance>> {
+        let (content, view) = (self.content.as_ref()?, self.view.as_ref()?);
+        let left = content.appearance(&view.left)?;
+        let right = content.appearance(&view.right)?;
+        Some(match self.comparison(content, view) {
+            Compare::One(_) => vec![left],
+            Compare::Blend { .. } => vec![left, right],
+            Compare::Swipe { .. } => {
+                let before = self.divider_line().is_none_or(|d| d.distance(x, y) < 0.0);
+                vec![if before { left } else { right }]
+            }
+        })
+    }
+
+    /// The place on the surface under a point of the canvas, of what is shown there.
+    pub fn place_at(&mut self, x: f64, y: f64) -> Option<Place> {
+        self.ensure_picker();
+        let sides = self.sides_at(x, y)?;
+        let (content, view) = (self.content.as_ref()?, self.view.as_ref()?);
+        let basis = content.basis();
+        let surface = content.surface()?;
+        let place = [2.0 * x / self.size[0] - 1.0, 1.0 - 2.0 * y / self.size[1]];
+        let direction = view.camera.ray(&basis, self.aspect(), place[0], place[1]);
+        let shown = |patch: usize| {
+            sides
+                .iter()
+                .any(|s| content.shows(*s, &surface.patches[patch]))
+        };
+        self.cast(view.camera.eye_m(&basis), direction, &shown)
+    }
+
+    pub(super) fn place_pins(&mut self, clip_from_scene: &Mat4) {
+        self.ensure_picker();
+        let (Some(content), Some(view)) = (&self.content, &self.view) else {
+            return;
+        };
+        let (eye, origin) = (view.camera.eye_m(&content.basis()), self.origin_m());
+        let sides = [&view.left, &view.right];
+        let radius = self.ball.map_or(1.0, |b| b.radius_m);
+        let mut places = Vec::new();
+        for pin in &content.document.pins {
+            let anchor = pin.anchor.as_ref();
+            let Some(point) = anchor.and_then(|a| a.position_m).map(DVec3::from_array) else {
+                continue;
+            };
+            let wanted = pin.states.is_empty() || pin.states.iter().any(|s| sides.contains(&s));
+            let Some([x, y]) = project(clip_from_scene, (point - origin).as_vec3()) else {
+                continue;
+            };
+            let inside = (0.0..=1.0).contains(&x) && (0.0..=1.0).contains(&y);
+            let shown = wanted && inside && self.is_seen(content, view, point, eye, radius);
+            places.push(PinPlace {
+                id: pin.id.clone(),
+                x: x * self.size[0],
+                y: y * self.size[1],
+                shown,
+            });
+        }
+        self.pins = places;
+    }
+
+    /// True when nothing stands between a point of the surface and the eye.
+    pub(super) fn is_seen(
+        &self,
+        content: &Content,
+        view: &View,
+        point: DVec3,
+        eye: DVec3,
+        radius_m: f64,
+    ) -> bool {
+        let Some(surface) = content.surface() else {
+            return false;
+        };
+        let sides = [&view.left, &view.right].map(|id| content.appearance(id));
+        let shown = |patch: usize| {
+            sides
+                .iter()
+                .flatten()
+                .any(|s| content.shows(*s, &surface.patches[patch]))
+        };
+        let towards = (point - eye).normalize_or(DVec3::NEG_Z);
+        // A pin may lie a little off the mesh: within 1 % of the object's radius it counts as on it.
+        let slack = radius_m * 0.01;
+        self.cast(eye, towards, &shown).is_none_or(|hit| {
+            hit.position_m.as_dvec3().distance(eye) + slack >= point.distance(eye)
+        })
+    }
+
+    /// Where the pins are, as of the last frame.
+    #[must_use]
+    pub fn pins(&self) -> &[PinPlace] {
+        &self.pins
+    }
+
+    /// What is known at a place without asking the GPU; colours come from texels.
+    #[must_use]
+    pub fn describe(&self, place: &Place) -> Value {
+        let Some(content) = &self.content else {
+            return Value::Null;
+        };
+        let sheet = content.sheet_id(place.sheet);
+        let number = content.region_number(place.sheet, place.uv);
+        let region = content
+            .document
+            .region_numbered(u32::from(number))
+            .map(|r| r.id.clone());
+        let patch = content.surface().map(|s| &s.patches[place.patch]);
+        let parts: Vec<&str> = patch
+            .map(|p| content.parts_of(p).collect())
+            .unwrap_or_default();
+        let claims: Vec<&str> = content
+            .document
+            .claims
+            .iter()
+            .filter(|c| {
+                c.regions.iter().any(|r| Some(r) == region.as_ref())
+                    || c.parts.iter().any(|p| parts.contains(&p.as_str()))
+            })
+            .map(|c| c.id.as_str())
+            .collect();
+        json!({
+            "anchor": {
+                "sheet": sheet, "uv": place.uv,
+                "position_m": place.position_m.to_array(), "normal": place.normal.to_array(),
+            },
+            "sheet": sheet, "uv": place.uv, "region": region, "parts": parts, "claims": claims,
+            "bands": self.band_values(content, place),
+        })
+    }
+
+    pub(super) fn band_values(&self, content: &Content, place: &Place) -> Vec<Value> {
+        let value = |index: usize| {
+            let image = content.image_of(Some(index), place.sheet, ImageKind::Band)?;
+            let values = content.images[image].values.as_ref()?;
+            let layer = &content.document.layers[index];
+            let [low, high] = layer.range.unwrap_or([0.0, 1.0]);
+            let share = f64::from(values.at(place.uv)) / f64::from(values.full_scale);
+            Some(
+                json!({"layer": layer.id, "value": low + share * (high - low), "unit": layer.unit}),
+            )
+        };
+        (0..content.document.layers.len())
+            .filter_map(value)
+            .collect()
+    }
+
+    /// Texels of every state at a place: id of the state, texture if it has one, factor.
+    #[must_use]
+    pub fn texels_at(&self, place: &Place) -> Vec<StateTexel> {
+        let Some(content) = &self.content else {
+            return Vec::new();
+        };
+        let Some(surface) = content.surface() else {
+            return Vec::new();
+        };
+        let patch = &surface.patches[place.patch];
+        let texel = |(index, state): (usize, &ganosis_dossier::document::State)| {
+            let appearance = Appearance::State(index);
+            if !content.shows(appearance, patch) {
+                return None;
+            }
+            let paint = content.side_paint(appearance, patch, surface);
+            let missing = content.colour_image(index, patch).is_some() && paint.texture.is_none();
+            let [u, v] = paint
+                .uv
+                .0
+                .map(|r| r[0] * place.uv[0] + r[1] * place.uv[1] + r[2]);
+            (!missing).then(|| StateTexel {
+                state: state.id.clone(),
+                texture: paint.texture,
+                uv: [u, v],
+                factor: paint.factor,
+                display_p3: paint.display_p3,
+            })
+        };
+        content
+            .document
+            .states
+            .iter()
+            .enumerate()
+            .filter_map(texel)
+            .collect()
+    }
+}

@@ -1,0 +1,171 @@
+//! Pointers, wheel and keys become changes of the view.
+
+use super::{App, Event};
+use crate::divider::Divider;
+use crate::input::{Intent, Pointer, wheel};
+use crate::view::Comparison;
+
+/// How near to the divider a pointer takes it (CSS px): half of the 44 px that WCAG 2.2 (2.5.5)
+/// asks of targets, a little less for a mouse.
+const DIVIDER_REACH_PX: (f64, f64) = (12.0, 22.0);
+/// A quarter turn for a drag over half of a canvas of usual size (degrees per CSS px).
+const ORBIT_DEG_PER_PX: f64 = 0.35;
+/// Steps of the keyboard.
+const KEY_ORBIT_DEG: f64 = 5.0;
+const KEY_PAN_PX: f64 = 40.0;
+const KEY_ZOOM: f64 = 0.88;
+const KEY_POSITION: f64 = 0.02;
+const KEY_ANGLE_DEG: f64 = 5.0;
+
+impl App {
+    pub(super) fn divider_line(&self) -> Option<Divider> {
+        let view = self.view.as_ref()?;
+        (view.compare == Comparison::Swipe)
+            .then(|| Divider::new(self.size, view.position, view.angle_deg))
+    }
+
+    /// Where the divider's handle goes (CSS px), and its angle.
+    #[must_use]
+    pub fn divider(&self) -> Option<([f64; 2], f64)> {
+        Some((self.divider_line()?.handle(), self.view.as_ref()?.angle_deg))
+    }
+
+    pub(super) fn on_divider(&self, x: f64, y: f64, touch: bool) -> bool {
+        let reach = if touch {
+            DIVIDER_REACH_PX.1
+        } else {
+            DIVIDER_REACH_PX.0
+        };
+        self.divider_line()
+            .is_some_and(|d| d.distance(x, y).abs() <= reach)
+    }
+
+    /// A pointer event; `kind` is `down`, `move`, `up` or `cancel`.
+    pub fn pointer(&mut self, kind: &str, pointer: Pointer) {
+        let intents = match kind {
+            "down" => {
+                self.glide = None;
+                let on_divider =
+                    !pointer.pans && self.on_divider(pointer.x, pointer.y, pointer.touch);
+                self.input.down(pointer, on_divider);
+                Vec::new()
+            }
+            "move" => {
+                self.hover_divider = self.on_divider(pointer.x, pointer.y, pointer.touch);
+                self.input.moved(pointer)
+            }
+            "up" => self.input.up(pointer, false),
+            _ => self.input.up(pointer, true),
+        };
+        intents.into_iter().for_each(|intent| self.apply(intent));
+    }
+
+    /// A wheel turned by CSS pixels.
+    pub fn wheel(&mut self, x: f64, y: f64, delta_px: f64) {
+        self.glide = None;
+        self.apply(wheel(x, y, delta_px));
+    }
+
+    pub(super) fn apply(&mut self, intent: Intent) {
+        let (basis, aspect, size) = (self.basis(), self.aspect(), self.size);
+        let Some(ball) = self.ball else { return };
+        match intent {
+            Intent::Orbit { dx, dy } => {
+                self.with_view(|v| {
+                    v.camera
+                        .orbit(-dx * ORBIT_DEG_PER_PX, dy * ORBIT_DEG_PER_PX)
+                });
+            }
+            Intent::Pan { dx, dy } => self.with_view(|v| {
+                let metres = v.camera.metres_per_pixel(size[1]);
+                v.camera.pan(&basis, -dx * metres, dy * metres);
+            }),
+            Intent::Zoom { factor, x, y } => self.with_view(|v| {
+                let place = [2.0 * x / size[0] - 1.0, 1.0 - 2.0 * y / size[1]];
+                v.camera
+                    .zoom(&basis, aspect, ball, factor, place[0], place[1]);
+            }),
+            Intent::Divider { x, y } => {
+                if let Some(divider) = self.divider_line() {
+                    self.with_view(|v| v.position = divider.position_at(x, y).clamp(0.0, 1.0));
+                }
+            }
+            Intent::Click { x, y } => self.events.push(Event::Click { x, y }),
+        }
+    }
+
+    /// A key on the canvas; true when it meant something.
+    pub fn key(&mut self, name: &str, shift: bool) -> bool {
+        let centre = [self.size[0] / 2.0, self.size[1] / 2.0];
+        let zoom = |factor| Intent::Zoom {
+            factor,
+            x: centre[0],
+            y: centre[1],
+        };
+        let arrow = |dx: f64, dy: f64| {
+            if shift {
+                Intent::Pan {
+                    dx: dx * KEY_PAN_PX,
+                    dy: dy * KEY_PAN_PX,
+                }
+            } else {
+                let step = KEY_ORBIT_DEG / ORBIT_DEG_PER_PX;
+                Intent::Orbit {
+                    dx: -dx * step,
+                    dy: -dy * step,
+                }
+            }
+        };
+        self.glide = None;
+        match name {
+            "ArrowLeft" => self.apply(arrow(-1.0, 0.0)),
+            "ArrowRight" => self.apply(arrow(1.0, 0.0)),
+            "ArrowUp" => self.apply(arrow(0.0, -1.0)),
+            "ArrowDown" => self.apply(arrow(0.0, 1.0)),
+            "+" | "=" => self.apply(zoom(KEY_ZOOM)),
+            "-" => self.apply(zoom(1.0 / KEY_ZOOM)),
+            "[" => self.with_view(|v| v.position = (v.position - KEY_POSITION).max(0.0)),
+            "]" => self.with_view(|v| v.position = (v.position + KEY_POSITION).min(1.0)),
+            "," => self.with_view(|v| v.angle_deg = (v.angle_deg - KEY_ANGLE_DEG).max(-90.0)),
+            "." => self.with_view(|v| v.angle_deg = (v.angle_deg + KEY_ANGLE_DEG).min(90.0)),
+            "Home" => {
+                if let Some(home) = self.home.as_ref().map(|h| h.camera) {
+                    let (ball, aspect) = (self.ball, self.aspect());
+                    self.glide_camera(|c| {
+                        *c = home;
+                        if let Some(ball) = ball {
+                            c.fit(ball, aspect);
+                        }
+                    });
+                }
+            }
+            _ => return false,
+        }
+        true
+    }
+
+    /// A double click brings the point of the surface under it to the middle.
+    pub fn double_click(&mut self, x: f64, y: f64) {
+        if let Some(place) = self.place_at(x, y) {
+            self.glide_camera(|c| c.target_m = place.position_m.as_dvec3());
+        }
+    }
+
+    /// Shape of the pointer, as CSS names it.
+    #[must_use]
+    pub fn cursor(&self) -> &'static str {
+        let angle = self.view.as_ref().map_or(0.0, |v| v.angle_deg).abs();
+        if self.hover_divider && !self.input.is_dragging() || self.input.drags_divider() {
+            return match angle {
+                a if a < 22.5 => "ew-resize",
+                a if a > 67.5 => "ns-resize",
+                _ => "move",
+            };
+        }
+        if self.input.is_dragging() {
+            "grabbing"
+        } else {
+            "grab"
+        }
+    }
+}
