@@ -14,7 +14,7 @@ pub enum Region {
     Head = 4,
     /// Plumes behind the head.
     Crest = 5,
-    /// Eye.
+    /// Ball of the eye without the pupil.
     Eye = 6,
     /// Bill: the stump on the stone and the restored part.
     Bill = 7,
@@ -48,11 +48,13 @@ pub enum Region {
     Bed = 21,
     /// Pellets set in the hollow of the rim.
     Pellet = 22,
+    /// Pupil of the eye.
+    Pupil = 23,
 }
 
 impl Region {
     /// Every region in the order of its number.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::Body,
         Self::Wing,
         Self::Neck,
@@ -75,6 +77,7 @@ impl Region {
         Self::Fillet,
         Self::Bed,
         Self::Pellet,
+        Self::Pupil,
     ];
 
     /// Code in the region map.
@@ -115,6 +118,7 @@ impl Region {
             Self::Fillet => "rim-fillet",
             Self::Bed => "bed",
             Self::Pellet => "rim-pellet",
+            Self::Pupil => "heron-pupil",
         }
     }
 

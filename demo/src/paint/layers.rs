@@ -1,6 +1,6 @@
 //! All layers of a sheet in one pass over bands of rows, so that memory stays flat at any size.
 
-use super::remains::{aged, even_light, fresh, modelling, survival, underdrawing};
+use super::remains::{aged, even_light, fresh, modelling, pooled, survival, underdrawing};
 use super::scheme::{Paint, Scheme};
 use super::stone::stone;
 use super::texel::{Place, place};
@@ -115,7 +115,7 @@ impl Painter<'_> {
             } else {
                 &self.priming
             };
-            let aged = aged(seed, place, fresh(seed, place, paint, &self.truth))
+            let aged = aged(seed, place, fresh(seed, place, paint))
                 * mix(0.5, 1.0, model)
                 * sky;
             let grime = 0.10 + 0.42 * stone.dirt;
@@ -130,10 +130,9 @@ impl Painter<'_> {
             uvl = mix(uvl, under.luminescence, kept.under);
             uvl = mix(uvl, paint.luminescence, kept.paint);
         }
-        let shade = mix(0.55, 1.0, model);
         let painted = |s: &Scheme| match s.of(place.region) {
-            Some(paint) => fresh(seed, place, paint, s) * model * sky,
-            None => stone.clean * shade * sky,
+            Some(paint) => fresh(seed, place, paint),
+            None => stone.bare(pooled(place)),
         };
         let vis = found.dot(Vec3::new(0.2126, 0.7152, 0.0722));
         let irr = irr * mix(0.5, 1.0, model);

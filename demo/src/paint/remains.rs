@@ -1,9 +1,9 @@
 //! Paint, whole and as it survives: flakes in hollows, with priming or bole at their edges.
 
-use super::scheme::{Paint, Scheme};
+use super::scheme::Paint;
 use super::texel::Place;
 use crate::maths::{cos, mix, sin, smoothstep};
-use crate::noise::fractal;
+use crate::noise::{fractal, value};
 use crate::region::Region;
 use glam::Vec3;
 
@@ -22,7 +22,7 @@ fn hold(region: Region) -> f32 {
         Region::Bed => -9.0,
         Region::Hollow => -0.34,
         Region::Pellet => 0.10,
-        Region::Fillet | Region::Crest | Region::Eye => 0.12,
+        Region::Fillet | Region::Crest | Region::Eye | Region::Pupil => 0.12,
         Region::LeafUnder => -0.30,
         Region::Water => -0.36,
         Region::Petal | Region::Heart => 0.06,
@@ -47,48 +47,55 @@ pub(crate) fn survival(seed: u32, place: &Place) -> Survival {
     }
 }
 
-/// The colour of fresh paint at a place, with the painter's drawing where the region has any.
-pub(crate) fn fresh(seed: u32, place: &Place, paint: &Paint, scheme: &Scheme) -> Vec3 {
-    let mut c = paint.colour;
-    if place.region == Region::Eye && place.u < 0.24 {
-        // The pupil, in the black of the crest.
-        if let Some(black) = scheme.of(Region::Crest) {
-            c = black.colour;
-        }
-    }
-    if paint.metal {
-        let leaf = fractal(seed ^ 41, place.p * 0.8, 3);
-        let glint = 0.5 + 0.5 * sin(place.n.x * 5.0 + place.n.y * 7.0);
-        return c * (0.94 + 0.10 * leaf + 0.12 * (glint - 0.5));
-    }
-    c *= drawing(place);
-    let brush = fractal(seed ^ 42, place.p * Vec3::new(1.2, 4.2, 1.2), 3);
-    c * (1.0 + 0.055 * brush)
+/// The colour of fresh paint at a place: that of the palette, with what a hand and a carved
+/// surface do to a coat. No light or shade: a reconstruction is a colour, not a photograph.
+pub(crate) fn fresh(seed: u32, place: &Place, paint: &Paint) -> Vec3 {
+    paint.coat(coat(seed, place, paint.metal))
 }
 
-/// The painter's own modelling within one colour: leaves lighter along the veins and at the
-/// margin, feathers and petals deeper towards their roots.
+/// Thickness of the coat, -1..1: it runs together in hollows and cuts, is drawn out and soon
+/// rubbed at edges, and keeps the marks of the brush.
+fn coat(seed: u32, place: &Place, metal: bool) -> f32 {
+    let p = place.p;
+    let pooled = pooled(place);
+    let edge = smoothstep(0.10, 0.45, -place.hollow - 1.5 * place.groove);
+    let rubbed = edge * smoothstep(-0.25, 0.35, fractal(seed ^ 45, p * 1.7, 3));
+    if metal {
+        // Leaf lies in one thickness; laps between leaves and dull spots vary it a little.
+        let leaf = fractal(seed ^ 41, p * 0.8, 3);
+        return 0.8 * pooled + 0.35 * leaf - 0.9 * rubbed;
+    }
+    // Strokes follow the form: long across the steepest way down, fine along it.
+    let brush = fractal(seed ^ 42, p * Vec3::new(1.2, 4.2, 1.2), 3);
+    let hair = value(seed ^ 46, p * Vec3::new(3.0, 17.0, 3.0));
+    pooled + 0.30 * brush + 0.10 * hair - 0.30 * edge - 0.55 * rubbed + drawing(place)
+}
+
+/// How far a coat, or dirt, gathers at a place, 0..1.
+pub(crate) fn pooled(place: &Place) -> f32 {
+    smoothstep(0.04, 0.55, place.hollow + 5.0 * place.groove)
+}
+
+/// Where the painter laid a second stroke: between the veins of leaves, at the roots of petals,
+/// in the troughs of the water. As thickness of the coat.
 fn drawing(place: &Place) -> f32 {
     match place.region {
         Region::LeafUpper => {
             // Thirteen lobes, as they are carved.
             let vein = (cos((place.u - std::f32::consts::PI) * 6.5)).abs();
-            let between = smoothstep(0.05, 0.55, vein);
             let line = smoothstep(0.10, 0.03, (1.0 - vein * vein).sqrt() * place.v)
                 * smoothstep(0.06, 0.2, place.v);
-            mix(0.80, 1.0, between)
-                * mix(0.90, 1.06, smoothstep(0.2, 0.95, place.v))
-                * (1.0 + 0.30 * line)
+            0.45 * smoothstep(0.75, 0.2, vein) - 0.8 * line
         }
-        Region::Petal => mix(0.78, 1.0, smoothstep(0.1, 0.55, place.u)),
-        Region::Water => 1.0 + 0.16 * crate::sculpt::block::waves(place.p),
-        Region::Reed | Region::Bud => mix(0.85, 1.06, place.u),
-        _ => 1.0,
+        Region::Petal => 0.35 * smoothstep(0.55, 0.1, place.u),
+        Region::Water => -0.55 * crate::sculpt::block::waves(place.p),
+        Region::Reed | Region::Bud => 0.5 * (0.45 - place.u),
+        _ => 0.0,
     }
 }
 
-/// Light and shade of the carving that any photograph in even light shows. Open places keep
-/// the full colour, so that what is flat reads as it was measured.
+/// Light and shade of the carving that any photograph in even light shows: for the photographs
+/// of the survey only. Open places keep the full colour.
 pub(crate) fn modelling(place: &Place) -> f32 {
     let open = smoothstep(0.05, 0.72, place.openness);
     let groove = 1.0 - 2.6 * place.groove.clamp(0.0, 0.12);

@@ -27,6 +27,13 @@ const RUST: Vec3 = Vec3::new(0.40, 0.245, 0.115);
 const LICHEN_GREY: Vec3 = Vec3::new(0.44, 0.47, 0.385);
 const LICHEN_OCHRE: Vec3 = Vec3::new(0.55, 0.36, 0.09);
 
+impl Stone {
+    /// Linear sRGB of bare stone after cleaning: some dirt stays in hollows (0..1).
+    pub(crate) fn bare(&self, hollow: f32) -> Vec3 {
+        self.clean.lerp(DIRT, 0.42 * hollow)
+    }
+}
+
 /// How strongly the marks of the claw chisel show: figures were rubbed smooth.
 fn tooling(region: Region) -> f32 {
     match region {

@@ -2,12 +2,14 @@
 
 use super::anchors::{Finder, Wish};
 use super::drawings::{micrograph, section};
+use super::palette;
 use super::spectra::{reflectance, xrf};
 use crate::files;
 use crate::noise::{Random, scramble};
 use crate::paint::scheme::paint;
 use crate::story::Story;
 use anyhow::{Context, Result};
+use ganosis_colorimetry::spectrum::Spectrum;
 use glam::Vec3;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
@@ -59,16 +61,30 @@ pub(crate) fn write(run: &Run, story: &Story, finder: &Finder) -> Result<()> {
         } else {
             json!([])
         };
+        let calibration = take(layer, "calibration");
         layer["origin"] = origin(inputs);
+        if !calibration.is_null() {
+            layer["origin"]["calibration"] = calibration;
+        }
     }
     document["region_map"] = json!({"images": images("regions")});
+    let mut paints = BTreeMap::new();
+    for entry in list(&mut document, "palette") {
+        let id = entry["id"].as_str().unwrap_or_default().to_owned();
+        let spectrum = palette::spectrum(entry)?;
+        let file = format!("palette/{id}.csv");
+        files::write(&run.dir.join(&file), palette::csv(&spectrum).as_bytes())?;
+        take(entry, "reflectance");
+        entry["spectrum"] = json!(file);
+        paints.insert(id, spectrum);
+    }
     let mut used = Vec::new();
     for pin in list(&mut document, "pins") {
         anchor(pin, finder, &mut used)?;
     }
     for item in list(&mut document, "evidence") {
         anchor(item, finder, &mut used)?;
-        attach(item, run, story)?;
+        attach(item, run, story, &paints)?;
     }
     // The order of fields is that of the story; regions and the map stand together.
     let text = serde_json::to_string_pretty(&document)?;
@@ -113,7 +129,12 @@ fn anchor(item: &mut Value, finder: &Finder, used: &mut Vec<Vec3>) -> Result<()>
     Ok(())
 }
 
-fn attach(item: &mut Value, run: &Run, story: &Story) -> Result<()> {
+fn attach(
+    item: &mut Value,
+    run: &Run,
+    story: &Story,
+    paints: &BTreeMap<String, Spectrum>,
+) -> Result<()> {
     let make = take(item, "make");
     let caption = take(item, "caption");
     let Some(kind) = make["kind"].as_str() else {
@@ -136,8 +157,11 @@ fn attach(item: &mut Value, run: &Run, story: &Story) -> Result<()> {
         }
         "reflectance" => {
             let pigment = make["pigment"].as_str().unwrap_or_default();
+            let paint = paints.get(pigment).with_context(|| {
+                format!("{id}: story/palette.json has no pigment {pigment:?}")
+            })?;
             (
-                reflectance(pigment, &mut random).into_bytes(),
+                reflectance(paint, &mut random).into_bytes(),
                 "csv",
                 "text/csv",
                 "Reflectance",

@@ -3,4 +3,5 @@
 pub(crate) mod anchors;
 pub(crate) mod document;
 pub(crate) mod drawings;
+pub(crate) mod palette;
 pub(crate) mod spectra;

@@ -1,7 +1,8 @@
-//! Spectra as CSV: X-ray fluorescence with the real line energies, and reflectance curves.
+//! Readings as CSV: X-ray fluorescence with the real line energies, and reflectance.
 
 use crate::maths::exp;
 use crate::noise::Random;
+use ganosis_colorimetry::spectrum::Spectrum;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -64,26 +65,13 @@ pub(crate) fn xrf(counts: &BTreeMap<String, f32>, random: &mut Random) -> String
     text
 }
 
-/// Edge (nm), width (nm), foot and head of the reflectance of a pigment; invented curves with
-/// the known general shape.
-fn curve(pigment: &str) -> [f32; 4] {
-    match pigment {
-        "vermilion" => [600.0, 9.0, 0.05, 0.78],
-        "red-ochre" => [580.0, 22.0, 0.06, 0.40],
-        "lead-tin-yellow" => [482.0, 14.0, 0.17, 0.84],
-        "gold-leaf" => [515.0, 25.0, 0.22, 0.72],
-        _ => [415.0, 12.0, 0.62, 0.88],
-    }
-}
-
-/// Reflectance factor of 400..780 nm in steps of 5 nm.
-pub(crate) fn reflectance(pigment: &str, random: &mut Random) -> String {
+/// A reading of a paint, with the noise of the instrument: 400 to 780 nm in steps of 5 nm.
+pub(crate) fn reflectance(paint: &Spectrum, random: &mut Random) -> String {
     let mut text =
         String::from("# Invented reflectance spectrum, 45/0.\nwavelength_nm,reflectance_factor\n");
-    let [edge, width, foot, head] = curve(pigment);
     for step in 0..=76 {
-        let nm = 400.0 + 5.0 * step as f32;
-        let r = foot + (head - foot) / (1.0 + exp(-(nm - edge) / width)) + 0.003 * random.bell();
+        let nm = 400.0 + 5.0 * f64::from(step);
+        let r = (paint.at(nm) + 0.003 * f64::from(random.bell())).max(0.0);
         let _ = writeln!(text, "{nm:.0},{r:.4}");
     }
     text

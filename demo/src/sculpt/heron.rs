@@ -16,6 +16,8 @@ const BILL_TIP: Vec3 = Vec3::new(12.9, 9.3, 4.6);
 /// Where the bill broke, as a share of the way from the head's centre to the tip.
 const BREAK: f32 = 0.285;
 const EYE: Vec3 = Vec3::new(4.05, 11.5, 5.42);
+/// Radius of the painted pupil, centimetres.
+const PUPIL: f32 = 0.24;
 
 /// All parts of the bird.
 #[derive(Debug)]
@@ -176,15 +178,13 @@ impl Heron {
         if -groove > bird.d {
             *bird = Sample::new(-groove, Region::Head, t.x, t.y);
         }
-        bird.join(
-            Sample::new(
-                ball,
-                Region::Eye,
-                p.truncate().distance(EYE.truncate()),
-                0.0,
-            ),
-            0.04,
-        );
+        let from_middle = p.truncate().distance(EYE.truncate());
+        let region = if from_middle < PUPIL {
+            Region::Pupil
+        } else {
+            Region::Eye
+        };
+        bird.join(Sample::new(ball, region, from_middle, 0.0), 0.04);
     }
 
     /// The lost bill from the fracture on.
