@@ -5,7 +5,7 @@ import { addressOf, viewOf } from "../src/internal/address.js";
 import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
 import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
 import { directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
-import { attachmentAddress, pinMark } from "../src/internal/lookup.js";
+import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
 import { ticks } from "../src/internal/plot.js";
 
 const VIEW = {
@@ -108,9 +108,9 @@ test("pins are lettered past z", () => {
 });
 
 test("only web addresses and paths beside the dossier are followed", () => {
-  const base = "https://example.org/boss/";
-  assert.equal(attachmentAddress("evidence/a.csv", base), "https://example.org/boss/evidence/a.csv");
-  for (const path of ["javascript:alert(1)", "data:text/html,x", "file:///etc/passwd"]) assert.equal(attachmentAddress(path, base), null);
+  assert.equal(attachmentPlace("evidence/a.csv"), "beside");
+  assert.equal(attachmentPlace("https://example.org/a.csv"), "web");
+  for (const path of ["javascript:alert(1)", "data:text/html,x", "file:///etc/passwd", "//example.org/a", "/etc/passwd", ""]) assert.equal(attachmentPlace(path), null, path);
 });
 
 test("axis ticks are round and within the range", () => {

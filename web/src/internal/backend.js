@@ -78,7 +78,7 @@ export async function createHandle({ backends, base, freshCanvas, progress }) {
       const module = await loadModule(backend, base, progress);
       const canvas = freshCanvas();
       if (backend === "webgl2") prepareWebgl(canvas);
-      const handle = await module.Viewer.create(canvas, { antialias: true });
+      const handle = await module.Viewer.create(canvas, { antialias: true, reduced_motion: matchMedia("(prefers-reduced-motion: reduce)").matches });
       return { handle, canvas, backend };
     } catch (error) {
       last = error;
@@ -92,4 +92,9 @@ export async function createHandle({ backends, base, freshCanvas, progress }) {
 export function prepareWebgl(canvas) {
   const context = canvas.getContext("webgl2", { alpha: false, antialias: false, powerPreference: "high-performance" });
   if (!context) throw new ViewerError({ key: "graphics", file: "", detail: "WebGL 2" });
+}
+
+/** Gives a WebGL context back at once: a page has few, and one that waits to be collected still counts. @param {HTMLCanvasElement} canvas @param {BackendName} backend */
+export function releaseCanvas(canvas, backend) {
+  if (backend === "webgl2") canvas.getContext("webgl2")?.getExtension("WEBGL_lose_context")?.loseContext();
 }

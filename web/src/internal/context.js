@@ -20,10 +20,12 @@
  * @property {readonly string[]} languages for dossier texts, most wanted first
  * @property {import("./lookup.js").Lookup} dossier
  * @property {import("../types.d.ts").ViewerHandle} handle
- * @property {string} folder address that the dossier's paths are relative to
+ * @property {import("./source.js").Source} source the dossier's files
+ * @property {AbortSignal} signal ends what is under way when the element goes
  * @property {() => View} view
  * @property {(partial: Partial<View>) => boolean} change false: refused, and said so on the page
  * @property {(subject: Subject) => void} show opens the card
+ * @property {(partial: Partial<View>) => void} visit goes to a saved view and opens the card it names
  * @property {(page: string | null) => void} turnTo opens a page of the wall, or closes it
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings

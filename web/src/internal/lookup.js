@@ -54,15 +54,15 @@ export function pinMark(index, alphabet, language) {
 }
 
 /**
- * Where an attachment may be fetched from: beside the dossier, or http(s).
- * @param {string} path @param {string} base address of the dossier's folder
- * @returns {string | null} null: not a path that is followed
+ * Where an attachment lies: beside the dossier, or on the web.
+ * @param {string} path
+ * @returns {"beside" | "web" | null} null: not a path that is followed
  */
-export function attachmentAddress(path, base) {
+export function attachmentPlace(path) {
   try {
-    const address = new URL(path, base);
-    return address.protocol === "https:" || address.protocol === "http:" ? address.href : null;
+    const { protocol } = new URL(path);
+    return protocol === "https:" || protocol === "http:" ? "web" : null;
   } catch {
-    return null;
+    return path === "" || /^[\\/]/.test(path) ? null : "beside";
   }
 }

@@ -1,6 +1,5 @@
 // @ts-check
 /** Bringing the viewer what it wants: most urgent first, a few at a time. */
-import { fetchBytes } from "./fetch.js";
 import { decodeImage } from "./images.js";
 import { isAbort, troubleOf } from "./errors.js";
 
@@ -24,7 +23,7 @@ export class Supplier {
   /**
    * @param {object} options
    * @param {import("../types.d.ts").ViewerHandle} options.handle
-   * @param {string} options.folder
+   * @param {import("./source.js").Source} options.source
    * @param {AbortSignal} options.signal
    * @param {(progress: Progress) => void} options.progress
    * @param {() => void} options.changed the viewer has something new to draw
@@ -73,7 +72,7 @@ export class Supplier {
     const { handle, signal, trouble, changed } = this.options;
     const file = item.path ?? item.layer ?? item.kind;
     try {
-      const { bytes, mime } = await this.#bytesOf(item, file);
+      const { bytes, mime } = await this.#bytesOf(item);
       if (signal.aborted) return;
       if (item.kind === "colour") {
         const { image, reduced } = await decodeImage(bytes, { file, mime, largest_px: handle.backend().largest_texture_px });
@@ -103,13 +102,12 @@ export class Supplier {
     this.options.trouble(trouble, item);
   }
 
-  /** @param {Wanted} item @param {string} file @returns {Promise<{bytes: Uint8Array, mime?: string}>} */
-  async #bytesOf(item, file) {
+  /** @param {Wanted} item @returns {Promise<{bytes: Uint8Array, mime?: string}>} */
+  async #bytesOf(item) {
     if (item.path === null) return this.options.handle.embedded(item.id);
-    const address = new URL(item.path.split("/").map(encodeURIComponent).join("/"), this.options.folder).href;
     const transfer = this.#transfers.get(item.id);
-    const bytes = await fetchBytes(address, {
-      signal: this.options.signal, file,
+    const bytes = await this.options.source.read(item.path, {
+      signal: this.options.signal,
       progress: (received, total) => {
         if (transfer) Object.assign(transfer, { received, total });
         this.#report();

@@ -1,6 +1,6 @@
 // @ts-check
 /**
- * `<ganosis-view src="folder/">`: one dossier, or one .glb or .gltf, on a page.
+ * `<ganosis-view src="folder/">`: one dossier, or one .glb or .gltf, on a page; a dossier may be a folder or a zip.
  *
  * Attributes: `src`; `left`, `right`, `compare`, `language` (the first view);
  * `address="hash"` (the page's own address follows the view and restores it);
@@ -98,12 +98,12 @@ export class GanosisView extends HTMLElement {
 
   /** @param {number} x @param {number} y CSS pixels from the picture's top left corner */
   async probe(x, y) {
-    return (await this.#handle().probe(x, y)) ?? null;
+    return (await this.#shown().during(this.#handle().probe(x, y))) ?? null;
   }
 
   /** What is drawn, without the page's own pins and panels. @param {{width: number, height: number}} size in pixels @returns {Promise<Blob>} PNG */
   async snapshot({ width, height }) {
-    const pixels = await this.#handle().snapshot(width, height);
+    const pixels = await this.#shown().during(this.#handle().snapshot(width, height));
     const canvas = new OffscreenCanvas(width, height);
     const drawing = canvas.getContext("2d");
     if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
@@ -122,10 +122,13 @@ export class GanosisView extends HTMLElement {
     this.#shell?.stage.intent();
   }
 
+  #shown() {
+    if (!this.#shell?.context) throw new Error("The dossier is not open yet: wait for `ready`.");
+    return this.#shell;
+  }
+
   #handle() {
-    const ctx = this.#shell?.context;
-    if (!ctx) throw new Error("The dossier is not open yet: wait for `ready`.");
-    return ctx.handle;
+    return /** @type {import("./internal/context.js").Context} */ (this.#shown().context).handle;
   }
 
   /** Several attributes set together open the dossier once. */

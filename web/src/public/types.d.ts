@@ -144,6 +144,8 @@ export interface ViewerHandle {
   /** null until the surface is here; what is set before then waits. */
   view(): View | null;
   set_view(partial: Partial<View>): void;
+  /** As `set_view`, with the camera gliding to its new place. */
+  glide_to_view(partial: Partial<View>): void;
   resize(width_px: number, height_px: number, device_pixel_ratio: number): void;
   frame(now_ms: number): boolean;
   wants_frame(): boolean;
@@ -166,7 +168,7 @@ export interface ViewerHandle {
 
 export interface ViewerModule {
   default(options?: { module_or_path: Response | string | URL }): Promise<unknown>;
-  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean }): Promise<ViewerHandle> };
+  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean; reduced_motion?: boolean }): Promise<ViewerHandle> };
 }
 
 /** `<ganosis-view src="folder/">` */

@@ -2,7 +2,7 @@
 /** One observation: technique, place, date, instrument, result and attachments. */
 import { append, html } from "../dom.js";
 import { icon } from "../icons.js";
-import { attachmentAddress } from "../lookup.js";
+import { attachmentPlace } from "../lookup.js";
 import { curveOf } from "../csv.js";
 import { plot } from "../plot.js";
 
@@ -56,29 +56,39 @@ function fill(ctx, item, body) {
 /** @param {Context} ctx @param {Attachment} attachment */
 function attached(ctx, attachment) {
   const { t, text } = ctx;
-  const title = text(attachment.title) || attachment.file;
-  const address = attachmentAddress(attachment.file, ctx.folder);
-  if (!address) return html("p", { class: "note" }, t("attachment.not_followed", { file: attachment.file }));
-  const link = html("a", { href: address, target: "_blank", rel: "noopener noreferrer" }, icon("out"), html("span", { dir: "auto" }, title));
+  const { file } = attachment;
+  const title = text(attachment.title) || file;
+  const place = attachmentPlace(file);
+  if (!place) return html("p", { class: "note" }, t("attachment.not_followed", { file }));
+  const link = html("a", { target: "_blank", rel: "noopener noreferrer" }, icon("out"), html("span", { dir: "auto" }, title));
   const figure = html("figure", {}, html("figcaption", {}, link, attachment.caption !== undefined && html("span", { class: "note", dir: "auto" }, text(attachment.caption))));
-  const type = attachment.media_type ?? "";
-  if (/^image\//.test(type) || /\.(png|jpe?g|webp|svg)$/i.test(attachment.file)) {
-    const image = html("img", { src: address, alt: title, loading: "lazy", decoding: "async" });
-    image.addEventListener("error", () => image.replaceWith(html("p", { class: "note" }, t("attachment.missing", { file: attachment.file }))));
-    figure.prepend(image);
-  } else if (type === "text/csv" || /\.csv$/i.test(attachment.file)) void addPlot(ctx, address, title, attachment.file, figure);
+  if (place === "web") link.href = file;
+  else void bring(ctx, attachment, { figure, link, title });
   return figure;
 }
 
-/** @param {Context} ctx @param {string} address @param {string} title @param {string} file @param {HTMLElement} figure */
-async function addPlot(ctx, address, title, file, figure) {
+/** Types by the end of the name, where the dossier says none. @type {Record<string, string>} */
+const TYPES = { png: "image/png", jpg: "image/jpeg", jpeg: "image/jpeg", webp: "image/webp", svg: "image/svg+xml", csv: "text/csv", txt: "text/plain", pdf: "application/pdf" };
+
+/** Puts the picture or the curve above the link. @param {Context} ctx @param {Attachment} attachment @param {{figure: HTMLElement, link: HTMLAnchorElement, title: string}} parts */
+async function bring(ctx, { file, media_type }, { figure, link, title }) {
+  const { t, source, signal } = ctx;
+  const type = media_type ?? TYPES[file.split(".").pop()?.toLowerCase() ?? ""] ?? "";
+  const missing = () => html("p", { class: "note" }, t("attachment.missing", { file }));
   try {
-    const response = await fetch(address);
-    if (!response.ok) throw new Error(String(response.status));
-    const curve = curveOf(await response.text());
-    if (curve) figure.prepend(plot(curve, ctx.language, ctx.t("attachment.plot", { title, count: curve.points.length })));
+    const { href, download } = await source.link(file, type);
+    link.href = href;
+    if (download) link.download = file.split("/").pop() ?? file;
+    if (type.startsWith("image/")) {
+      const image = html("img", { src: await source.picture(file, type), alt: title, loading: "lazy", decoding: "async" });
+      image.addEventListener("error", () => image.replaceWith(missing()));
+      figure.prepend(image);
+    } else if (type === "text/csv") {
+      const curve = curveOf(new TextDecoder().decode(await source.read(file, { signal })));
+      if (curve) figure.prepend(plot(curve, ctx.language, t("attachment.plot", { title, count: curve.points.length })));
+    }
   } catch {
-    figure.prepend(html("p", { class: "note" }, ctx.t("attachment.missing", { file })));
+    figure.prepend(missing());
   }
 }
 

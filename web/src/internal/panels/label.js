@@ -34,7 +34,7 @@ function tour(ctx) {
   return section(ctx, "views", (ctx.dossier.document.views ?? []).map((saved, index) => html("li", {},
     html("button", {
       class: "row", type: "button",
-      onclick: () => ctx.change({ pin: null, region: null, ...saved.view, language: ctx.view().language }),
+      onclick: () => ctx.visit(saved.view),
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
       saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))))));

@@ -1,0 +1,56 @@
+// @ts-check
+/** From a `src` to an open dossier: its document and the viewer, fetched side by side. */
+import { createHandle, probeBackends, releaseCanvas } from "./backend.js";
+import { openSource } from "./source.js";
+
+/**
+ * @typedef {object} Opened
+ * @property {import("../types.d.ts").ViewerHandle} handle
+ * @property {import("./backend.js").BackendName} backend
+ * @property {HTMLCanvasElement} canvas
+ * @property {import("./source.js").Source} source
+ */
+
+/** Gives everything back. @param {Opened} opened */
+export function close({ handle, backend, canvas, source }) {
+  source.close();
+  handle.free();
+  releaseCanvas(canvas, backend);
+}
+
+/**
+ * @param {object} options
+ * @param {string} options.src
+ * @param {string | null} options.backend only this one, when given
+ * @param {URL} options.base folder of the viewer's own files
+ * @param {AbortSignal} options.signal
+ * @param {() => HTMLCanvasElement} options.freshCanvas
+ * @param {(what: "viewer" | "start", received: number, total: number | null) => void} options.progress
+ * @returns {Promise<Opened | null>} null: ended meanwhile
+ */
+export async function openDossier({ src, backend, base, signal, freshCanvas, progress }) {
+  const reading = openSource(src, { signal, progress: (received, total) => progress("start", received, total) });
+  const making = probeBackends(backend).then((backends) => createHandle({
+    backends, base, freshCanvas, progress: (received, total) => progress("viewer", received, total),
+  }));
+  const [read, made] = await Promise.allSettled([reading, making]);
+  const failed = read.status === "rejected" ? read : made.status === "rejected" ? made : null;
+  if (failed || signal.aborted) {
+    if (made.status === "fulfilled") {
+      made.value.handle.free();
+      releaseCanvas(made.value.canvas, made.value.backend);
+    }
+    if (read.status === "fulfilled") read.value.source.close();
+    if (signal.aborted) return null;
+    throw failed?.reason;
+  }
+  const { source, document } = /** @type {PromiseFulfilledResult<Awaited<typeof reading>>} */ (read).value;
+  const opened = { ...(/** @type {PromiseFulfilledResult<Awaited<typeof making>>} */ (made)).value, source };
+  try {
+    opened.handle.open(source.name, document);
+  } catch (error) {
+    close(opened);
+    throw error;
+  }
+  return opened;
+}

@@ -1,0 +1,122 @@
+// @ts-check
+/** Where a dossier's files come from: a folder on a server (also of one mesh), or a zip. */
+import { ViewerError } from "./errors.js";
+import { fetchBytes } from "./fetch.js";
+import { ZipError, entriesOf, unpack } from "./zip.js";
+
+/** @typedef {{signal: AbortSignal, progress?: import("./fetch.js").Progress}} Reading */
+
+/**
+ * @typedef {object} Source
+ * @property {string} name of the document, which `read` gives
+ * @property {(path: string, reading: Reading) => Promise<Uint8Array>} read
+ * @property {(path: string, media_type: string) => Promise<{href: string, download: boolean}>} link for a person to follow
+ * @property {(path: string, media_type: string) => Promise<string>} picture address for an `img`
+ * @property {() => void} close
+ */
+
+/**
+ * @param {string} src of the element
+ * @param {Reading} reading
+ * @returns {Promise<{source: Source, document: Uint8Array}>}
+ */
+export async function openSource(src, reading) {
+  const address = documentAddress(src);
+  if (/\.zip$/i.test(address.pathname)) {
+    const source = await openZip(address, reading);
+    return { source, document: await source.read(source.name, reading) };
+  }
+  const source = folder(address);
+  return { source, document: await source.read(source.name, reading) };
+}
+
+/** What a `src` names, for messages. @param {string} src */
+export function nameOf(src) {
+  return lastPart(documentAddress(src));
+}
+
+/** A folder with a dossier, the JSON itself, one surface, or a zip. @param {string} src */
+function documentAddress(src) {
+  const address = new URL(src, document.baseURI);
+  if (!/\.(json|glb|gltf|zip)$/i.test(address.pathname)) {
+    if (!address.pathname.endsWith("/")) address.pathname += "/";
+    address.pathname += "dossier.json";
+  }
+  return address;
+}
+
+/** @param {URL} address */
+function lastPart(address) {
+  const part = address.pathname.split("/").pop() ?? "";
+  try {
+    return decodeURIComponent(part);
+  } catch {
+    return part;
+  }
+}
+
+/** @param {URL} address of the document @returns {Source} */
+function folder(address) {
+  const base = new URL(".", address).href;
+  const name = lastPart(address);
+  /** @param {string} path */
+  const at = (path) => (path === name ? address.href : new URL(`./${path.split("/").map(encodeURIComponent).join("/")}`, base).href);
+  return {
+    name,
+    read: (path, { signal, progress }) => fetchBytes(at(path), { signal, file: path, ...(progress && { progress }) }),
+    link: async (path) => ({ href: at(path), download: false }),
+    picture: async (path) => at(path),
+    close: () => {},
+  };
+}
+
+/** Types that a new page shows without running anything in it. */
+const HARMLESS = /^(image\/(png|jpeg|webp|gif|avif)|text\/(csv|plain)|application\/pdf)$/;
+
+/** @param {URL} address @param {Reading} reading @returns {Promise<Source>} */
+async function openZip(address, { signal, progress }) {
+  const file = lastPart(address);
+  const archive = await fetchBytes(address.href, { signal, file, ...(progress && { progress }) });
+  const entries = inWords(file, () => entriesOf(archive));
+  if (!entries.has("dossier.json")) throw new ViewerError({ key: "zip", file, detail: "There is no dossier.json in it. Zip the folder of a dossier." });
+  /** @type {Map<string, string>} */
+  const made = new Map();
+  /** @param {string} path */
+  const read = async (path) => {
+    const entry = entries.get(path);
+    if (!entry) throw new ViewerError({ key: "missing", file: path, detail: "" });
+    try {
+      return await unpack(archive, entry);
+    } catch (error) {
+      throw error instanceof ZipError ? new ViewerError({ key: "zip", file: path, detail: error.message }) : error;
+    }
+  };
+  /** @param {string} path @param {string} type */
+  const addressOf = async (path, type) => {
+    const known = made.get(`${type} ${path}`);
+    if (known) return known;
+    const address = URL.createObjectURL(new Blob([/** @type {BlobPart} */ (await read(path))], { type }));
+    made.set(`${type} ${path}`, address);
+    return address;
+  };
+  return {
+    name: "dossier.json",
+    read,
+    // A page made of an attachment would have the rights of this one: what could run is only saved.
+    link: async (path, type) => ({ href: await addressOf(path, HARMLESS.test(type) ? type : "application/octet-stream"), download: true }),
+    picture: addressOf,
+    close: () => {
+      for (const address of made.values()) URL.revokeObjectURL(address);
+      made.clear();
+    },
+  };
+}
+
+/** @template T @param {string} file @param {() => T} work @returns {T} */
+function inWords(file, work) {
+  try {
+    return work();
+  } catch (error) {
+    throw error instanceof ZipError ? new ViewerError({ key: "zip", file, detail: error.message }) : error;
+  }
+}
