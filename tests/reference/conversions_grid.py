@@ -30,6 +30,11 @@ for name, (primaries, white) in spaces.items():
     columns[name + "_linear"] = (xyz65 if white is W65 else xyz50) @ np.linalg.inv(P).T
 columns["srgb"] = np.sign(columns["srgb_linear"]) * colour.models.eotf_inverse_sRGB(
     np.abs(columns["srgb_linear"]))
+# Oklab: the package has Ottosson's own first matrix, made for a D65 rounded otherwise; CSS Color 4
+# scales its rows so that the D65 above is (1, 0, 0).
+M1 = np.array(colour.models.oklab.MATRIX_1_XYZ_TO_LMS)
+M1 = M1 / (M1 @ colour.xy_to_XYZ(W65))[:, None]
+columns["oklab"] = np.cbrt(xyz65 @ M1.T) @ np.array(colour.models.oklab.MATRIX_2_LMS_TO_LAB).T
 other = lab[::-1] * [1, 0.7, 0.9]
 scalar = {
     "de76": colour.delta_E(lab, other, method="CIE 1976"),

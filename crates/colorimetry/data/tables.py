@@ -1,13 +1,48 @@
-"""Writes observers_1nm.csv and illuminants_5nm.csv from the package colour-science 0.4.7 (BSD-3)."""
+"""Writes the tables of this folder from the package colour-science 0.4.7 (BSD-3-Clause), which
+carries the numbers that the CIE publishes. Run it in this folder."""
 import colour
-o = [colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"], colour.MSDS_CMFS["CIE 1964 10 Degree Standard Observer"]]
-with open("observers_1nm.csv", "w") as f:
-    f.write("# CIE 15:2018 colour-matching functions, CIE 1931 2 degrees and CIE 1964 10 degrees, 360 to 830 nm at 1 nm.\n# Read from the package colour-science 0.4.7 (BSD-3-Clause).\nwavelength_nm,x2,y2,z2,x10,y10,z10\n")
-    for w in range(360, 831):
-        f.write(f"{w}," + ",".join(f"{v:.9g}" for c in o for v in c[w]) + "\n")
-n = ["A", "D50", "D55", "D65", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1", "LED-RGB1", "LED-V1", "LED-V2"]
-s = [colour.SDS_ILLUMINANTS[k].copy() for k in n]
-with open("illuminants_5nm.csv", "w") as f:
-    f.write("# CIE 15:2018 and CIE 018:2019 relative spectral power, 380 to 780 nm at 5 nm.\n# Read from the package colour-science 0.4.7 (BSD-3-Clause).\nwavelength_nm," + ",".join(n) + "\n")
-    for w in range(380, 781, 5):
-        f.write(f"{w}," + ",".join(f"{x[w]:.7g}" for x in s) + "\n")
+from colour.quality.cfi2017 import load_TCS_CIE2017
+from colour.quality.datasets.tcs import SDS_TCS
+
+SOURCE = "# Read from the package colour-science 0.4.7 (BSD-3-Clause).\n"
+
+
+def write(name, title, columns, wavelengths, digits):
+    """`columns`: name -> function of the wavelength."""
+    with open(name, "w") as f:
+        f.write(f"# {title}\n{SOURCE}wavelength_nm,{','.join(columns)}\n")
+        for w in wavelengths:
+            f.write(f"{w}," + ",".join(f"{v(w):.{digits}g}" for v in columns.values()) + "\n")
+
+
+def of(sd, scale=1.0):
+    return lambda w: float(sd[w]) * scale
+
+
+observers = {"2": "CIE 1931 2 Degree Standard Observer", "10": "CIE 1964 10 Degree Standard Observer"}
+write("observers_1nm.csv",
+      "CIE 15:2018 colour-matching functions, CIE 1931 2 degrees and CIE 1964 10 degrees, 360 to 830 nm at 1 nm.",
+      {f"{c}{o}": (lambda w, s=colour.MSDS_CMFS[n], i=i: float(s[w][i]))
+       for o, n in observers.items() for i, c in enumerate("xyz")},
+      range(360, 831), 9)
+
+lamps = ["A", "D50", "D55", "D65", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1",
+         "LED-RGB1", "LED-V1", "LED-V2", "FL2", "FL7", "FL11"]
+write("illuminants_5nm.csv",
+      "CIE 15:2018 and CIE 018:2019 relative spectral power, 380 to 780 nm at 5 nm.",
+      {n: of(colour.SDS_ILLUMINANTS[n]) for n in lamps}, range(380, 781, 5), 7)
+
+basis = colour.colorimetry.SDS_BASIS_FUNCTIONS_CIE_ILLUMINANT_D_SERIES
+write("daylight_components_5nm.csv",
+      "CIE 15:2018 components S0, S1, S2 of daylight, 380 to 780 nm at 5 nm.",
+      {n: of(basis[n]) for n in ("S0", "S1", "S2")}, range(380, 781, 5), 7)
+
+write("rendering_samples_5nm.csv",
+      "CIE 13.3-1995 test colour samples 1 to 14, radiance factors, 380 to 780 nm at 5 nm.",
+      {n: of(s) for n, s in SDS_TCS["CIE 1995"].items()}, range(380, 781, 5), 6)
+
+samples = load_TCS_CIE2017(colour.SpectralShape(380, 780, 5))
+write("fidelity_samples_5nm.csv",
+      "CIE 224:2017 test colour samples 1 to 99, reflectances, 380 to 780 nm at 5 nm.",
+      {f"{i + 1}": (lambda w, i=i: float(samples[w][i])) for i in range(99)},
+      range(380, 781, 5), 6)

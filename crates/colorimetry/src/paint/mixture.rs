@@ -21,6 +21,20 @@ pub enum MixtureError {
         /// Concentrations given.
         concentrations: usize,
     },
+    /// The spectra of a glaze disagree.
+    #[error(
+        "absorption has {absorption} values, scattering {scattering}, the ground {ground}, the result {out}: resample all to one grid"
+    )]
+    Grids {
+        /// Values of K.
+        absorption: usize,
+        /// Values of S.
+        scattering: usize,
+        /// Values of the ground.
+        ground: usize,
+        /// Values asked for.
+        out: usize,
+    },
     /// The concentrations cannot be shares.
     #[error("concentrations must be zero or more with a sum above zero: found {found}")]
     Concentration {
@@ -114,9 +128,11 @@ pub fn glaze_over(
 ) -> Result<(), MixtureError> {
     let n = out.len();
     if absorption.len() != n || scattering.len() != n || ground.len() != n {
-        return Err(MixtureError::Lengths {
-            spectra: 3,
-            concentrations: 3,
+        return Err(MixtureError::Grids {
+            absorption: absorption.len(),
+            scattering: scattering.len(),
+            ground: ground.len(),
+            out: n,
         });
     }
     for (i, out) in out.iter_mut().enumerate() {
@@ -128,4 +144,21 @@ pub fn glaze_over(
         *out = layer.reflectance_over(ground[i]);
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_glaze_on_another_grid_is_refused_with_the_counts() {
+        let mut out = [0.0; 3];
+        let error = glaze_over(&[0.1; 3], &[0.2; 3], 1.0, &[0.8; 4], &mut out);
+        let text = error.expect_err("four values of ground").to_string();
+        assert!(
+            text.contains("the ground 4") && text.contains("scattering 3"),
+            "{text}"
+        );
+        assert_eq!(out, [0.0; 3]);
+    }
 }
