@@ -12,6 +12,7 @@
 pub mod adaptation;
 pub mod band_map;
 pub mod bulk;
+pub mod css;
 pub mod delta_e;
 mod fast;
 pub mod gamut;
