@@ -23,6 +23,7 @@ pub mod matrix;
 pub mod observer;
 pub mod oklab;
 pub mod paint;
+pub mod relight;
 pub mod rgb;
 pub mod spectrum;
 pub mod weights;
