@@ -190,3 +190,87 @@ fn open_says_what_is_missing() {
         "{err}"
     );
 }
+
+#[test]
+fn only_a_folder_can_be_edited_and_others_are_told_what_to_do() {
+    let dir = dossier(GOOD);
+    let viewer = tempfile::tempdir().unwrap();
+    std::fs::write(viewer.path().join("index.html"), "").unwrap();
+    let zip = dir.path().join("boss.zip");
+    let mut writer = zip::ZipWriter::new(std::fs::File::create(&zip).unwrap());
+    let options = zip::write::SimpleFileOptions::default();
+    writer.start_file("dossier.json", options).unwrap();
+    writer.write_all(GOOD.as_bytes()).unwrap();
+    writer.finish().unwrap();
+    for (path, words) in [
+        (zip, "Unpack it"),
+        (dir.path().join("s.gltf"), "Put it into a folder"),
+    ] {
+        let before = std::fs::read(&path).unwrap();
+        let viewer = viewer.path().to_str().unwrap();
+        let path_text = path.to_str().unwrap();
+        let out = ganosis(&[
+            "open",
+            path_text,
+            "--edit",
+            "--no-browser",
+            "--viewer",
+            viewer,
+        ]);
+        let err = String::from_utf8(out.stderr).unwrap();
+        assert_eq!(out.status.code(), Some(2));
+        assert!(
+            err.contains("edited") || err.contains("no place for"),
+            "{err}"
+        );
+        assert!(
+            err.contains(words) && err.contains("Without --edit"),
+            "{err}"
+        );
+        assert_eq!(std::fs::read(&path).unwrap(), before);
+    }
+}
+
+#[test]
+fn when_others_can_reach_it_the_address_carries_a_token_for_writing() {
+    let dir = dossier(GOOD);
+    let viewer = tempfile::tempdir().unwrap();
+    std::fs::write(viewer.path().join("index.html"), "").unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .args([
+            "open",
+            "--edit",
+            "--no-browser",
+            "--port",
+            "0",
+            "--listen",
+            "0.0.0.0",
+        ])
+        .args([Path::new("--viewer"), viewer.path(), dir.path()])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    let mut out = BufReader::new(child.stdout.as_mut().unwrap());
+    out.read_line(&mut line).unwrap();
+    let (address, token) = line.trim().split_once("#token=").unwrap();
+    let host = address["http://".len()..].split('/').next().unwrap();
+    let status = |headers: &str| {
+        let mut stream = std::net::TcpStream::connect(host).unwrap();
+        let request = format!(
+            "PUT /dossier/files/x.csv HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Length: 1\r\n{headers}\r\nx"
+        );
+        stream.write_all(request.as_bytes()).unwrap();
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).unwrap();
+        answer[9..12].to_owned()
+    };
+    let (without, with) = (
+        status(""),
+        status(&format!("Authorization: Bearer {token}\r\n")),
+    );
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert_eq!((without.as_str(), with.as_str()), ("401", "201"));
+}

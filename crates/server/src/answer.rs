@@ -8,6 +8,7 @@ use ganosis_dossier::gltf_json::percent_decoded;
 use ganosis_dossier::store::{Store, StoreError};
 
 use crate::Site;
+use crate::edit;
 use crate::media::{is_compressed_on_the_way, media_type};
 use crate::policy::text;
 use crate::range::{Wanted, wanted};
@@ -17,14 +18,18 @@ pub(crate) fn answer(site: &Site, request: &Parts) -> Response {
     if request.method != Method::GET && request.method != Method::HEAD {
         let mut refused = text(
             StatusCode::METHOD_NOT_ALLOWED,
-            "This server only gives files.",
+            "This server gives files, and takes them by PUT if it was told to.",
         );
-        let allowed = header::HeaderValue::from_static("GET, HEAD");
+        let allowed = edit::allowed(site.editing.as_ref());
+        let allowed = header::HeaderValue::from_static(allowed);
         refused.headers_mut().insert(header::ALLOW, allowed);
         return refused;
     }
     let path = percent_decoded(request.uri.path());
     let path = path.strip_prefix('/').unwrap_or(&path);
+    if edit::is_about(path) {
+        return edit::about(site.editing.as_ref(), &request.headers);
+    }
     let (store, path) = site.store_for(path);
     // What begins with a dot is not for readers: version control, temporary files.
     let hidden = path

@@ -2,12 +2,17 @@
 //!
 //! It speaks to this machine unless told otherwise, answers only to
 //! addresses that no foreign page can borrow, sends a strict policy with
-//! every answer, and gives nothing but files below its two roots.
+//! every answer, and gives nothing but files below its two roots. It writes
+//! only if told so, and then as the README of this crate says.
 
 mod answer;
+mod edit;
 mod media;
 mod policy;
 mod range;
+mod token;
+
+pub use token::Token;
 
 use std::future::Future;
 use std::io;
@@ -16,16 +21,23 @@ use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::{Request, State};
+use axum::http::Method;
 use axum::middleware;
 use axum::response::Response;
+use edit::Editing;
+use ganosis_dossier::gltf_json::percent_decoded;
 use ganosis_dossier::store::{FolderStore, Store, StoreError};
 use tokio::net::TcpListener;
 use tower_http::compression::CompressionLayer;
+
+/// Where the address of everything in the dossier begins.
+const DOSSIER: &str = "dossier/";
 
 /// What is served: the viewer's files at `/`, a dossier at `/dossier/`.
 pub struct Site {
     viewer: FolderStore,
     dossier: Box<dyn Store>,
+    editing: Option<Editing>,
 }
 
 impl Site {
@@ -35,12 +47,33 @@ impl Site {
     /// [`StoreError`] if `viewer` is no folder.
     pub fn new(viewer: &Path, dossier: Box<dyn Store>) -> Result<Self, StoreError> {
         let viewer = FolderStore::open(viewer)?;
-        Ok(Self { viewer, dossier })
+        Ok(Self {
+            viewer,
+            dossier,
+            editing: None,
+        })
+    }
+
+    /// A site of the viewer's files in the folder `viewer` and the dossier in
+    /// `folder`, which pages of this site may write to. With a `token` only
+    /// those that send it.
+    ///
+    /// # Errors
+    /// [`StoreError`] if either is no folder.
+    pub fn editable(
+        viewer: &Path,
+        folder: &Path,
+        token: Option<Token>,
+    ) -> Result<Self, StoreError> {
+        let store = FolderStore::open(folder)?;
+        let mut site = Self::new(viewer, Box::new(store.clone()))?;
+        site.editing = Some(Editing::new(store, token));
+        Ok(site)
     }
 
     /// The store that answers for an address, and the path in it.
     fn store_for<'a>(&self, path: &'a str) -> (&dyn Store, &'a str) {
-        match path.strip_prefix("dossier/") {
+        match path.strip_prefix(DOSSIER) {
             Some(rest) => (&*self.dossier, rest),
             None if path.is_empty() => (&self.viewer, "index.html"),
             None => (&self.viewer, path),
@@ -71,9 +104,16 @@ pub async fn serve(
         .await
 }
 
-/// Files are read on a thread that may block.
+/// Files are read and written on a thread that may block.
 async fn handle(State(site): State<Arc<Site>>, request: Request) -> Response {
-    let (parts, _) = request.into_parts();
+    let (parts, body) = request.into_parts();
+    if parts.method == Method::PUT {
+        let path = percent_decoded(parts.uri.path());
+        let path = path.strip_prefix('/').unwrap_or(&path);
+        // What is not of the dossier is refused there like any other path.
+        let path = path.strip_prefix(DOSSIER).unwrap_or("").to_owned();
+        return edit::put(site, path, parts, body).await;
+    }
     tokio::task::spawn_blocking(move || answer::answer(&site, &parts))
         .await
         .unwrap_or_else(|_| answer::failed())

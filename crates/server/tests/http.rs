@@ -1,94 +1,25 @@
 //! Real requests over the loopback, read as bytes: no client tidies them up.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
-use std::io::{Read, Write};
-use std::net::{SocketAddr, TcpStream};
+mod support;
+
+use std::net::TcpStream;
 
 use ganosis_dossier::store::FolderStore;
-use ganosis_server::{Site, serve};
-
-struct Served {
-    address: SocketAddr,
-    _dir: tempfile::TempDir,
-    stop: Option<tokio::sync::oneshot::Sender<()>>,
-    thread: Option<std::thread::JoinHandle<()>>,
-}
+use ganosis_server::Site;
+use support::{Served, served_site};
 
 fn served() -> Served {
-    let dir = tempfile::tempdir().unwrap();
-    let (viewer, dossier) = (dir.path().join("viewer"), dir.path().join("dossier"));
-    std::fs::create_dir_all(&viewer).unwrap();
-    std::fs::create_dir_all(dossier.join(".git")).unwrap();
-    std::fs::write(dir.path().join("secret"), "secret").unwrap();
-    std::fs::write(dossier.join(".git/config"), "secret").unwrap();
-    std::fs::write(viewer.join("index.html"), "<p>viewer</p>").unwrap();
-    std::fs::write(viewer.join("a.wasm"), vec![0; 4000]).unwrap();
-    std::fs::write(dossier.join("dossier.json"), "{}").unwrap();
-    std::fs::write(dossier.join("a b.png"), "0123456789").unwrap();
-    let store = FolderStore::open(&dossier).unwrap();
-    let site = Site::new(&viewer, Box::new(store)).unwrap();
-    let (stop, stopped) = tokio::sync::oneshot::channel();
-    let (tell, told) = std::sync::mpsc::channel();
-    let thread = std::thread::spawn(move || {
-        tokio::runtime::Runtime::new().unwrap().block_on(async {
-            let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
-            tell.send(listener.local_addr().unwrap()).unwrap();
-            let stop = async { drop(stopped.await) };
-            serve(listener, site, stop).await.unwrap();
-        });
-    });
-    Served {
-        address: told.recv().unwrap(),
-        _dir: dir,
-        stop: Some(stop),
-        thread: Some(thread),
-    }
-}
-
-struct Answer {
-    status: u16,
-    head: String,
-    body: Vec<u8>,
-}
-
-impl Answer {
-    fn header(&self, name: &str) -> Option<&str> {
-        self.head.lines().find_map(|line| {
-            let (key, value) = line.split_once(": ")?;
-            key.eq_ignore_ascii_case(name).then_some(value)
-        })
-    }
-}
-
-impl Served {
-    fn raw(&self, request: &str) -> Answer {
-        let mut stream = TcpStream::connect(self.address).unwrap();
-        stream.write_all(request.as_bytes()).unwrap();
-        let mut bytes = Vec::new();
-        stream.read_to_end(&mut bytes).unwrap();
-        let end = bytes
-            .windows(4)
-            .position(|four| four == b"\r\n\r\n")
-            .unwrap();
-        let head = String::from_utf8(bytes[..end].to_vec()).unwrap();
-        let status = head[9..12].parse().unwrap();
-        Answer {
-            status,
-            head,
-            body: bytes[end + 4..].to_vec(),
-        }
-    }
-
-    fn ask(&self, method: &str, path: &str, headers: &str) -> Answer {
-        let host = self.address;
-        self.raw(&format!(
-            "{method} {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{headers}\r\n"
-        ))
-    }
-
-    fn get(&self, path: &str, headers: &str) -> Answer {
-        self.ask("GET", path, headers)
-    }
+    served_site(|viewer, dossier| {
+        std::fs::create_dir_all(dossier.join(".git")).unwrap();
+        std::fs::write(dossier.join("../secret"), "secret").unwrap();
+        std::fs::write(dossier.join(".git/config"), "secret").unwrap();
+        std::fs::write(viewer.join("a.wasm"), vec![0; 4000]).unwrap();
+        std::fs::write(dossier.join("dossier.json"), "{}").unwrap();
+        std::fs::write(dossier.join("a b.png"), "0123456789").unwrap();
+        let store = FolderStore::open(dossier).unwrap();
+        Site::new(viewer, Box::new(store)).unwrap()
+    })
 }
 
 #[test]
@@ -209,11 +140,8 @@ fn nothing_outside_the_two_folders_is_given() {
 fn a_foreign_name_gets_no_answer() {
     let served = served();
     let ask = |host: &str| {
-        served
-            .raw(&format!(
-                "GET / HTTP/1.1\r\n{host}Connection: close\r\n\r\n"
-            ))
-            .status
+        let request = format!("GET / HTTP/1.1\r\n{host}Connection: close\r\n\r\n");
+        served.raw(request.as_bytes()).status
     };
     assert_eq!(ask("Host: rebound.example.org\r\n"), 421);
     assert_eq!(ask("Host: localhost:1\r\n"), 200);
@@ -224,7 +152,6 @@ fn a_foreign_name_gets_no_answer() {
 fn the_server_stops_when_told() {
     let mut served = served();
     assert_eq!(served.get("/", "").status, 200);
-    served.stop.take().unwrap().send(()).unwrap();
-    served.thread.take().unwrap().join().unwrap();
+    served.stop();
     assert!(TcpStream::connect(served.address).is_err());
 }

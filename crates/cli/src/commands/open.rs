@@ -7,7 +7,7 @@ use std::process::{Command, ExitCode, Stdio};
 
 use anyhow::Context;
 use ganosis_dossier::store::{self, Opened, SourceKind};
-use ganosis_server::Site;
+use ganosis_server::{Site, Token};
 use tokio::net::TcpListener;
 
 use super::reading::document_of;
@@ -20,8 +20,8 @@ const USUAL_PORT: u16 = 8123;
 ///
 /// Serves the object to this machine and opens the browser: turn it, set two
 /// states side by side, and read what each colour rests on. The first line
-/// printed is the address. Nothing is sent to other machines and nothing is
-/// changed. Stop with Ctrl-C.
+/// printed is the address. Nothing is sent to other machines, and nothing is
+/// changed without --edit. Stop with Ctrl-C.
 #[derive(clap::Args)]
 pub(crate) struct Arguments {
     /// A dossier (folder or zip), or a .glb or .gltf file
@@ -39,6 +39,11 @@ pub(crate) struct Arguments {
     /// network can see the dossier
     #[arg(long, value_name = "ADDR", default_value_t = IpAddr::V4(Ipv4Addr::LOCALHOST))]
     listen: IpAddr,
+    /// Let the page change the dossier: pins, evidence, claims, regions. Needs
+    /// a folder. The document before the last save is kept beside it as
+    /// .dossier.previous.json
+    #[arg(long)]
+    edit: bool,
 }
 
 /// Runs the command until it is interrupted.
@@ -49,17 +54,32 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         SourceKind::Model => format!("dossier/{}", percent_encoded(&opened.entry)),
         SourceKind::Folder | SourceKind::Zip => "dossier/".to_owned(),
     };
-    let site = Site::new(&viewer, opened.store)?;
+    let token = token(arguments)?;
+    let site = if arguments.edit {
+        Site::editable(
+            &viewer,
+            &folder_to_edit(&arguments.path, opened.kind)?,
+            token.clone(),
+        )?
+    } else {
+        Site::new(&viewer, opened.store)?
+    };
     let runtime = tokio::runtime::Runtime::new().context("the server could not be started")?;
     runtime.block_on(async {
         let listener = listen(arguments).await?;
-        let address = address(listener.local_addr()?, &source);
+        let address = address(listener.local_addr()?, &source, token.as_ref());
         let mut out = io::stdout();
         // Nobody may be reading; the server runs all the same.
         let _ = writeln!(out, "{address}").and_then(|()| out.flush());
         if !arguments.listen.is_loopback() {
             eprintln!(
                 "Everybody who can reach this machine over the network can see this dossier."
+            );
+        }
+        if let Some(token) = &token {
+            eprintln!(
+                "Those who open the address as printed can also change it. The token for writing is {}",
+                token.word()
             );
         }
         if !arguments.no_browser {
@@ -110,13 +130,47 @@ async fn listen(arguments: &Arguments) -> anyhow::Result<TcpListener> {
     })
 }
 
+/// What pages must show to write when others can reach the server.
+fn token(arguments: &Arguments) -> anyhow::Result<Option<Token>> {
+    if !arguments.edit || arguments.listen.is_loopback() {
+        return Ok(None);
+    }
+    let token = Token::random().context("the system gives no random numbers for a token")?;
+    Ok(Some(token))
+}
+
+/// The folder that is written to; what is no folder is told what to do.
+fn folder_to_edit(path: &Path, kind: SourceKind) -> anyhow::Result<PathBuf> {
+    let (what, advice) = match kind {
+        SourceKind::Folder if path.is_dir() => return Ok(path.to_path_buf()),
+        SourceKind::Folder => {
+            let above = path.parent().filter(|above| !above.as_os_str().is_empty());
+            return Ok(above.unwrap_or(Path::new(".")).to_path_buf());
+        }
+        SourceKind::Zip => (
+            "a zip file cannot be edited in place",
+            "Unpack it and open the folder with --edit; zip the folder again when you are done. Without --edit the zip can be looked at as it is.",
+        ),
+        SourceKind::Model => (
+            "a 3D file alone has no place for pins, evidence or claims",
+            "Put it into a folder with a dossier.json that names it as its surface, and open the folder with --edit. Without --edit it can be looked at as it is.",
+        ),
+    };
+    Err(Trouble::error(what, path.display(), advice))
+}
+
 /// The address to open; a server on all interfaces is opened on this machine.
-fn address(bound: SocketAddr, source: &str) -> String {
+/// The token stands after `#`, which a browser keeps to itself.
+fn address(bound: SocketAddr, source: &str, token: Option<&Token>) -> String {
+    let token = token.map_or(String::new(), |token| format!("#token={}", token.word()));
     let ip = match bound.ip() {
         ip if ip.is_unspecified() => IpAddr::V4(Ipv4Addr::LOCALHOST),
         ip => ip,
     };
-    format!("http://{}/?src={source}", SocketAddr::new(ip, bound.port()))
+    format!(
+        "http://{}/?src={source}{token}",
+        SocketAddr::new(ip, bound.port())
+    )
 }
 
 /// RFC 3986 section 2.3: everything but unreserved characters is encoded.

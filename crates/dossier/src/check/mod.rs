@@ -7,7 +7,7 @@ mod language;
 mod references;
 mod values;
 
-use std::collections::HashSet;
+use std::collections::HashMap;
 
 use serde_json::Value;
 
@@ -91,14 +91,21 @@ pub fn new_errors(before: &Dossier, after: &Dossier, store: &dyn Store) -> Vec<F
         errors
     };
     // Places move when something is put in before them; rule and message stay.
-    let known: HashSet<(&str, String)> = errors(before)
-        .into_iter()
-        .map(|finding| (finding.rule, finding.message))
-        .collect();
+    let mut known: HashMap<(&str, String), usize> = HashMap::new();
+    for finding in errors(before) {
+        *known.entry((finding.rule, finding.message)).or_default() += 1;
+    }
     let mut found = Findings(errors(after));
-    found
-        .0
-        .retain(|finding| !known.contains(&(finding.rule, finding.message.clone())));
+    found.0.retain(|finding| {
+        let left = known.get_mut(&(finding.rule, finding.message.clone()));
+        match left {
+            Some(left) if *left > 0 => {
+                *left -= 1;
+                false
+            }
+            _ => true,
+        }
+    });
     files::check_new(before, after, store, &mut found);
     found.0
 }
