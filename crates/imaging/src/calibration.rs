@@ -2,10 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::characterisation::Characterisation;
 use crate::chart::{Evenness, Finding, Summary};
 use crate::error::{ImagingError, Result};
 use crate::fit::Model;
-use crate::photo::EncodingRecord;
+use crate::photo::{EncodingRecord, Photo};
 
 /// The format written.
 pub const FORMAT: &str = "ganosis-calibration/1";
@@ -73,7 +74,51 @@ pub struct Calibration {
     pub findings: Vec<Finding>,
 }
 
+/// The files a calibration is made from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Inputs {
+    /// The photograph of the chart.
+    pub photo: InputRecord,
+    /// The reference table.
+    pub reference: InputRecord,
+    /// Flat field.
+    pub flat: Option<InputRecord>,
+    /// Dark frame.
+    pub dark: Option<InputRecord>,
+}
+
 impl Calibration {
+    /// The record of a characterisation of `photo`.
+    pub fn of(done: &Characterisation, photo: &Photo, inputs: Inputs) -> Self {
+        Self {
+            format: FORMAT.to_owned(),
+            photo: inputs.photo,
+            reference: inputs.reference,
+            reference_title: done.reference.title.clone(),
+            flat: inputs.flat,
+            dark: inputs.dark,
+            encoding: photo.encoding.record(),
+            encoding_from: photo.encoding_from.clone(),
+            corners_px: done.placement.corners_px(&done.reference),
+            model: done.preferred().model.clone(),
+            fit_delta_e_00: done.assessment.fit,
+            left_out_delta_e_00: done.assessment.left_out,
+            tried: done
+                .tried
+                .iter()
+                .map(|one| Tried {
+                    model: one.title(),
+                    least_squares_mean_delta_e_00: one.least_squares_mean,
+                    fit_mean_delta_e_00: one.fit_mean(),
+                    left_out_mean_delta_e_00: one.left_out_mean(),
+                })
+                .collect(),
+            tone_exponent: done.reading.tone_exponent,
+            evenness: done.assessment.evenness,
+            findings: done.reading.findings.clone(),
+        }
+    }
+
     /// Reads a calibration file.
     pub fn read(text: &str, file: &str) -> Result<Self> {
         let bad = |what: String| {

@@ -1,10 +1,14 @@
 //! ICC profiles: the tone curve of a profile read, and small matrix/TRC profiles written.
 //! ICC.1:2022 (profile version 4.4), section numbers below are its.
 
+use std::str::FromStr;
+
 use ganosis_colorimetry::adaptation::Method;
 use ganosis_colorimetry::matrix::{Matrix3, apply, multiply};
 use ganosis_colorimetry::rgb::{P3, RgbSpace, Romm, SpaceWhite, Srgb};
 use ganosis_colorimetry::xyz::{WHITE_D50, WHITE_D65, Xyz};
+
+use crate::error::ImagingError;
 
 /// The white of the profile connection space (7.2.16).
 pub const PCS_WHITE: Xyz = Xyz::new(0.9642, 1.0, 0.8249);
@@ -270,6 +274,23 @@ fn assemble(tags: &[([u8; 4], Vec<u8>)]) -> Vec<u8> {
     out.extend(table);
     out.extend(data);
     out
+}
+
+impl FromStr for OutputSpace {
+    type Err = ImagingError;
+
+    fn from_str(text: &str) -> Result<Self, ImagingError> {
+        match text {
+            "romm" => Ok(Self::Romm),
+            "srgb" => Ok(Self::Srgb),
+            "display-p3" => Ok(Self::P3),
+            other => Err(ImagingError::new(
+                format!("no space is called “{other}”"),
+                "--space",
+                "Say romm, srgb or display-p3.",
+            )),
+        }
+    }
 }
 
 /// XYZ relative to D50 of linear components; for tests and reports.

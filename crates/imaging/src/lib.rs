@@ -7,15 +7,19 @@
 //!
 //! Nothing here opens a file: photographs come as readers, results go to writers.
 
+pub mod agreement;
 pub mod calibration;
 pub mod camera;
+pub mod characterisation;
 pub mod chart;
 pub mod correct;
+pub mod editions;
 pub mod error;
 pub mod fit;
 pub mod geometry;
 pub mod icc;
 pub mod photo;
+pub mod profiled;
 pub mod reference;
 pub mod tolerance;
 

@@ -13,5 +13,5 @@ pub use find::find;
 pub use match_patches::match_error;
 pub use patches::{PatchReading, read_patches};
 pub use placement::{Placement, at_corners};
-pub use reading::{ChartReading, Finding, FindingKind, examine};
+pub use reading::{ChartReading, Finding, FindingKind, Severity, examine};
 pub use spots::{Spot, spots};

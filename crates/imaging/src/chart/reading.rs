@@ -29,6 +29,35 @@ pub enum FindingKind {
     Mirrored,
     /// A patch is not even: dirt, shadow or a wrong place.
     UnevenPatch,
+    /// So many patches are clipped or too dark that the chart says little.
+    FewUsable,
+}
+
+/// What follows from a finding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// To be known.
+    Note,
+    /// To be mended; the calibration is worth less.
+    Warning,
+    /// A calibration would be worthless.
+    Fault,
+}
+
+impl FindingKind {
+    /// What follows.
+    pub const fn severity(self) -> Severity {
+        match self {
+            Self::Turned => Severity::Note,
+            Self::Clipped
+            | Self::TooDark
+            | Self::Underexposed
+            | Self::Mirrored
+            | Self::UnevenPatch => Severity::Warning,
+            Self::LooksEncoded | Self::LooksLinear | Self::FewUsable => Severity::Fault,
+        }
+    }
 }
 
 /// Something a photographer should know.
@@ -62,6 +91,10 @@ const CLIPPED_PART: f64 = 0.01;
 
 /// The largest channel of a patch holds this many codes at least, or rounding colours it.
 const LEAST_CODES: f64 = 4.0;
+
+/// Where more than one patch in this many cannot be used, what is left says little about the rest
+/// (common practice, no source).
+const MOST_UNUSABLE: usize = 4;
 
 /// The lightest grey is brighter than this part of full scale on a well-exposed chart; three stops
 /// below full scale (common practice, no source).
@@ -107,6 +140,18 @@ pub fn examine(
             kind: FindingKind::TooDark,
             text: format!("less than {LEAST_CODES} codes, and left out of the fit: {text}"),
             advice: "Expose more, or give a 16-bit file.".to_owned(),
+        });
+    }
+    if MOST_UNUSABLE * (clipped.len() + dark.len()) > readings.len() {
+        findings.push(Finding {
+            kind: FindingKind::FewUsable,
+            text: format!(
+                "{} of {} patches are clipped and {} too dark: the chart is wrongly exposed",
+                clipped.len(),
+                readings.len(),
+                dark.len()
+            ),
+            advice: "Photograph the chart again, white just below the largest code.".to_owned(),
         });
     }
     // A quarter of the mean is far above the texture and noise of a patch.

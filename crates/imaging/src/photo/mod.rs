@@ -35,6 +35,8 @@ pub struct Photo {
     pub encoding: Encoding,
     /// What the encoding was taken from.
     pub encoding_from: String,
+    /// The ICC profile in the file.
+    pub icc_profile: Option<Vec<u8>>,
 }
 
 impl Photo {
@@ -73,6 +75,7 @@ impl Photo {
             samples: image.into_raw(),
             encoding,
             encoding_from,
+            icc_profile: icc,
         })
     }
 
