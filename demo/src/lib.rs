@@ -16,11 +16,13 @@ mod region;
 mod sculpt;
 mod story;
 mod surface;
+mod words;
 
 pub use region::Region;
 
 use anyhow::{Result, ensure};
 use paint::layers::{Painter, encoding};
+use paint::remains::Usual;
 use paint::scheme;
 use record::anchors::{Finder, noise_seed};
 use record::document::{self, Run};
@@ -104,6 +106,7 @@ pub fn generate(dir: &Path, options: &Options, say: &dyn Fn(&str)) -> Result<()>
         ],
         priming: scheme::paint(&story, "lead-white")?,
         bole: scheme::paint(&story, "bole")?,
+        usual: Usual::of(&sculpture, &boss),
         encode: encoding(),
     };
     for sheet in &sheets {

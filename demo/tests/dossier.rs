@@ -16,6 +16,8 @@ const SMALL: Options = Options {
     triangles: 60_000,
 };
 
+const SHEETS: [&str; 2] = ["crown", "flank"];
+
 struct Made {
     dir: tempfile::TempDir,
 }
@@ -107,7 +109,7 @@ fn triangles() -> Result<Vec<Triangle>> {
 fn the_same_seed_gives_the_same_bytes_and_another_seed_others() -> Result<()> {
     let tiny = Options {
         seed: 5,
-        texture: 384,
+        texture: 256,
         triangles: 40_000,
     };
     let (a, b, c) = (
@@ -282,58 +284,91 @@ fn every_anchor_lies_in_its_region_and_on_the_stone() -> Result<()> {
     Ok(())
 }
 
-/// The states show the palette: the middle colour of a region is that of the pigment claimed,
-/// modelling and brush work apart. Wanted: CIEDE2000 (CIE 142-2001) of 6 at most.
+/// Reconstructions show the palette: in every state the middle texel of a region is within
+/// CIEDE2000 (CIE 142-2001) of 4 of the colour that its claim names, and 95 of 100 within 10.
+/// The limits of the audit, without the spread
+/// of the paint that it adds.
 #[test]
 fn regions_show_the_colour_that_their_claim_names() -> Result<()> {
     let d = document();
-    let colour = image("layers/evidence-based/crown.png")?;
-    let map = image("regions/crown.png")?;
-    assert_eq!((colour.channels, map.channels), (3, 1));
-    for (region, pigment) in [
-        ("rim-roll", "vermilion"),
-        ("heron-neck", "lead-white"),
-        ("heron-leg", "red-ochre"),
-        ("heron-wing", "azurite-pale"),
-    ] {
-        let find = |list: &str, id: &str| {
-            d[list]
+    let list = |field: &str| d[field].as_array().cloned().unwrap_or_default();
+    let find = |field: &str, id: &Value| list(field).into_iter().find(|x| x["id"] == *id);
+    let maps = SHEETS.map(|s| image(&format!("regions/{s}.png")).expect("region map"));
+    let mut seen = 0;
+    for state in ["evidence-based", "hypothesis-a", "hypothesis-b"] {
+        let colours =
+            SHEETS.map(|s| image(&format!("layers/{state}/{s}.png")).expect("colour layer"));
+        assert!(colours.iter().all(|c| c.channels == 3) && maps[0].channels == 1);
+        for claim in list("claims") {
+            let holds = claim["states"]
                 .as_array()
-                .into_iter()
-                .flatten()
-                .find(|x| x["id"] == id)
-                .cloned()
-        };
-        let number = find("regions", region).context("region")?["number"]
-            .as_u64()
-            .context("number")?;
-        let lab = find("palette", pigment).context("pigment")?["lab_d50"].clone();
-        let wanted = LabD50 {
-            l: lab[0].as_f64().context("L")?,
-            a: lab[1].as_f64().context("a")?,
-            b: lab[2].as_f64().context("b")?,
-        };
-        let mut channels = [Vec::new(), Vec::new(), Vec::new()];
-        for (i, _) in map
-            .bytes
-            .iter()
-            .enumerate()
-            .filter(|(_, n)| u64::from(**n) == number)
-        {
-            for (k, c) in channels.iter_mut().enumerate() {
-                c.push(colour.bytes[i * 3 + k]);
+                .is_some_and(|l| l.contains(&state.into()));
+            let Some(paint) = find("palette", &claim["pigment"]).filter(|_| holds) else {
+                continue;
+            };
+            let lab: [f64; 3] = serde_json::from_value(paint["lab_d50"].clone())?;
+            let region = &claim["regions"][0];
+            let number = find("regions", region).context("region")?["number"].clone();
+            let mut differences = Vec::new();
+            for (map, colour) in maps.iter().zip(&colours) {
+                let here = (0..map.bytes.len()).filter(|&i| number == map.bytes[i]);
+                differences.extend(here.map(|i| {
+                    let rgb = [0, 1, 2].map(|k| colour.bytes[i * 3 + k]);
+                    delta_e_2000(
+                        LabD50::from_array(lab),
+                        Encoded::<Srgb>::from_u8(rgb).into(),
+                    )
+                }));
+            }
+            differences.sort_by(f64::total_cmp);
+            let at = |share: f64| differences[(share * differences.len() as f64) as usize];
+            let (middle, most) = (at(0.5), at(0.95));
+            assert!(
+                middle < 4.0 && most < 10.0,
+                "{state}, {region}: {middle:.2} in the middle, {most:.2} at 95 of 100"
+            );
+            seen += 1;
+        }
+    }
+    assert!(seen > 50, "only {seen} regions looked at");
+    Ok(())
+}
+
+/// What a reader sees first is written in every language that the dossier names.
+#[test]
+fn titles_and_pins_are_in_every_language() -> Result<()> {
+    let d = document();
+    let languages: Vec<String> = serde_json::from_value(d["languages"].clone())?;
+    assert_eq!(languages, ["en", "es", "de", "ar"]);
+    let mut texts = vec![("dossier".to_owned(), d["title"].clone())];
+    for (list, fields) in [
+        ("states", &["title", "description"][..]),
+        ("layers", &["title"]),
+        ("regions", &["title"]),
+        ("palette", &["title"]),
+        ("pins", &["title", "text"]),
+        ("views", &["title", "text"]),
+    ] {
+        for item in d[list].as_array().context(list)? {
+            for field in fields {
+                texts.push((
+                    format!("{list} {} {field}", item["id"]),
+                    item[field].clone(),
+                ));
             }
         }
-        let middle = channels.map(|mut c| {
-            c.sort_unstable();
-            c[c.len() / 2]
-        });
-        let got: LabD50 = Encoded::<Srgb>::from_u8(middle).into();
-        let difference = delta_e_2000(wanted, got);
+    }
+    for (place, text) in &texts {
+        for language in &languages {
+            let word = text[language].as_str().unwrap_or_default();
+            assert!(!word.is_empty(), "{place}: nothing in {language}");
+        }
+        let arabic = text["ar"].as_str().unwrap_or_default();
         assert!(
-            difference < 6.0,
-            "{region}: wanted {wanted:?}, got {got:?}, difference {difference:.2}"
+            arabic.chars().any(|c| ('\u{600}'..='\u{6ff}').contains(&c)),
+            "{place}: {arabic:?} has no Arabic letter"
         );
     }
+    assert!(texts.len() > 80, "only {} texts", texts.len());
     Ok(())
 }

@@ -1,6 +1,6 @@
 //! All layers of a sheet in one pass over bands of rows, so that memory stays flat at any size.
 
-use super::remains::{aged, even_light, fresh, modelling, pooled, survival, underdrawing};
+use super::remains::{Usual, aged, even_light, fresh, modelling, survival, underdrawing};
 use super::scheme::{Paint, Scheme};
 use super::stone::stone;
 use super::texel::{Place, place};
@@ -73,6 +73,8 @@ pub(crate) struct Painter<'a> {
     pub(crate) priming: Paint,
     /// Bole under gold.
     pub(crate) bole: Paint,
+    /// How a coat lies in each region.
+    pub(crate) usual: Usual,
     /// Encoding table, linear to 8-bit sRGB.
     pub(crate) encode: Vec<u8>,
 }
@@ -115,7 +117,7 @@ impl Painter<'_> {
             } else {
                 &self.priming
             };
-            let aged = aged(seed, place, fresh(seed, place, paint))
+            let aged = aged(seed, place, fresh(seed, place, paint, &self.usual))
                 * mix(0.5, 1.0, model)
                 * sky;
             let grime = 0.10 + 0.42 * stone.dirt;
@@ -131,8 +133,8 @@ impl Painter<'_> {
             uvl = mix(uvl, paint.luminescence, kept.paint);
         }
         let painted = |s: &Scheme| match s.of(place.region) {
-            Some(paint) => fresh(seed, place, paint),
-            None => stone.bare(pooled(place)),
+            Some(paint) => fresh(seed, place, paint, &self.usual),
+            None => stone.bare(self.usual.pooled(place)),
         };
         let vis = found.dot(Vec3::new(0.2126, 0.7152, 0.0722));
         let irr = irr * mix(0.5, 1.0, model);

@@ -5,6 +5,8 @@ use super::texel::Place;
 use crate::maths::{cos, mix, sin, smoothstep};
 use crate::noise::{fractal, value};
 use crate::region::Region;
+use crate::sculpt::{Part, Sculpture};
+use crate::surface::mesh::Mesh;
 use glam::Vec3;
 
 /// How much of a place is still painted.
@@ -49,31 +51,80 @@ pub(crate) fn survival(seed: u32, place: &Place) -> Survival {
 
 /// The colour of fresh paint at a place: that of the palette, with what a hand and a carved
 /// surface do to a coat. No light or shade: a reconstruction is a colour, not a photograph.
-pub(crate) fn fresh(seed: u32, place: &Place, paint: &Paint) -> Vec3 {
-    paint.coat(coat(seed, place, paint.metal))
+pub(crate) fn fresh(seed: u32, place: &Place, paint: &Paint, usual: &Usual) -> Vec3 {
+    paint.coat(coat(seed, place, paint.metal, usual))
 }
 
 /// Thickness of the coat, -1..1: it runs together in hollows and cuts, is drawn out and soon
 /// rubbed at edges, and keeps the marks of the brush.
-fn coat(seed: u32, place: &Place, metal: bool) -> f32 {
+fn coat(seed: u32, place: &Place, metal: bool, usual: &Usual) -> f32 {
     let p = place.p;
-    let pooled = pooled(place);
-    let edge = smoothstep(0.10, 0.45, -place.hollow - 1.5 * place.groove);
+    let pooled = usual.pooled(place);
+    let mut edge = smoothstep(0.10, 0.60, place.lie.edge - 3.0 * place.groove);
+    if place.region == Region::Petal {
+        // As thin as an edge all over.
+        edge *= 0.2;
+    }
     let rubbed = edge * smoothstep(-0.25, 0.35, fractal(seed ^ 45, p * 1.7, 3));
     if metal {
         // Leaf lies in one thickness; laps between leaves and dull spots vary it a little.
         let leaf = fractal(seed ^ 41, p * 0.8, 3);
         return 0.8 * pooled + 0.35 * leaf - 0.9 * rubbed;
     }
-    // Strokes follow the form: long across the steepest way down, fine along it.
-    let brush = fractal(seed ^ 42, p * Vec3::new(1.2, 4.2, 1.2), 3);
-    let hair = value(seed ^ 46, p * Vec3::new(3.0, 17.0, 3.0));
-    pooled + 0.30 * brush + 0.10 * hair - 0.30 * edge - 0.55 * rubbed + drawing(place)
+    let (along, across) = strokes(place);
+    let brush = fractal(seed ^ 42, along, 3);
+    let hair = value(seed ^ 46, across);
+    let load = fractal(seed ^ 47, p * 0.55, 3);
+    let hand = 0.34 * brush + 0.14 * hair + 0.22 * load;
+    if matches!(place.region, Region::Eye | Region::Pupil) {
+        // A touch of the brush each.
+        return 0.4 * (hand + pooled);
+    }
+    pooled + hand - 0.35 * edge - 0.60 * rubbed + drawing(place)
 }
 
-/// How far a coat, or dirt, gathers at a place, 0..1.
-pub(crate) fn pooled(place: &Place) -> f32 {
-    smoothstep(0.04, 0.55, place.hollow + 5.0 * place.groove)
+/// Places in the noise of the brush and of its hairs: long along a stroke, fine across it. On the
+/// rim strokes run round, elsewhere across the block.
+fn strokes(place: &Place) -> (Vec3, Vec3) {
+    let p = place.p;
+    match place.region {
+        Region::Roll | Region::Hollow | Region::Fillet => {
+            let out = p.truncate().length() + 0.7 * p.z;
+            let round = |fine: f32| Vec3::new(p.x * 0.5, p.y * 0.5, out * fine);
+            (round(2.4), round(9.0))
+        }
+        _ => (p * Vec3::new(1.2, 4.2, 1.2), p * Vec3::new(3.0, 17.0, 3.0)),
+    }
+}
+
+/// How much a coat gathers in the usual place of each region: the palette gives the colour of that
+/// coat, and only what gathers more is thicker.
+#[derive(Debug, Clone)]
+pub(crate) struct Usual([f32; Region::ALL.len()]);
+
+impl Usual {
+    /// Found over the vertices of the carving; a little below the median, for hollows are many.
+    pub(crate) fn of(sculpture: &Sculpture, boss: &Mesh) -> Self {
+        let mut found = vec![Vec::new(); Region::ALL.len()];
+        // Every eleventh vertex: enough for a median, and soon done.
+        for (p, lie) in boss.positions.iter().zip(&boss.lie).step_by(11) {
+            let region = sculpture.sample(Part::Boss, *p).region;
+            found[region.index()].push(lie.gather);
+        }
+        let mut usual = [0.0; Region::ALL.len()];
+        for (usual, list) in usual.iter_mut().zip(&mut found) {
+            list.sort_unstable_by(f32::total_cmp);
+            *usual = list.get(list.len() * 9 / 20).copied().unwrap_or(0.0);
+        }
+        Self(usual)
+    }
+
+    /// How far a coat, or dirt, gathers at a place, 0..1.
+    pub(crate) fn pooled(&self, place: &Place) -> f32 {
+        let usual = self.0[place.region.index()];
+        let more = place.lie.gather - usual + 4.0 * place.groove;
+        smoothstep(0.02, 0.62 * (1.0 - 0.5 * usual), more)
+    }
 }
 
 /// Where the painter laid a second stroke: between the veins of leaves, at the roots of petals,
@@ -85,10 +136,13 @@ fn drawing(place: &Place) -> f32 {
             let vein = (cos((place.u - std::f32::consts::PI) * 6.5)).abs();
             let line = smoothstep(0.10, 0.03, (1.0 - vein * vein).sqrt() * place.v)
                 * smoothstep(0.06, 0.2, place.v);
-            0.45 * smoothstep(0.75, 0.2, vein) - 0.8 * line
+            0.34 * smoothstep(0.75, 0.2, vein) - 0.8 * line
         }
-        Region::Petal => 0.35 * smoothstep(0.55, 0.1, place.u),
-        Region::Water => -0.55 * crate::sculpt::block::waves(place.p),
+        // Roots deepest, and a stroke along the margins where petals meet.
+        Region::Petal => {
+            0.95 * smoothstep(0.50, 0.05, place.u) + 1.1 * smoothstep(0.74, 1.0, place.v.abs())
+        }
+        Region::Water => -0.45 * crate::sculpt::block::waves(place.p),
         Region::Reed | Region::Bud => 0.5 * (0.45 - place.u),
         _ => 0.0,
     }

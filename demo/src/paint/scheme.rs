@@ -24,11 +24,22 @@ pub(crate) struct Paint {
 
 /// Steps of the coat from thin to full, and from full to thick.
 const COATS: usize = 24;
-/// CIELAB lightness that a coat loses where it stands thickest, as a share of what it has: a
-/// choice by eye, kept below what an audit lets a region vary.
-const THICK_DARKENS: f64 = 0.105;
+/// CIEDE2000 by which a coat darkens where it stands thickest: a choice by eye, kept below what
+/// an audit lets a region vary.
+const THICK_DELTA_E: f64 = 8.6;
+/// The most of its lightness that a coat loses; for blacks.
+const THICK_SHARE: f64 = 0.30;
 /// How much of the ground shows through the thinnest coat; the same.
-const THIN_SHOWS: f64 = 0.11;
+const THIN_SHOWS: f64 = 0.13;
+/// The same where the ground is the stone, nearer in colour.
+const THIN_SHOWS_STONE: f64 = 0.28;
+
+/// The stone as it shows through worn white: that of `stone`, rounded.
+const STONE: LabD50 = LabD50 {
+    l: 72.0,
+    a: 3.0,
+    b: 13.0,
+};
 
 impl Paint {
     /// Linear sRGB of a coat: -1 rubbed thin, 0 the colour of the palette, 1 standing thick.
@@ -45,16 +56,20 @@ fn linear(lab: LabD50) -> Vec3 {
 }
 
 /// Thick coats are darker and a little deeper; thin ones let the ground show.
-fn coats(lab: LabD50, ground: LabD50) -> Vec<Vec3> {
+fn coats(lab: LabD50, (ground, shows): (LabD50, f64)) -> Vec<Vec3> {
+    // CIEDE2000 divides a step of lightness by this (CIE 142-2001, S_L).
+    let from_grey = (lab.l - 50.0) * (lab.l - 50.0);
+    let s_l = 1.0 + 0.015 * from_grey / (20.0 + from_grey).sqrt();
+    let darker = (THICK_DELTA_E * s_l).min(THICK_SHARE * lab.l);
     (0..=2 * COATS)
         .map(|i| {
             let t = i as f64 / COATS as f64 - 1.0;
             let LabD50 { l, a, b } = lab;
-            let (thick, thin) = (t.max(0.0), THIN_SHOWS * (-t).max(0.0));
+            let (thick, thin) = (t.max(0.0), shows * (-t).max(0.0));
             let deeper = 1.0 + 0.04 * thick;
             let mix = |full: f64, bare: f64| full + (bare - full) * thin;
             linear(LabD50 {
-                l: mix(l * (1.0 - THICK_DARKENS * thick), ground.l),
+                l: mix(l - darker * thick, ground.l),
                 a: mix(a * deeper, ground.a),
                 b: mix(b * deeper + 1.5 * thick, ground.b),
             })
@@ -86,11 +101,16 @@ pub(crate) fn paint(story: &Story, id: &str) -> Result<Paint> {
     };
     let p = find(id)?;
     let metal = id == "gold-leaf";
-    let ground = find(if metal { "bole" } else { "lead-white" })?;
     let lab = LabD50::from_array(p.lab_d50);
+    let ground = match id {
+        "gold-leaf" => (LabD50::from_array(find("bole")?.lab_d50), THIN_SHOWS),
+        // White is its own priming: the stone shows.
+        "lead-white" => (STONE, THIN_SHOWS_STONE),
+        _ => (LabD50::from_array(find("lead-white")?.lab_d50), THIN_SHOWS),
+    };
     Ok(Paint {
         colour: linear(lab),
-        coats: coats(lab, LabD50::from_array(ground.lab_d50)),
+        coats: coats(lab, ground),
         infrared: p.infrared,
         luminescence: p.luminescence,
         metal,

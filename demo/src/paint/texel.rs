@@ -4,7 +4,7 @@ use crate::maths::smoothstep;
 use crate::noise::{fractal, value};
 use crate::region::Region;
 use crate::sculpt::{Part, Sculpture};
-use crate::surface::mesh::Mesh;
+use crate::surface::mesh::{Lie, Mesh};
 use crate::surface::raster::weights;
 use crate::surface::unwrap::Sheet;
 use glam::{Vec2, Vec3};
@@ -26,6 +26,8 @@ pub(crate) struct Place {
     pub(crate) openness: f32,
     /// Hollow (positive) or proud (negative), about -1..1.
     pub(crate) hollow: f32,
+    /// How a coat of paint lies there.
+    pub(crate) lie: Lie,
     /// Depth of fine carving that the mesh is too coarse for, centimetres, positive in a groove.
     pub(crate) groove: f32,
     /// 1 on breaks.
@@ -69,6 +71,10 @@ pub(crate) fn place(
         v: s.v,
         openness: blend(&|i| mesh.openness[i]).clamp(0.0, 1.0),
         hollow: blend(&|i| mesh.hollow[i]).clamp(-1.0, 1.0),
+        lie: Lie {
+            gather: blend(&|i| mesh.lie[i].gather).clamp(0.0, 1.0),
+            edge: blend(&|i| mesh.lie[i].edge).clamp(0.0, 1.0),
+        },
         groove: s.d.clamp(-0.15, 0.15),
         fresh: if part == Part::Boss {
             sculpture.breakage(p, &s)

@@ -65,12 +65,16 @@ impl<'a> Finder<'a> {
         )
     }
 
-    /// All four texels around the anchor are of the same region, as far as the carving says.
-    fn is_safe(&self, sheet: &Sheet, triangle: u32, uv: Vec2, region: Region) -> bool {
-        [(-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0)]
-            .iter()
-            .all(|&(dx, dy)| {
-                let at = uv * self.size as f32 + Vec2::new(dx, dy);
+    /// The texel of the anchor, and if it shall be roomy its four neighbours, are of the same
+    /// region, as far as the carving says.
+    fn is_safe(&self, sheet: &Sheet, triangle: u32, uv: Vec2, region: Region, roomy: bool) -> bool {
+        let at = uv * self.size as f32;
+        let middle = at.floor() + 0.5 - at;
+        let around = [Vec2::NEG_X, Vec2::X, Vec2::NEG_Y, Vec2::Y];
+        std::iter::once(middle)
+            .chain(around.into_iter().filter(|_| roomy))
+            .all(|off| {
+                let at = at + off;
                 place(self.sculpture, &self.meshes, sheet, triangle, at, self.size).region == region
             })
     }
@@ -85,13 +89,21 @@ impl<'a> Finder<'a> {
         })?;
         let mut list = self.candidates(wish);
         list.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-        for strict in [true, false] {
+        // What is asked is given up step by step: remains first, then the distance (cm) to other
+        // anchors and to the region's edge, for small regions on coarse sheets.
+        for (strict, roomy, apart_cm) in
+            [(true, true, 0.3), (false, true, 0.3), (false, false, 0.12)]
+        {
             for &(_, s, t) in &list {
                 let sheet = &self.sheets[s];
                 let (uv, place) = self.middle(sheet, t);
                 let kept = !strict || !wish.remains || survival(self.seed, &place).paint > 0.9;
-                let apart = used.iter().all(|u| u.distance(place.p) > 0.3);
-                if place.region == region && kept && apart && self.is_safe(sheet, t, uv, region) {
+                let apart = used.iter().all(|u| u.distance(place.p) > apart_cm);
+                if place.region == region
+                    && kept
+                    && apart
+                    && self.is_safe(sheet, t, uv, region, roomy)
+                {
                     used.push(place.p);
                     return Ok(anchor(sheet, uv, &place));
                 }

@@ -8,6 +8,7 @@ use crate::files;
 use crate::noise::{Random, scramble};
 use crate::paint::scheme::paint;
 use crate::story::Story;
+use crate::words;
 use anyhow::{Context, Result};
 use ganosis_colorimetry::spectrum::Spectrum;
 use glam::Vec3;
@@ -86,6 +87,7 @@ pub(crate) fn write(run: &Run, story: &Story, finder: &Finder) -> Result<()> {
         anchor(item, finder, &mut used)?;
         attach(item, run, story, &paints)?;
     }
+    words::translate(&mut document)?;
     // The order of fields is that of the story; regions and the map stand together.
     let text = serde_json::to_string_pretty(&document)?;
     files::write(&run.dir.join("dossier.json"), text.as_bytes())
@@ -157,9 +159,9 @@ fn attach(
         }
         "reflectance" => {
             let pigment = make["pigment"].as_str().unwrap_or_default();
-            let paint = paints.get(pigment).with_context(|| {
-                format!("{id}: story/palette.json has no pigment {pigment:?}")
-            })?;
+            let paint = paints
+                .get(pigment)
+                .with_context(|| format!("{id}: story/palette.json has no pigment {pigment:?}"))?;
             (
                 reflectance(paint, &mut random).into_bytes(),
                 "csv",

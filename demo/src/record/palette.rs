@@ -84,9 +84,8 @@ impl Recipe {
 
     /// Newton's method on CIELAB, with derivatives by differences.
     fn with_colour(&self, lab_d50: [f64; 3]) -> Result<Spectrum> {
-        let lab = |by| -> Result<DVec3> {
-            Ok(DVec3::from_array(lab_d50_of(&self.bent(by)?).to_array()))
-        };
+        let lab =
+            |by| -> Result<DVec3> { Ok(DVec3::from_array(lab_d50_of(&self.bent(by)?).to_array())) };
         let wanted = DVec3::from_array(lab_d50);
         let mut by = DVec3::ZERO;
         for _ in 0..60 {

@@ -135,8 +135,9 @@ impl Flower {
         }
     }
 
-    /// One ring of `count` petals, `long` times the size, that rises by `rise`.
-    fn ring(&self, q: Vec3, count: f32, turn: f32, long: f32, rise: f32) -> (f32, f32) {
+    /// One ring of `count` petals, `long` times the size, that rises by `rise`: distance, share of
+    /// the way to the tip, and share of the half width across.
+    fn ring(&self, q: Vec3, count: f32, turn: f32, long: f32, rise: f32) -> (f32, f32, f32) {
         let sector = TAU / count;
         let angle = atan2(q.y, q.x) + turn;
         let folded = angle - sector * (angle / sector).round();
@@ -148,7 +149,7 @@ impl Flower {
         let outline = (y.abs() - width).max(x - length) * 0.75;
         let middle = rise * length * t * t + 0.18 * y * y / width.max(0.4);
         let plate = (q.z - middle).abs() - 0.25;
-        (meet(outline, plate * 0.7, 0.2), t)
+        (meet(outline, plate * 0.7, 0.2), t, y / width.max(0.1))
     }
 
     fn add(&self, p: Vec3, best: &mut Sample) {
@@ -158,8 +159,8 @@ impl Flower {
         let q = self.axes.transpose() * (p - self.centre);
         let outer = self.ring(q, 7.0, 0.0, 1.08, 0.22);
         let inner = self.ring(q - Vec3::Z * 0.42, 7.0, PI / 7.0, 0.80, 0.62);
-        let (d, t) = if inner.0 < outer.0 { inner } else { outer };
-        best.join(Sample::new(d, Region::Petal, t, q.z), 0.05);
+        let (d, t, across) = if inner.0 < outer.0 { inner } else { outer };
+        best.join(Sample::new(d, Region::Petal, t, across), 0.05);
         let heart = ellipsoid(q - Vec3::Z * 0.8, Vec3::new(0.30, 0.30, 0.28) * self.size);
         let grain = 0.06 * sin(q.x * 7.0) * sin(q.y * 7.0);
         best.join(Sample::new(heart + grain, Region::Heart, q.x, q.y), 0.05);

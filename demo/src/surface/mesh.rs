@@ -20,6 +20,8 @@ pub(crate) struct Mesh {
     pub(crate) openness: Vec<f32>,
     /// How hollow (positive) or proud (negative) the stone is there, about -1..1.
     pub(crate) hollow: Vec<f32>,
+    /// How a coat of paint lies there, see [`Lie`].
+    pub(crate) lie: Vec<Lie>,
     /// Counter-clockwise triangles.
     pub(crate) triangles: Vec<[u32; 3]>,
 }
@@ -103,6 +105,32 @@ fn isosurface(lattice: &Lattice) -> Result<Faces> {
     Ok((positions, triangles))
 }
 
+/// What the form does to a coat of paint.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Lie {
+    /// Paint is wiped off the brush and gathers where another face stands near, 0..1.
+    pub(crate) gather: f32,
+    /// Paint is drawn thin and rubbed where the stone turns away sharply, 0..1.
+    pub(crate) edge: f32,
+}
+
+impl Lie {
+    fn at(lattice: &Lattice, p: Vec3, n: Vec3) -> Self {
+        // Over a face that stands alone the distance grows as the height does. Heights in
+        // centimetres, from a brush's tip to a brush's breadth.
+        let near = |(r, weight): (f32, f32)| weight * (r - lattice.at(p + n * r)) / r;
+        let gather: f32 = [(0.3, 0.35), (0.8, 0.35), (1.8, 0.30)]
+            .map(near)
+            .iter()
+            .sum();
+        let depth = 0.16;
+        Self {
+            gather: gather.clamp(0.0, 1.0),
+            edge: ((depth + lattice.at(p - n * depth)) / depth).clamp(0.0, 1.0),
+        }
+    }
+}
+
 /// Pulls vertices onto the surface, and finds normals, openness and hollows.
 fn finish(
     sculpture: &Sculpture,
@@ -127,16 +155,20 @@ fn finish(
         })
         .collect();
     let rays = directions(seed);
-    let (openness, hollow) = positions
+    let (openness, (hollow, lie)) = positions
         .par_iter()
         .zip(&normals)
-        .map(|(&p, &n)| (sky(lattice, p, n, &rays), hollowness(lattice, p, n)))
+        .map(|(&p, &n)| {
+            let shape = (hollowness(lattice, p, n), Lie::at(lattice, p, n));
+            (sky(lattice, p, n, &rays), shape)
+        })
         .unzip();
     Mesh {
         positions,
         normals,
         openness,
         hollow,
+        lie,
         triangles,
     }
 }
