@@ -1,6 +1,7 @@
 //! Installs what a task needs: system packages by apt, tools into `target/tools`.
 
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 use anyhow::{Context as _, Result, bail};
 
@@ -50,6 +51,8 @@ fn apt_get(as_root: bool, arguments: &[&str]) -> std::process::Command {
 
 /// `wasm-bindgen` of exactly the version in Cargo.lock, installed if absent.
 pub(crate) fn wasm_bindgen() -> Result<PathBuf> {
+    static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+    let _guard = ONE_AT_A_TIME.lock();
     let version = workspace::locked_version("wasm-bindgen")?;
     let own = workspace::tools().join("bin/wasm-bindgen");
     for candidate in [PathBuf::from("wasm-bindgen"), own.clone()] {
@@ -88,6 +91,8 @@ pub(crate) fn wasm_bindgen() -> Result<PathBuf> {
 
 /// `wasm-opt` of the pinned version, installed by npm if absent.
 pub(crate) fn wasm_opt() -> Result<PathBuf> {
+    static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+    let _guard = ONE_AT_A_TIME.lock();
     let folder = workspace::tools().join(format!("binaryen-{BINARYEN}"));
     let program = folder.join("node_modules/.bin/wasm-opt");
     if !program.exists() {

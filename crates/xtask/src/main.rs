@@ -5,6 +5,7 @@
 
 mod fingerprint;
 mod install;
+mod lane;
 mod process;
 mod progress;
 mod tasks;

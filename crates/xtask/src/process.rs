@@ -6,7 +6,7 @@ use std::process::{Command, Stdio};
 
 use anyhow::{Context as _, Result, bail};
 
-use crate::workspace;
+use crate::{lane, workspace};
 
 /// A command in the root of the checkout with a clean environment.
 ///
@@ -53,9 +53,12 @@ pub(crate) fn shown(command: &Command) -> String {
 
 /// Runs to the end with its output on ours; an error if it fails.
 pub(crate) fn run(command: &mut Command) -> Result<()> {
-    let status = command
-        .status()
-        .with_context(|| format!("starting `{}`", shown(command)))?;
+    let status = match lane::watch(command)? {
+        Some(status) => status,
+        None => command
+            .status()
+            .with_context(|| format!("starting `{}`", shown(command)))?,
+    };
     if !status.success() {
         bail!("`{}` ended with {status}", shown(command));
     }

@@ -2,12 +2,13 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::thread::ScopedJoinHandle;
 
 use anyhow::{Context as _, Result, bail};
 
 use super::web;
 use crate::fingerprint::{Fingerprint, stamp_of};
-use crate::{process, progress, workspace};
+use crate::{lane, process, progress, workspace};
 
 /// What to serve and where.
 #[derive(clap::Args, Clone, Default)]
@@ -40,8 +41,29 @@ const DEMO_INPUTS: [&str; 5] = [
 
 /// Builds, makes, serves; returns when the server ends.
 pub(crate) fn run(options: &Options) -> Result<()> {
-    println!("The demonstration takes four steps: viewer, programs, dossier, server.");
-    web::run(&web::Options::default())?;
+    println!("The demonstration is made in four steps: viewer, programs, dossier, server.");
+    println!("The first three are made side by side; each line begins with what it is about.");
+    // Compiling ends in long stretches on one processor, which the others fill.
+    let (ganosis, path) = std::thread::scope(|scope| {
+        let tools = scope.spawn(|| lane::run("tools", true, web::install_tools));
+        let programs =
+            scope.spawn(|| lane::run("programs", true, || programs_and_dossier(options)));
+        let viewer = lane::run("viewer", false, || web::run(&web::Options::default()));
+        let (tools, programs) = (joined(tools), joined(programs));
+        viewer?;
+        tools?;
+        programs
+    })?;
+    println!("• Serving {} (stop it with Ctrl+C) …", path.display());
+    process::run(&mut open(&ganosis, &path, options))
+}
+
+fn joined<T>(job: ScopedJoinHandle<Result<T>>) -> Result<T> {
+    job.join()
+        .unwrap_or_else(|_| bail!("a job of the demonstration broke off: see above"))
+}
+
+fn programs_and_dossier(options: &Options) -> Result<(PathBuf, PathBuf)> {
     let ganosis = build_programs(options.from.is_none())?;
     let path = match &options.from {
         Some(path) => {
@@ -49,8 +71,7 @@ pub(crate) fn run(options: &Options) -> Result<()> {
         }
         None => dossier(options.texture)?,
     };
-    println!("• Serving {} (stop it with Ctrl+C) …", path.display());
-    process::run(&mut open(&ganosis, &path, options))
+    Ok((ganosis, path))
 }
 
 fn open(ganosis: &Path, path: &Path, options: &Options) -> Command {

@@ -85,6 +85,19 @@ pub(crate) fn run(options: &Options) -> Result<()> {
     progress::step("Laying out target/viewer", || lay_out(kind))
 }
 
+/// Installs what [`run`] will need, to be done beside the compiling.
+pub(crate) fn install_tools() -> Result<()> {
+    let print = Fingerprint::of(&VIEWER_INPUTS, "full")?;
+    if VARIANTS
+        .iter()
+        .all(|v| print.is_in(&stamp_of(&parts("full", *v))))
+    {
+        return Ok(());
+    }
+    install::wasm_opt()?;
+    install::wasm_bindgen().map(drop)
+}
+
 fn parts(kind: &str, variant: Variant) -> PathBuf {
     workspace::target()
         .join("viewer-parts")
