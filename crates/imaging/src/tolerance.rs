@@ -70,6 +70,18 @@ pub fn limits() -> Vec<Limit> {
     reader.deserialize().filter_map(Result::ok).collect()
 }
 
+/// Names of the sets: scheme and edition, each once.
+pub fn sets() -> Vec<String> {
+    let mut names = Vec::new();
+    for limit in limits() {
+        let name = format!("{} {}", limit.scheme, limit.version);
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names
+}
+
 /// What a row of the table asks for.
 struct Measured {
     value: f64,
