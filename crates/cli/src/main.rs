@@ -24,6 +24,7 @@ enum Command {
     Open(commands::open::Arguments),
     Check(commands::check::Arguments),
     Audit(commands::audit::Arguments),
+    Annotations(commands::annotations::Arguments),
 }
 
 /// Exit code when something could not be read or done.
@@ -34,6 +35,7 @@ fn main() -> ExitCode {
         Command::Open(arguments) => commands::open::run(&arguments),
         Command::Check(arguments) => commands::check::run(&arguments),
         Command::Audit(arguments) => commands::audit::run(&arguments),
+        Command::Annotations(arguments) => commands::annotations::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

@@ -224,7 +224,7 @@ fn only_a_folder_can_be_edited_and_others_are_told_what_to_do() {
             "{err}"
         );
         assert!(
-            err.contains(words) && err.contains("Without --edit"),
+            err.contains(words) && err.contains("To look at it"),
             "{err}"
         );
         assert_eq!(std::fs::read(&path).unwrap(), before);
@@ -273,4 +273,52 @@ fn when_others_can_reach_it_the_address_carries_a_token_for_writing() {
     child.kill().unwrap();
     child.wait().unwrap();
     assert_eq!((without.as_str(), with.as_str()), ("401", "201"));
+}
+
+#[test]
+fn annotations_go_out_and_come_in_again() {
+    let pinned = GOOD.replace(
+        r#""surface": {"file": "s.gltf"}"#,
+        r#""surface": {"file": "s.gltf", "sheets": [{"id": "crown", "material": "crown"}]},
+        "pins": [{"id": "p", "title": "Bill", "anchor": {"sheet": "crown", "uv": [0.5, 0.5]}}]"#,
+    );
+    let dir = dossier(&pinned);
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (folder, file) = (path(""), path("notes.jsonld"));
+    let text = |out: Output| String::from_utf8(out.stdout).unwrap();
+    assert!(
+        ganosis(&["annotations", &folder, "-o", &file])
+            .status
+            .success()
+    );
+    let printed = text(ganosis(&["annotations", &folder]));
+    assert_eq!(printed, std::fs::read_to_string(&file).unwrap());
+    let same = text(ganosis(&["annotations", &folder, "--read", &file]));
+    assert!(same.contains("new: 0, changed: 0, the same: 1"), "{same}");
+    // Nothing to save: the dossier is byte for byte as it was.
+    let on_disk = || std::fs::read_to_string(path("dossier.json")).unwrap();
+    assert_eq!(on_disk(), pinned);
+    std::fs::write(&file, printed.replace("\"Bill\"", "\"Beak\"")).unwrap();
+    let tried = text(ganosis(&[
+        "annotations",
+        &folder,
+        "--read",
+        &file,
+        "--dry-run",
+    ]));
+    assert!(tried.contains("changed pin: p (title)") && tried.contains("nothing was saved"));
+    assert_eq!(on_disk(), pinned);
+    assert!(
+        ganosis(&["annotations", &folder, "--read", &file])
+            .status
+            .success()
+    );
+    assert!(on_disk().contains("\"Beak\"") && on_disk().contains("\"revision\": 2"));
+    std::fs::write(&file, "{").unwrap();
+    let broken = ganosis(&["annotations", &folder, "--read", &file]);
+    let err = String::from_utf8(broken.stderr).unwrap();
+    assert!(
+        broken.status.code() == Some(2) && err.contains("line 1, column"),
+        "{err}"
+    );
 }

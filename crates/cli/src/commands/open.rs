@@ -10,7 +10,7 @@ use ganosis_dossier::store::{self, Opened, SourceKind};
 use ganosis_server::{Site, Token};
 use tokio::net::TcpListener;
 
-use super::reading::document_of;
+use super::reading::{document_of, folder_to_write};
 use crate::trouble::Trouble;
 
 /// Port that is tried first when none is given. A choice of ours.
@@ -58,7 +58,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let site = if arguments.edit {
         Site::editable(
             &viewer,
-            &folder_to_edit(&arguments.path, opened.kind)?,
+            &folder_to_write(&arguments.path, opened.kind)?,
             token.clone(),
         )?
     } else {
@@ -137,26 +137,6 @@ fn token(arguments: &Arguments) -> anyhow::Result<Option<Token>> {
     }
     let token = Token::random().context("the system gives no random numbers for a token")?;
     Ok(Some(token))
-}
-
-/// The folder that is written to; what is no folder is told what to do.
-fn folder_to_edit(path: &Path, kind: SourceKind) -> anyhow::Result<PathBuf> {
-    let (what, advice) = match kind {
-        SourceKind::Folder if path.is_dir() => return Ok(path.to_path_buf()),
-        SourceKind::Folder => {
-            let above = path.parent().filter(|above| !above.as_os_str().is_empty());
-            return Ok(above.unwrap_or(Path::new(".")).to_path_buf());
-        }
-        SourceKind::Zip => (
-            "a zip file cannot be edited in place",
-            "Unpack it and open the folder with --edit; zip the folder again when you are done. Without --edit the zip can be looked at as it is.",
-        ),
-        SourceKind::Model => (
-            "a 3D file alone has no place for pins, evidence or claims",
-            "Put it into a folder with a dossier.json that names it as its surface, and open the folder with --edit. Without --edit it can be looked at as it is.",
-        ),
-    };
-    Err(Trouble::error(what, path.display(), advice))
 }
 
 /// The address to open; a server on all interfaces is opened on this machine.

@@ -1,10 +1,15 @@
-//! The document of an opened source; what is left out of it goes to the error stream.
+//! The document of an opened source, and the folder that is written to.
+
+use std::path::{Path, PathBuf};
 
 use ganosis_dossier::document::FILE_NAME;
-use ganosis_dossier::store::Opened;
+use ganosis_dossier::store::{Opened, SourceKind};
 use ganosis_dossier::{Dossier, document_from_bytes};
 
-/// Reads `dossier.json`; the error says why it could not be read.
+use crate::trouble::Trouble;
+
+/// Reads `dossier.json`; the error says why it could not be read, and what is
+/// left out of it goes to the error stream.
 pub(super) fn document_of(opened: &Opened) -> Result<Dossier, String> {
     let bytes = opened
         .store
@@ -15,4 +20,24 @@ pub(super) fn document_of(opened: &Opened) -> Result<Dossier, String> {
         eprintln!("{finding}\n");
     }
     Ok(reading.document)
+}
+
+/// The folder that is written to; what is no folder is told what to do.
+pub(super) fn folder_to_write(path: &Path, kind: SourceKind) -> anyhow::Result<PathBuf> {
+    let (what, advice) = match kind {
+        SourceKind::Folder if path.is_dir() => return Ok(path.to_path_buf()),
+        SourceKind::Folder => {
+            let above = path.parent().filter(|above| !above.as_os_str().is_empty());
+            return Ok(above.unwrap_or(Path::new(".")).to_path_buf());
+        }
+        SourceKind::Zip => (
+            "a zip file cannot be edited in place",
+            "Unpack it and name the folder; zip the folder again when you are done. To look at it, the zip does as it is.",
+        ),
+        SourceKind::Model => (
+            "a 3D file alone has no place for pins, evidence or claims",
+            "Put it into a folder with a dossier.json that names it as its surface, and name that folder. To look at it, the file does as it is.",
+        ),
+    };
+    Err(Trouble::error(what, path.display(), advice))
 }

@@ -34,11 +34,12 @@ const DOSSIER: &str = "ganosis-dossier";
 const RENDERER: &str = "ganosis-renderer";
 const IMAGING: &str = "ganosis-imaging";
 const AUDIT: &str = "ganosis-audit";
+const EXCHANGE: &str = "ganosis-exchange";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 13] = [
+pub(crate) const LAYERS: [Layer; 14] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -82,6 +83,13 @@ pub(crate) const LAYERS: [Layer; 13] = [
         forbidden: PURE,
     },
     Layer {
+        package: EXCHANGE,
+        folder: "crates/exchange",
+        may_use: &[DOSSIER, SURFACE, COLORIMETRY, AUDIT],
+        dev: &[TESTKIT],
+        forbidden: PURE,
+    },
+    Layer {
         package: SERVER,
         folder: "crates/server",
         may_use: &[DOSSIER],
@@ -106,6 +114,7 @@ pub(crate) const LAYERS: [Layer; 13] = [
             COLORIMETRY,
             IMAGING,
             AUDIT,
+            EXCHANGE,
         ],
         dev: &[TESTKIT],
         forbidden: DESK,
