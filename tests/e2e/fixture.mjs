@@ -117,6 +117,7 @@ export function writeDossier(folder) {
     revision: 1,
     title: { en: 'Patches of known colour' },
     notice: 'Invented data for tests.',
+    rights: { licence: 'https://creativecommons.org/publicdomain/zero/1.0/', credit: 'Invented' },
     languages: ['en'],
     surface: { file: 'square.glb', sheets: [{ id: 'front', material: 'front' }] },
     people: [{ id: 'ek', name: 'E. K.', role: 'conservation scientist' }],

@@ -206,6 +206,22 @@ impl OrbitCamera {
     }
 }
 
+/// Height over breadth and depth below which an object lies rather than stands; a choice of ours.
+const FLAT: f64 = 0.1;
+
+/// Elevation (degrees) from which an object of `size_m` along the axes of the mesh is first seen:
+/// level for what stands, from above for what lies flat and would be seen on its edge.
+#[must_use]
+pub fn first_elevation_deg(basis: &Basis, size_m: DVec3) -> f64 {
+    let extent = |direction: DVec3| direction.abs().dot(size_m);
+    let across = extent(basis.right).min(extent(basis.front));
+    if extent(basis.up) < FLAT * across {
+        HIGHEST_DEG
+    } else {
+        0.0
+    }
+}
+
 /// The same angle in -180..180.
 fn wrapped_deg(angle: f64) -> f64 {
     (angle + 180.0).rem_euclid(360.0) - 180.0
@@ -247,6 +263,20 @@ mod tests {
         assert!((camera.backward(&basis()) - DVec3::Z).length() < 1e-12);
         camera.orbit(90.0, 0.0);
         assert!((camera.backward(&basis()) - DVec3::X).length() < 1e-12);
+    }
+
+    #[test]
+    fn what_lies_flat_is_first_seen_from_above() {
+        let first = |x, y, z| first_elevation_deg(&basis(), DVec3::new(x, y, z));
+        assert_eq!(first(1.0, 0.0, 2.0), HIGHEST_DEG);
+        assert_eq!(first(1.0, 2.0, 0.0), 0.0);
+        assert_eq!(first(0.01, 0.01, 0.01), 0.0);
+        // With +Z up, as many scanners have it.
+        let lying = Basis::new(DVec3::Z, DVec3::NEG_Y);
+        assert_eq!(
+            first_elevation_deg(&lying, DVec3::new(1.0, 1.0, 0.01)),
+            HIGHEST_DEG
+        );
     }
 
     #[test]

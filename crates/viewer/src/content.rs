@@ -662,6 +662,13 @@ impl Content {
         }
     }
 
+    /// Extent of the surface along the axes of the mesh, in metres.
+    #[must_use]
+    pub fn size_m(&self) -> DVec3 {
+        let bounds = self.surface().and_then(Surface::bounds);
+        bounds.map_or(DVec3::ZERO, |b| (b.max_m - b.min_m).as_dvec3())
+    }
+
     /// Directions of the object.
     #[must_use]
     pub fn basis(&self) -> Basis {

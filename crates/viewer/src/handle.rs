@@ -370,7 +370,7 @@ impl Viewer {
     }
 
     /// The band map: 256 colours of three encoded sRGB bytes.
-    pub fn band_map() -> Vec<u8> {
+    pub fn band_map(&self) -> Vec<u8> {
         colour::band_map().iter().flatten().copied().collect()
     }
 

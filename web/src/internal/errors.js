@@ -27,7 +27,9 @@ export class ViewerError extends Error {
 export function troubleOf(error, key, file) {
   if (error instanceof ViewerError) return error.trouble;
   const detail = error instanceof Error ? error.message : String(error ?? "");
-  return { key, file, detail };
+  // The viewer begins with the file that it found wrong, which need not be the one just brought.
+  const named = /^([^:\s]+\.(?:json|gltf|glb)): (.+)$/s.exec(detail);
+  return named ? { key, file: String(named[1]), detail: String(named[2]) } : { key, file, detail };
 }
 
 /** @param {unknown} error */

@@ -2,7 +2,7 @@
 /** Fetching with progress by bytes and a limit on silence. */
 import { ViewerError, isAbort } from "./errors.js";
 
-/** After so long without a byte a person should be told; chosen, no source. */
+/** After so long without a byte a person should be told; chosen, no source. The attribute `patience` says otherwise. */
 export const STALL_MS = 25_000;
 
 /**
@@ -16,8 +16,8 @@ export const STALL_MS = 25_000;
  * @param {object} options
  * @param {AbortSignal} options.signal ends the download when the element goes
  * @param {string} options.file how the file is named to the person
- * @param {Progress} [options.progress]
- * @param {number} [options.stall_ms]
+ * @param {Progress | undefined} [options.progress]
+ * @param {number | undefined} [options.stall_ms]
  * @returns {Promise<Uint8Array>}
  */
 export async function fetchBytes(address, { signal, file, progress, stall_ms = STALL_MS }) {

@@ -22,14 +22,15 @@ export function close({ handle, backend, canvas, source }) {
  * @param {object} options
  * @param {string} options.src
  * @param {string | null} options.backend only this one, when given
+ * @param {number | undefined} options.stall_ms how long a server may be silent
  * @param {URL} options.base folder of the viewer's own files
  * @param {AbortSignal} options.signal
  * @param {() => HTMLCanvasElement} options.freshCanvas
  * @param {(what: "viewer" | "start", received: number, total: number | null) => void} options.progress
  * @returns {Promise<Opened | null>} null: ended meanwhile
  */
-export async function openDossier({ src, backend, base, signal, freshCanvas, progress }) {
-  const reading = openSource(src, { signal, progress: (received, total) => progress("start", received, total) });
+export async function openDossier({ src, backend, stall_ms, base, signal, freshCanvas, progress }) {
+  const reading = openSource(src, { signal, ...(stall_ms && { stall_ms }), progress: (received, total) => progress("start", received, total) });
   const making = probeBackends(backend).then((backends) => createHandle({
     backends, base, freshCanvas, progress: (received, total) => progress("viewer", received, total),
   }));

@@ -30,6 +30,7 @@ const LIGHT_SURROUND_L = 55;
  * @property {string | null} backend
  * @property {Partial<View>} view wished for
  * @property {string | null} language
+ * @property {number | undefined} stall_ms how long a server may be silent
  */
 
 export class Shell {
@@ -159,7 +160,7 @@ export class Shell {
       this.over.replaceChildren(this.loading.element);
       this.#showLoading("start", { received: 0, total: null });
       const opened = await openDossier({
-        src: opening.src, backend: opening.backend, base, signal, freshCanvas: () => this.stage.freshCanvas(),
+        src: opening.src, backend: opening.backend, stall_ms: opening.stall_ms, base, signal, freshCanvas: () => this.stage.freshCanvas(),
         progress: (what, received, total) => this.#showLoading(what, { received, total }),
       });
       if (opened) this.#unfold(opened);

@@ -4,7 +4,12 @@ import { ViewerError } from "./errors.js";
 import { fetchBytes } from "./fetch.js";
 import { ZipError, entriesOf, unpack } from "./zip.js";
 
-/** @typedef {{signal: AbortSignal, progress?: import("./fetch.js").Progress}} Reading */
+/**
+ * @typedef {object} Reading
+ * @property {AbortSignal} signal
+ * @property {import("./fetch.js").Progress} [progress]
+ * @property {number} [stall_ms] how long the server may be silent; holds for everything read later
+ */
 
 /**
  * @typedef {object} Source
@@ -22,13 +27,17 @@ import { ZipError, entriesOf, unpack } from "./zip.js";
  */
 export async function openSource(src, reading) {
   const address = documentAddress(src);
+  if (OTHER_MESHES.test(address.pathname)) throw new ViewerError({ key: "kind", file: lastPart(address), detail: "" });
   if (/\.zip$/i.test(address.pathname)) {
     const source = await openZip(address, reading);
     return { source, document: await source.read(source.name, reading) };
   }
-  const source = folder(address);
+  const source = folder(address, reading.stall_ms);
   return { source, document: await source.read(source.name, reading) };
 }
+
+/** Files of surfaces in other formats, which a person may well try. */
+const OTHER_MESHES = /\.(obj|mtl|ply|stl|fbx|dae|3ds|x3d|wrl|usd[acz]?|las|laz|xyz|off|step|stp|iges)$/i;
 
 /** What a `src` names, for messages. @param {string} src */
 export function nameOf(src) {
@@ -38,7 +47,7 @@ export function nameOf(src) {
 /** A folder with a dossier, the JSON itself, one surface, or a zip. @param {string} src */
 function documentAddress(src) {
   const address = new URL(src, document.baseURI);
-  if (!/\.(json|glb|gltf|zip)$/i.test(address.pathname)) {
+  if (!/\.(json|glb|gltf|zip)$/i.test(address.pathname) && !OTHER_MESHES.test(address.pathname)) {
     if (!address.pathname.endsWith("/")) address.pathname += "/";
     address.pathname += "dossier.json";
   }
@@ -55,15 +64,15 @@ function lastPart(address) {
   }
 }
 
-/** @param {URL} address of the document @returns {Source} */
-function folder(address) {
+/** @param {URL} address of the document @param {number | undefined} stall_ms @returns {Source} */
+function folder(address, stall_ms) {
   const base = new URL(".", address).href;
   const name = lastPart(address);
   /** @param {string} path */
   const at = (path) => (path === name ? address.href : new URL(`./${path.split("/").map(encodeURIComponent).join("/")}`, base).href);
   return {
     name,
-    read: (path, { signal, progress }) => fetchBytes(at(path), { signal, file: path, ...(progress && { progress }) }),
+    read: (path, { signal, progress }) => fetchBytes(at(path), { signal, file: path, progress, stall_ms }),
     link: async (path) => ({ href: at(path), download: false }),
     picture: async (path) => at(path),
     close: () => {},
@@ -74,9 +83,9 @@ function folder(address) {
 const HARMLESS = /^(image\/(png|jpeg|webp|gif|avif)|text\/(csv|plain)|application\/pdf)$/;
 
 /** @param {URL} address @param {Reading} reading @returns {Promise<Source>} */
-async function openZip(address, { signal, progress }) {
+async function openZip(address, { signal, progress, stall_ms }) {
   const file = lastPart(address);
-  const archive = await fetchBytes(address.href, { signal, file, ...(progress && { progress }) });
+  const archive = await fetchBytes(address.href, { signal, file, progress, stall_ms });
   const entries = inWords(file, () => entriesOf(archive));
   if (!entries.has("dossier.json")) throw new ViewerError({ key: "zip", file, detail: "There is no dossier.json in it. Zip the folder of a dossier." });
   /** @type {Map<string, string>} */

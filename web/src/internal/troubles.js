@@ -62,7 +62,8 @@ export class Troubles {
     if (now === this.#shown) return;
     this.#shown = now;
     const list = notice(t, this.#open, () => {
-      this.#open = [];
+      // The viewer goes on listing what once failed; told anew is what fails again.
+      this.#dismissed.push(...this.#open.splice(0));
       this.show(raking);
       this.options.retry();
     }, () => {

@@ -4,7 +4,8 @@
  *
  * Attributes: `src`; `left`, `right`, `compare`, `language` (the first view);
  * `address="hash"` (the page's own address follows the view and restores it);
- * `backend="webgpu"` or `"webgl2"` (only that one).
+ * `backend="webgpu"` or `"webgl2"` (only that one); `patience="25"` (seconds that
+ * a server may be silent before a file is given up).
  */
 import { Shell } from "./internal/shell.js";
 import { addressOf, viewOf } from "./internal/address.js";
@@ -40,7 +41,7 @@ export class GanosisView extends HTMLElement {
   #address_timer = 0;
   #onHash = () => this.#followHash();
   #queued = false;
-  /** @type {{promise: Promise<void>, resolve: () => void, reject: (reason: unknown) => void}} */
+  #address_speaks = true;
   #ready = promised();
 
   connectedCallback() {
@@ -54,12 +55,17 @@ export class GanosisView extends HTMLElement {
     this.#shell?.destroy();
     this.#shell = null;
     this.#root.replaceChildren();
+    if (!this.#ready.settled) this.#ready.reject(new DOMException("The element was taken out of the page.", "AbortError"));
   }
 
   /** @param {string} name @param {string | null} before @param {string | null} now */
   attributeChangedCallback(name, before, now) {
     if (before === now || !this.isConnected || !this.#shell) return;
-    if (name === "src") this.#wished = {};
+    if (name === "src") {
+      // What was wished for, and the page's address, speak of the dossier before.
+      this.#wished = {};
+      this.#address_speaks = false;
+    }
     this.#open();
   }
 
@@ -133,6 +139,7 @@ export class GanosisView extends HTMLElement {
 
   /** Several attributes set together open the dossier once. */
   #open() {
+    if (this.#ready.settled) this.#ready = promised();
     if (this.#queued) return;
     this.#queued = true;
     queueMicrotask(() => {
@@ -143,11 +150,12 @@ export class GanosisView extends HTMLElement {
 
   #start() {
     this.#shell?.destroy();
+    if (this.#ready.settled) this.#ready = promised();
     const shell = new Shell({
       base: BASE,
       opening: {
         src: this.getAttribute("src"), backend: this.getAttribute("backend"),
-        language: this.getAttribute("language"), view: this.#firstView(),
+        language: this.getAttribute("language"), stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined, view: this.#firstView(),
       },
       viewed: (view) => this.#viewed(view),
       pinned: (pin) => this.#say("pinopen", { pin }),
@@ -157,9 +165,7 @@ export class GanosisView extends HTMLElement {
     this.#shell = shell;
     const ready = this.#ready;
     shell.ready.then(() => ready.resolve(), (error) => {
-      if (this.#shell !== shell) return;
-      ready.reject(error);
-      this.#ready = promised();
+      if (this.#shell === shell) ready.reject(error);
     });
     void styles().then((all) => {
       this.#root.adoptedStyleSheets = all;
@@ -175,7 +181,7 @@ export class GanosisView extends HTMLElement {
       const value = this.getAttribute(name);
       if (value) view[name] = value;
     }
-    const address = this.#bound ? viewOf(location.hash) : null;
+    const address = this.#bound && this.#address_speaks ? viewOf(location.hash) : null;
     return { ...view, ...address, ...this.#wished };
   }
 
@@ -205,15 +211,23 @@ export class GanosisView extends HTMLElement {
   }
 }
 
+/** A promise settled from outside. */
 function promised() {
   /** @type {() => void} */
-  let resolve = () => {};
+  let yes = () => {};
   /** @type {(reason: unknown) => void} */
-  let reject = () => {};
+  let no = () => {};
   /** @type {Promise<void>} */
-  const promise = new Promise((yes, no) => { resolve = yes; reject = no; });
+  const promise = new Promise((resolve, reject) => { [yes, no] = [resolve, reject]; });
+  // Nobody need listen.
   promise.catch(() => {});
-  return { promise, resolve, reject };
+  const made = {
+    promise, settled: false,
+    resolve: () => { made.settled = true; yes(); },
+    /** @param {unknown} reason */
+    reject: (reason) => { made.settled = true; no(reason); },
+  };
+  return made;
 }
 
 if (!customElements.get("ganosis-view")) customElements.define("ganosis-view", GanosisView);

@@ -11,7 +11,7 @@ use ganosis_surface::pick::Picker;
 use glam::DVec3;
 use serde_json::Value;
 
-use crate::camera::{Ball, Basis, OrbitCamera};
+use crate::camera::{Ball, Basis, OrbitCamera, first_elevation_deg};
 use crate::content::{Content, OpenError};
 use crate::input::Input;
 use crate::view::{Comparison, Lamp, View};
@@ -154,7 +154,10 @@ impl App {
             right: second,
             position: 0.5,
             angle_deg: 0.0,
-            camera: OrbitCamera::fitted(ball, self.aspect()),
+            camera: OrbitCamera {
+                elevation_deg: first_elevation_deg(&content.basis(), content.size_m()),
+                ..OrbitCamera::fitted(ball, self.aspect())
+            },
             light: Lamp {
                 raking: false,
                 azimuth_deg: -65.0,

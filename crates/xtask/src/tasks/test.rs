@@ -204,6 +204,9 @@ pub(crate) fn prepare_browser() -> Result<()> {
     install::npm_ci("tests/e2e")
 }
 
+/// A test file that takes longer hangs; the slowest took 80 s on two busy cores.
+const LONGEST_BROWSER_TEST_MS: u32 = 600_000;
+
 fn e2e(verbose: bool) -> Result<Tally> {
     prepare_browser()?;
     let ganosis = demo::build_programs(true)?;
@@ -217,6 +220,7 @@ fn e2e(verbose: bool) -> Result<Tally> {
     }
     let mut node = process::command("node");
     node.args(["--test", "--test-reporter=tap", "--test-concurrency=1"])
+        .arg(format!("--test-timeout={LONGEST_BROWSER_TEST_MS}"))
         .args(&tests);
     node.env("GANOSIS", &ganosis)
         .env("GANOSIS_DEMO", demo::dossier(2048)?)

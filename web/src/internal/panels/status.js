@@ -63,10 +63,13 @@ export function notice(t, troubles, again, dismiss) {
     html("summary", {}, icon("warn"), html("span", {}, t("notice.count", { count: troubles.length }))),
     html("ul", {}, troubles.map((trouble) => {
       const { what, todo } = troubleInWords(t, trouble);
-      return html("li", {}, html("p", { dir: "auto" }, trouble.file !== "" && html("code", { dir: "ltr" }, trouble.file), " ", what),
+      const file = trouble.file !== "" && html("code", { dir: "ltr" }, trouble.file);
+      if (trouble.key === "problem") return html("li", {}, html("p", { dir: "auto" }, file, " ", trouble.detail));
+      return html("li", {}, html("p", { dir: "auto" }, file, " ", what),
         trouble.detail !== "" && html("p", { class: "note", dir: "auto" }, trouble.detail), html("p", { class: "note" }, todo));
     })),
     html("div", { class: "actions" },
-      html("button", { class: "action", type: "button", onclick: again }, icon("again"), html("span", {}, t("error.again"))),
+      // What the viewer itself leaves out is left out again.
+      troubles.some(({ key }) => key !== "problem") && html("button", { class: "action", type: "button", onclick: again }, icon("again"), html("span", {}, t("error.again"))),
       html("button", { class: "action", type: "button", onclick: dismiss }, t("notice.dismiss"))));
 }
