@@ -327,6 +327,7 @@ export class Shell {
   #drawn() {
     if (this.#picture_shown || !this.#context?.handle.ready()) return;
     this.#picture_shown = true;
+    performance.mark("ganosis-first-picture");
     this.over.replaceChildren();
     this.element.dataset["ready"] = "true";
     this.resolve?.();

@@ -1,0 +1,69 @@
+// Every screen of the page, each with the way to it, for the tests of accessibility and for the gallery.
+
+const root = (page) => page.locator('ganosis-view');
+const press = (page, name) => root(page).locator(`[data-page="${name}"]`).click();
+const view = (page, change) => page.evaluate((value) => { document.querySelector('ganosis-view').view = value; }, change);
+
+/** @type {{name: string, src?: string, enter: (page, dossier) => Promise<unknown>}[]} `src` when not the dossier */
+export const SCREENS = [
+  { name: 'swipe', enter: (page) => view(page, { compare: 'swipe', position: 0.5 }) },
+  { name: 'slanted', enter: (page) => view(page, { compare: 'swipe', position: 0.4, angle_deg: 35 }) },
+  { name: 'one', enter: (page) => view(page, { compare: 'one' }) },
+  { name: 'blend', enter: (page) => view(page, { compare: 'blend', position: 0.35 }) },
+  {
+    name: 'band', enter: async (page, dossier) => {
+      const band = dossier.layers.find(({ kind }) => kind === 'band');
+      if (band) await view(page, { compare: 'swipe', right: band.id });
+    },
+  },
+  { name: 'states', enter: (page) => root(page).locator('.end.left .choose').click() },
+  { name: 'label', enter: (page) => press(page, 'label') },
+  { name: 'light', enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'raking', azimuth_deg: -60, elevation_deg: 20 } }); } },
+  { name: 'about', enter: (page) => press(page, 'about') },
+  { name: 'pin', enter: (page, dossier) => view(page, { pin: dossier.pins[0].id }) },
+  {
+    name: 'evidence', enter: async (page, dossier) => {
+      await view(page, { pin: dossier.pins[0].id });
+      const all = root(page).locator('.wall details.evidence');
+      await all.first().waitFor();
+      await all.evaluateAll((list) => { for (const one of list) one.open = true; });
+      await page.waitForTimeout(400);
+      await all.first().evaluate((one) => one.scrollIntoView());
+    },
+  },
+  { name: 'region', enter: (page, dossier) => view(page, { region: dossier.regions[2].id }) },
+  { name: 'failure', src: 'absent/', enter: (page) => root(page).locator('.failure').waitFor() },
+  { name: 'loading', src: 'silent/', enter: (page) => root(page).locator('.loading').waitFor() },
+  { name: 'empty', src: '', enter: (page) => root(page).locator('.failure').waitFor() },
+  {
+    name: 'notice', src: 'partly/', enter: async (page) => {
+      const notice = root(page).locator('.notice summary');
+      await notice.waitFor();
+      await notice.click();
+    },
+  },
+];
+
+/** Opens a screen by itself. @param site of serveSite, with the mounts of `mountsFor` */
+export async function openScreen(page, site, screen, options = '') {
+  const src = screen.src ?? 'dossier/';
+  await page.goto('about:blank');
+  await page.goto(`${site.address(src)}${options}`);
+  await page.waitForFunction(() => customElements.get('ganosis-view') && document.querySelector('ganosis-view').shadowRoot.querySelector('.room'));
+  const opens = screen.src === undefined || screen.src === 'partly/';
+  if (opens) {
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-ready] .plate'), null, { timeout: 60_000 });
+  }
+  // The first saved view may open a card; each screen begins without.
+  if (opens) await view(page, { pin: null, region: null });
+  const dossier = await page.evaluate(() => document.querySelector('ganosis-view').dossier);
+  await screen.enter(page, dossier);
+}
+
+/** What a site must offer for all screens. @param {string} folder of a dossier @param sendFile of site.mjs */
+export const mountsFor = (folder, sendFile) => ({
+  dossier: folder,
+  absent: (response) => response.writeHead(404).end(),
+  silent: () => {},
+  partly: (response, path) => (/evidence|state-1|uvl|hypothesis-b/.test(path) ? response.writeHead(404).end() : sendFile(response, folder, path)),
+});

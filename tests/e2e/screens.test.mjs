@@ -1,0 +1,176 @@
+// Accessibility of every screen (axe-core: WCAG 2 rules and best practices), and everything by keyboard alone.
+import assert from 'node:assert/strict';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, describe, test } from 'node:test';
+import axe from 'axe-core';
+import { writeDossier } from './fixture.mjs';
+import { browser, getView, openReady } from './harness.mjs';
+import { SCREENS, mountsFor, openScreen } from './screens.mjs';
+import { sendFile, serveSite } from './site.mjs';
+
+const SIZES = [{ width: 1280, height: 800 }, { width: 390, height: 844 }];
+/** Both themes, both writing directions, both layouts. */
+const LOOKS = [
+  { viewport: SIZES[0], colorScheme: 'light', language: 'en' },
+  { viewport: SIZES[0], colorScheme: 'dark', language: 'ar' },
+  { viewport: SIZES[1], colorScheme: 'dark', language: 'en' },
+  { viewport: SIZES[1], colorScheme: 'light', language: 'ar' },
+];
+
+describe('screens', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'ganosis-screens-'));
+  let site;
+  let chromium;
+  const failures = [];
+
+  before(async () => {
+    const document = writeDossier(folder);
+    document.views = [{ id: 'v1', title: 'The spot itself', view: { pin: 'p1', position: 0.2 } }];
+    document.object = { identifier: 'SM 1', date: 'c. 1340', material: 'limestone' };
+    document.description = 'Squares of colour.';
+    document.evidence[0].attachments = [{ file: 'evidence.csv', media_type: 'text/csv', title: 'Spectrum' }, { file: 'state-0.png', media_type: 'image/png', title: 'Photograph' }];
+    writeFileSync(join(folder, 'evidence.csv'), 'energy_kev,counts\n1,10\n2,30\n3,20\n');
+    writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
+    site = await serveSite(mountsFor(folder, sendFile));
+    chromium = await browser('webgl2');
+  });
+  after(async () => {
+    await chromium?.close();
+    await site?.stop();
+    rmSync(folder, { recursive: true, force: true });
+  });
+
+  const newPage = async (options) => {
+    const page = await chromium.newPage({ reducedMotion: 'reduce', ...options });
+    page.on('pageerror', (error) => failures.push(error.message));
+    return page;
+  };
+
+  for (const { viewport, colorScheme, language } of LOOKS) {
+    test(`axe finds nothing on any screen, ${viewport.width} px wide, ${colorScheme}, ${language}`, async () => {
+      const page = await newPage({ viewport, colorScheme });
+      for (const screen of SCREENS) {
+        await openScreen(page, site, screen, `&backend=webgl2&language=${language}`);
+        await page.evaluate(axe.source);
+        const found = await page.evaluate(async () => {
+          const { violations } = await globalThis.axe.run(document, { resultTypes: ['violations'] });
+          return violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ target }) => target.flat().join(' ')).join('; ')}`);
+        });
+        assert.deepEqual(found, [], screen.name);
+        // WCAG 2.2, 1.4.10: nothing is cut off at the side.
+        const wide = await page.evaluate(() => {
+          const room = document.querySelector('ganosis-view').shadowRoot.querySelector('.room');
+          return [...room.querySelectorAll('button, a, h2, p')].filter((one) => {
+            const box = one.getBoundingClientRect();
+            return one.checkVisibility() && box.width > 1 && !one.closest('.unseen, .pins') && (box.right > innerWidth + 1 || box.left < -1);
+          }).map((one) => one.outerHTML.slice(0, 80));
+        });
+        assert.deepEqual(wide, [], screen.name);
+      }
+      await page.close();
+    });
+  }
+
+  test('the text alternative follows the view', async () => {
+    const page = await newPage({ viewport: SIZES[0] });
+    await openReady(page, site.address('dossier/'), 'webgl2');
+    const label = page.locator('ganosis-view canvas');
+    const says = (text) => page.waitForFunction((words) => document.querySelector('ganosis-view').shadowRoot.querySelector('canvas').getAttribute('aria-label').includes(words), text, { timeout: 5000 });
+    await says('As found to the left of the divider, Evidence-based to the right.');
+    await page.evaluate(() => { const el = document.querySelector('ganosis-view'); el.view = { compare: 'one', camera: { ...el.view.camera, azimuth_deg: 90 } }; });
+    await says('Shows As found.');
+    await says('Seen from the right');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[role="status"]').textContent.includes('Seen from the right'), null, { timeout: 5000 });
+    assert.equal(await label.getAttribute('tabindex'), '0');
+    await page.close();
+  });
+
+  test('everything by keyboard alone', async () => {
+    const page = await newPage({ viewport: SIZES[0] });
+    await openReady(page, site.address('dossier/'), 'webgl2');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.plate'));
+    const focused = () => page.evaluate(() => {
+      const active = document.querySelector('ganosis-view').shadowRoot.activeElement;
+      return active ? `${active.className} ${active.dataset.page ?? active.dataset.pin ?? active.dataset.compare ?? active.dataset.region ?? ''} ${active.tagName}`.toLowerCase() : '';
+    });
+    /** Presses Tab until the focus is where it should be; fails if it never gets there. */
+    const tabTo = async (pattern, key = 'Tab') => {
+      for (let step = 0; step < 60; step += 1) {
+        if (pattern.test(await focused())) return;
+        await page.keyboard.press(key);
+      }
+      assert.fail(`${key} never reaches ${pattern}`);
+    };
+    const text = () => page.locator('ganosis-view .wall').innerText();
+
+    await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: null, position: 0.5 }; });
+    await tabTo(/canvas/);
+    const start = await getView(page);
+    await page.keyboard.press('ArrowLeft');
+    await page.keyboard.press('+');
+    await page.keyboard.press('Shift+ArrowUp');
+    const moved = (await getView(page)).camera;
+    assert.notEqual(moved.azimuth_deg, start.camera.azimuth_deg);
+    assert.ok(moved.distance_m < start.camera.distance_m);
+    assert.notDeepEqual(moved.target_m, start.camera.target_m);
+    await page.keyboard.press('Home');
+    await page.waitForFunction(([azimuth]) => document.querySelector('ganosis-view').view.camera.azimuth_deg === azimuth, [start.camera.azimuth_deg]);
+    await page.keyboard.press(']');
+    await page.keyboard.press('.');
+    const turned = await getView(page);
+    assert.ok(turned.position > 0.5 && turned.angle_deg > 0);
+
+    await tabTo(/^pin p1/);
+    await page.keyboard.press('Enter');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').view.pin === 'p1');
+    assert.match(await text(), /Copper was found here/);
+    assert.match(await focused(), /h2/, 'the card has the focus');
+    await tabTo(/summary/);
+    await page.keyboard.press('Escape');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').view.pin === null);
+    assert.match(await focused(), /^pin p1/, 'and gives it back');
+
+    await tabTo(/^divider/);
+    const { position } = await getView(page);
+    await page.keyboard.press('ArrowRight');
+    assert.ok((await getView(page)).position > position);
+    await page.keyboard.press('End');
+    assert.equal((await getView(page)).position, 1);
+
+    await tabTo(/^choose/);
+    await page.keyboard.press('ArrowDown');
+    await page.keyboard.press('ArrowDown');
+    await page.keyboard.press('Enter');
+    assert.equal((await getView(page)).left, 'evidence');
+    assert.match(await focused(), /^choose/);
+
+    await tabTo(/swipe button/);
+    await page.keyboard.press('ArrowRight');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.plate').dataset.compare === 'blend');
+    await tabTo(/input/);
+    await page.keyboard.press('Home');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').view.position === 0);
+
+    await tabTo(/^page label/);
+    await page.keyboard.press('Enter');
+    await tabTo(/^row column-3/);
+    await page.keyboard.press('Enter');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').view.region === 'column-3');
+    assert.match(await text(), /Copper at the spot/);
+    await page.keyboard.press('Escape');
+    await tabTo(/^page light/);
+    await page.keyboard.press('Enter');
+    await tabTo(/^ *input/);
+    await page.keyboard.press('ArrowDown');
+    assert.equal((await getView(page)).light.mode, 'raking');
+    await page.keyboard.press('Escape');
+    await tabTo(/^page about/);
+    await page.keyboard.press('Enter');
+    assert.match(await text(), /WebGL 2/);
+    await page.close();
+  });
+
+  test('no script on the page failed', () => assert.deepEqual(failures, []));
+});
