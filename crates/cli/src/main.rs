@@ -24,6 +24,8 @@ enum Command {
     Open(commands::open::Arguments),
     Check(commands::check::Arguments),
     Audit(commands::audit::Arguments),
+    Chart(Box<commands::chart::Arguments>),
+    Correct(commands::correct::Arguments),
     Annotations(commands::annotations::Arguments),
 }
 
@@ -35,6 +37,8 @@ fn main() -> ExitCode {
         Command::Open(arguments) => commands::open::run(&arguments),
         Command::Check(arguments) => commands::check::run(&arguments),
         Command::Audit(arguments) => commands::audit::run(&arguments),
+        Command::Chart(arguments) => commands::chart::run(&arguments),
+        Command::Correct(arguments) => commands::correct::run(&arguments),
         Command::Annotations(arguments) => commands::annotations::run(&arguments),
     };
     result.unwrap_or_else(|error| {

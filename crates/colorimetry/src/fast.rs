@@ -7,6 +7,21 @@ use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 /// tan(π/8), where the argument of the arc tangent is reduced.
 const TAN_PI_8: f64 = 0.414_213_562_373_095_03;
 
+/// `atan(t) / t` in powers of t², 0 ≤ t ≤ tan(π/8): interpolation at the Chebyshev nodes, degree 9,
+/// relative error 2e-15 (computed with NumPy).
+const ATAN: [f64; 10] = [
+    0.9999999999999994,
+    -0.3333333333322433,
+    0.19999999978845706,
+    -0.1428571268902675,
+    0.1111104969407783,
+    -0.09089544498688583,
+    0.07673682760612088,
+    -0.06506848952171564,
+    0.05027495423112116,
+    -0.025352302405247766,
+];
+
 /// `atan2(y, x)` to 1e-13, (x, y) not both zero.
 #[inline(always)]
 pub(crate) fn atan2(y: f64, x: f64) -> f64 {
@@ -16,26 +31,13 @@ pub(crate) fn atan2(y: f64, x: f64) -> f64 {
     // tan(φ - π/4) = (n - d) / (n + d) brings 0..1 down to |t| ≤ tan(π/8).
     let upper = num > TAN_PI_8 * den;
     let t = if upper { num - den } else { num } / if upper { num + den } else { den };
-    // Taylor series of atan to t³⁵; the next term is below 1e-15 at tan(π/8).
-    let z = -t * t;
-    let mut p = 1.0 / 35.0;
-    p = p * z + 1.0 / 33.0;
-    p = p * z + 1.0 / 31.0;
-    p = p * z + 1.0 / 29.0;
-    p = p * z + 1.0 / 27.0;
-    p = p * z + 1.0 / 25.0;
-    p = p * z + 1.0 / 23.0;
-    p = p * z + 1.0 / 21.0;
-    p = p * z + 1.0 / 19.0;
-    p = p * z + 1.0 / 17.0;
-    p = p * z + 1.0 / 15.0;
-    p = p * z + 1.0 / 13.0;
-    p = p * z + 1.0 / 11.0;
-    p = p * z + 1.0 / 9.0;
-    p = p * z + 1.0 / 7.0;
-    p = p * z + 1.0 / 5.0;
-    p = p * z + 1.0 / 3.0;
-    p = p * z + 1.0;
+    // In powers of z and z² apart, so that two chains run side by side.
+    let z = t * t;
+    let zz = z * z;
+    let c = &ATAN;
+    let even = c[0] + zz * (c[2] + zz * (c[4] + zz * (c[6] + zz * c[8])));
+    let odd = c[1] + zz * (c[3] + zz * (c[5] + zz * (c[7] + zz * c[9])));
+    let p = even + z * odd;
     let base = t * p + if upper { FRAC_PI_4 } else { 0.0 };
     let folded = if swap { FRAC_PI_2 - base } else { base };
     let angle = if x < 0.0 { PI - folded } else { folded };
@@ -85,19 +87,24 @@ pub(crate) fn sin_small(x: f64) -> f64 {
     x * p
 }
 
-/// `cbrt(x)` for normal x > 0 to a relative 2e-15: a first guess from the exponent bits, then two
-/// steps of Halley's method and one of Newton's.
+/// `cbrt(x)` for normal x > 0 to a relative 2e-15, without a division: a first guess of the reciprocal
+/// from the exponent bits, two steps of the series of `(1 - h)^(-1/3)` with `h = 1 - x y³`, and
+/// `x y²` in the end.
 #[inline(always)]
 pub(crate) fn cbrt_positive(x: f64) -> f64 {
-    // One third of the exponent; 0x2A9F… puts the guess within 4 % (2/3 of the bias, less 0.1).
-    let guess = f64::from_bits((((x.to_bits() >> 32) as u32 / 3 + 0x2A9F_7893) as u64) << 32);
-    let mut y = guess;
-    for _ in 0..2 {
-        let y3 = y * y * y;
-        y *= (y3 + 2.0 * x) / (2.0 * y3 + x);
-    }
-    y - (y - x / (y * y)) * (1.0 / 3.0)
+    // Minus one third of the exponent; the constant (4/3 of the bias, less what halves the error)
+    // puts the guess within 4 %.
+    let mut y = f64::from_bits(((RECIPROCAL - (x.to_bits() >> 32) as u32 / 3) as u64) << 32);
+    // |h| is at most 0.103, and 4e-6 after the first step.
+    let h = 1.0 - x * (y * y * y);
+    y += y * h * (1.0 / 3.0 + h * (2.0 / 9.0 + h * (14.0 / 81.0 + h * (35.0 / 243.0))));
+    let h = 1.0 - x * (y * y * y);
+    y += y * h * (1.0 / 3.0 + h * (2.0 / 9.0));
+    x * (y * y)
 }
+
+/// See [`cbrt_positive`].
+const RECIPROCAL: u32 = 0x553E_E800;
 
 #[cfg(test)]
 mod tests {

@@ -2,12 +2,12 @@
 
 use crate::chart::{
     Assessment, ChartReading, Finding, FindingKind, Placement, Severity, at_corners, examine, find,
-    spots,
+    percentile, spots,
 };
 use crate::error::{ImagingError, Result};
 use crate::fit::{Candidate, Options, characterise};
 use crate::geometry::Point;
-use crate::photo::LinearPhoto;
+use crate::photo::{LinearPhoto, Photo};
 use crate::reference::Reference;
 
 /// One photograph against one table.
@@ -93,19 +93,53 @@ pub fn compare(
         }
     }
     if all.is_empty() {
-        return Err(refused.unwrap_or_else(|| {
+        let error = refused.unwrap_or_else(|| {
             ImagingError::new(
                 "there is no reference to compare with",
                 view.photo.name.clone(),
                 "Name a table of the chart with --reference.",
             )
-        }));
+        });
+        return Err(with_exposure(error, view.photo));
     }
     all.sort_by(|a, b| {
         let mean = |c: &Characterisation| c.preferred().left_out_mean();
         mean(a).total_cmp(&mean(b))
     });
     Ok(all)
+}
+
+/// A part of the photograph that is clipped, or a code that most of it stays below, from which on the
+/// exposure may be why no chart was recognised (common practice, no source).
+const MUCH_CLIPPED: f64 = 0.05;
+const NEARLY_BLACK: f64 = 0.05;
+
+/// Adds to an error what the exposure of the photograph may have to do with it.
+fn with_exposure(mut error: ImagingError, photo: &Photo) -> ImagingError {
+    // Some ten thousand pixels say it.
+    let step = (photo.samples.len() / 30_000).max(1);
+    let codes: Vec<f64> = photo
+        .samples
+        .chunks_exact(3)
+        .step_by(step)
+        .map(|p| f64::from(p.iter().copied().max().unwrap_or(0)) / 65535.0)
+        .collect();
+    let clipped = codes.iter().filter(|&&c| c >= 0.998).count() as f64 / codes.len().max(1) as f64;
+    if clipped > MUCH_CLIPPED {
+        error.what.push_str(&format!(
+            "; {:.0} % of the photograph is clipped at the largest code",
+            clipped * 100.0
+        ));
+        error.advice.push_str(
+            " If the chart is among it, photograph it again with white below the largest code.",
+        );
+    } else if percentile(&codes, 95.0) < NEARLY_BLACK {
+        error.what.push_str("; the photograph is nearly black");
+        error
+            .advice
+            .push_str(" Expose more, so that white is just below the largest code.");
+    }
+    error
 }
 
 /// How far ahead one table is of another, by the errors of the same patches left out in turn.

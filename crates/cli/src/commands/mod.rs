@@ -3,7 +3,14 @@
 pub(crate) mod annotations;
 pub(crate) mod audit;
 mod audit_sources;
+pub(crate) mod chart;
+mod chart_drawings;
+mod chart_files;
+mod chart_json;
+mod chart_report;
+mod chart_text;
 pub(crate) mod check;
+pub(crate) mod correct;
 pub(crate) mod open;
 mod reading;
 mod report;

@@ -159,7 +159,7 @@ impl<'a> Reader<'a> {
                 let comma = token.kind == Kind::Comma;
                 // The older syntax, of rgb() only: all commas or none.
                 if commas.is_some_and(|c| c != comma) || (comma && space != CssSpace::Rgb) {
-                    return Err(unexpected(token, "a number (no comma)"));
+                    return Err(unexpected(token, "a space (decimals with a point)"));
                 }
                 commas = Some(comma);
                 if comma {

@@ -54,7 +54,7 @@ pub fn delta_e_2000_weighted(one: LabD50, two: LabD50, weights: Weights2000) -> 
 pub(crate) const LANES: usize = 8;
 
 /// ΔE00 of [`LANES`] pairs, components first.
-#[inline]
+#[inline(always)]
 pub(crate) fn delta_e_2000_lanes(one: &[[f64; LANES]; 3], two: &[[f64; LANES]; 3]) -> [f64; LANES] {
     let mut out = [0.0; LANES];
     for i in 0..LANES {
@@ -79,9 +79,12 @@ struct Terms {
 
 #[inline(always)]
 fn combine(t: &Terms, kl: f64, kc: f64, kh: f64) -> f64 {
-    let l = t.dl / (kl * t.sl);
-    let c = t.dc / (kc * t.sc);
-    let h = t.dh / (kh * t.sh);
+    // One division for the three quotients.
+    let (sl, sc, sh) = (kl * t.sl, kc * t.sc, kh * t.sh);
+    let each = 1.0 / (sl * sc * sh);
+    let l = t.dl * (sc * sh * each);
+    let c = t.dc * (sl * sh * each);
+    let h = t.dh * (sl * sc * each);
     // Equation 22; rounding can take the sum of equal colours below zero.
     (l * l + c * c + h * h + t.rt * c * h).max(0.0).sqrt()
 }
@@ -187,8 +190,8 @@ fn hue_difference_and_mean(one: [f64; 3], two: [f64; 3]) -> (f64, f64, f64) {
     };
     let length = (x * x + y * y).sqrt();
     let none = length == 0.0;
-    let divisor = if none { 1.0 } else { length };
-    (dh, if none { 1.0 } else { x / divisor }, y / divisor)
+    let scale = 1.0 / if none { 1.0 } else { length };
+    (dh, if none { 1.0 } else { x * scale }, y * scale)
 }
 
 const COS_275: f64 = 0.087_155_742_747_658_17;

@@ -286,7 +286,11 @@ fn wrong_encoding(exponent: Option<f64>, encoding: &Encoding) -> Option<Finding>
                 "the greys follow a power of {exponent:.2} where linear light follows 1: this file \
                  looks encoded for display and was taken as {encoding}"
             ),
-            advice: "Say --encoding srgb, or develop the raw file to linear.".to_owned(),
+            advice: match encoding {
+                Encoding::Linear => "Say --encoding srgb, or develop the raw file to linear.",
+                _ => "Turn off the raw converter's tone curve, or fit one with --tone.",
+            }
+            .to_owned(),
         });
     }
     (exponent > LINEAR_ABOVE).then(|| Finding {
