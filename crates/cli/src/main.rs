@@ -24,9 +24,10 @@ enum Command {
     Open(commands::open::Arguments),
     Check(commands::check::Arguments),
     Audit(commands::audit::Arguments),
+    Annotations(commands::annotations::Arguments),
+    Colour(commands::colour::Arguments),
     Chart(Box<commands::chart::Arguments>),
     Correct(commands::correct::Arguments),
-    Annotations(commands::annotations::Arguments),
 }
 
 /// Exit code when something could not be read or done.
@@ -37,9 +38,10 @@ fn main() -> ExitCode {
         Command::Open(arguments) => commands::open::run(&arguments),
         Command::Check(arguments) => commands::check::run(&arguments),
         Command::Audit(arguments) => commands::audit::run(&arguments),
+        Command::Annotations(arguments) => commands::annotations::run(&arguments),
+        Command::Colour(arguments) => commands::colour::run(&arguments),
         Command::Chart(arguments) => commands::chart::run(&arguments),
         Command::Correct(arguments) => commands::correct::run(&arguments),
-        Command::Annotations(arguments) => commands::annotations::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

@@ -10,6 +10,7 @@ mod chart_json;
 mod chart_report;
 mod chart_text;
 pub(crate) mod check;
+pub(crate) mod colour;
 pub(crate) mod correct;
 pub(crate) mod open;
 mod reading;
