@@ -4,13 +4,15 @@ struct Frame {
     clip_from_scene: mat4x4<f32>,
     // xyz: the eye in scene coordinates (m); w: device pixels per CSS pixel.
     eye: vec4<f32>,
-    // xy: size of the target (px); zw: lower and upper end of the band shown (0..1 of its range).
+    // xy: size of the target (px).
     target_px: vec4<f32>,
     // xy: unit normal of the divider; z: extent of the target along it (px); w: position 0..1.
     divider: vec4<f32>,
     // xyz: direction towards the raking light; w: share of ambient light.
     light: vec4<f32>,
-    // x: comparison (COMPARE_*); y: selected region number, 0 none; z: 1 when lit; w: side drawn alone.
+    // Of the difference x: threshold, y: upper end of the scale (CIEDE2000); z: strength of the overlay.
+    difference: vec4<f32>,
+    // x: comparison (COMPARE_*); y: selected region number, 0 none; z: MODE_*; w: side drawn alone.
     mode: vec4<u32>,
 };
 
@@ -18,7 +20,17 @@ const COMPARE_ONE: u32 = 0u;
 const COMPARE_SWIPE: u32 = 1u;
 const COMPARE_BLEND: u32 = 2u;
 const COMPARE_DIFFERENCE: u32 = 3u;
+// Lit by the raking light.
+const MODE_LIT: u32 = 1u;
+// Colours as under the lamp in the region table.
+const MODE_LAMP: u32 = 2u;
+// Encoded for a canvas of Display P3.
+const MODE_WIDE: u32 = 4u;
+// Patterns of the region table drawn over the paint.
+const MODE_OVERLAY: u32 = 8u;
 
 @group(0) @binding(0) var<uniform> frame: Frame;
 // The band map: 256 colours, sRGB encoded, a row.
 @group(0) @binding(1) var band_colours: texture_2d<f32>;
+// What holds for whole regions, by their number: see `table_row` in `draw/surface.wgsl`.
+@group(0) @binding(2) var region_table: texture_2d<f32>;

@@ -2,41 +2,56 @@
 #import frame
 #import lib/adaptation
 #import lib/transfer
+#import lib/lab
+#import lib/delta_e_2000
 #import lib/compose
+#import lib/patterns
 
-// The Rust twin is `ganosis_renderer::scene::SurfaceUniform`.
+// The Rust twin is `ganosis_renderer::SurfaceUniform`. Two of a kind: left, right.
 struct SurfacePaint {
-    factor_left: vec4<f32>,
-    factor_right: vec4<f32>,
-    // Rows of the 2x3 matrix from UV to texture; w of the second row: alpha cutoff.
-    uv_left_u: vec4<f32>,
-    uv_left_v: vec4<f32>,
-    uv_right_u: vec4<f32>,
-    uv_right_v: vec4<f32>,
-    // x: kind of the left paint, y: of the right (PAINT_*); z: shown in left 1, right 2;
-    // w: FLAG_*.
+    // Multiplied with the lowest layer in linear light; the colour where there is no layer.
+    factor: array<vec4<f32>, 2>,
+    // Rows of the 2x3 matrix from UV to texture.
+    uv_u: array<vec4<f32>, 2>,
+    uv_v: array<vec4<f32>, 2>,
+    // Layers from the lowest up, first the left ones: x: LAYER_*, y: weight 0..1, z and w: lower
+    // and upper end of a band (0..1 of its range; the other way round inverts it).
+    layers: array<vec4<f32>, 8>,
+    // x, y: layers of the left, of the right; z: shown in left 1, right 2; w: FLAG_*.
     flags: vec4<u32>,
+    // x: alpha below which nothing is drawn.
+    cutoff: vec4<f32>,
 };
 
-const PAINT_FLAT: u32 = 0u;
-const PAINT_COLOUR: u32 = 1u;
-const PAINT_BAND: u32 = 2u;
+const LAYER_COLOUR: f32 = 0.0;
+const LAYER_P3: f32 = 1.0;
+const LAYER_BAND: f32 = 2.0;
 const SHOWN_LEFT: u32 = 1u;
 const SHOWN_RIGHT: u32 = 2u;
 const FLAG_UV1_LEFT: u32 = 1u;
 const FLAG_UV1_RIGHT: u32 = 2u;
-const FLAG_RELIEF: u32 = 4u;
-const FLAG_LABELS: u32 = 8u;
-const FLAG_P3_LEFT: u32 = 16u;
-const FLAG_P3_RIGHT: u32 = 32u;
-const FLAG_VERTEX_COLOUR: u32 = 64u;
+const FLAG_RELIEF_LEFT: u32 = 4u;
+const FLAG_RELIEF_RIGHT: u32 = 8u;
+const FLAG_LABELS: u32 = 16u;
+const FLAG_VERTEX_COLOUR: u32 = 32u;
+// The one layer is a material of the mesh, with its own alpha.
+const FLAG_MATERIAL_LEFT: u32 = 64u;
+const FLAG_MATERIAL_RIGHT: u32 = 128u;
+// A sheet without an image; `ganosis_viewer::content` has the same.
+const BARE: vec3<f32> = vec3<f32>(0.6, 0.6, 0.6);
 
 @group(1) @binding(0) var<uniform> paint: SurfacePaint;
-@group(1) @binding(1) var texture_left: texture_2d<f32>;
-@group(1) @binding(2) var sampler_left: sampler;
-@group(1) @binding(3) var texture_right: texture_2d<f32>;
-@group(1) @binding(4) var sampler_right: sampler;
-@group(1) @binding(5) var labels: texture_2d<u32>;
+@group(1) @binding(1) var left_0: texture_2d<f32>;
+@group(1) @binding(2) var left_1: texture_2d<f32>;
+@group(1) @binding(3) var left_2: texture_2d<f32>;
+@group(1) @binding(4) var left_3: texture_2d<f32>;
+@group(1) @binding(5) var sampler_left: sampler;
+@group(1) @binding(6) var right_0: texture_2d<f32>;
+@group(1) @binding(7) var right_1: texture_2d<f32>;
+@group(1) @binding(8) var right_2: texture_2d<f32>;
+@group(1) @binding(9) var right_3: texture_2d<f32>;
+@group(1) @binding(10) var sampler_right: sampler;
+@group(1) @binding(11) var labels: texture_2d<u32>;
 
 struct VertexIn {
     @location(0) position: vec3<f32>,
@@ -77,21 +92,75 @@ fn turned(u: vec4<f32>, v: vec4<f32>, d: vec2<f32>) -> vec2<f32> {
 
 // The band map at a value 0..1, in linear light.
 fn band_colour(value: f32) -> vec3<f32> {
-    let x = clamp((value - frame.target_px.z) / max(frame.target_px.w - frame.target_px.z, 1e-6), 0.0, 1.0) * 255.0;
+    let x = clamp(value, 0.0, 1.0) * 255.0;
     let low = i32(floor(x));
     let a = textureLoad(band_colours, vec2(low, 0), 0).rgb;
     let b = textureLoad(band_colours, vec2(min(low + 1, 255), 0), 0).rgb;
     return mix(a, b, x - f32(low));
 }
 
-// Linear light of one side; a texel of `kind` as sampled.
-fn painted(kind: u32, texel: vec4<f32>, factor: vec4<f32>, p3: bool) -> vec4<f32> {
-    if kind == PAINT_BAND {
-        return vec4(band_colour(texel.r), 1.0);
+// Linear light of a layer's texel as sampled.
+fn painted(layer: vec4<f32>, texel: vec4<f32>) -> vec4<f32> {
+    if layer.x == LAYER_BAND {
+        let span = layer.w - layer.z;
+        return vec4(band_colour((texel.r - layer.z) / select(span, 1e-6, abs(span) < 1e-6)), 1.0);
     }
-    var colour = texel * factor;
-    if p3 {
-        colour = vec4(linear_srgb_from_linear_p3(colour.rgb), colour.a);
+    if layer.x == LAYER_P3 {
+        return vec4(linear_srgb_from_linear_p3(texel.rgb), texel.a);
+    }
+    return texel;
+}
+
+// A layer over what is below it.
+fn laid_over(below: vec4<f32>, layer: vec4<f32>, texel: vec4<f32>) -> vec4<f32> {
+    let top = painted(layer, texel);
+    return vec4(mix(below.rgb, top.rgb, top.a * layer.y), below.a);
+}
+
+// The lowest layer over the bare surface, or a material as it is.
+fn laid_first(layer: vec4<f32>, texel: vec4<f32>, material: bool) -> vec4<f32> {
+    if material {
+        return painted(layer, texel);
+    }
+    return laid_over(vec4(BARE, 1.0), layer, texel);
+}
+
+fn left_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> vec4<f32> {
+    let factor = paint.factor[0] * tint;
+    let count = paint.flags.x;
+    if count == 0u {
+        return factor;
+    }
+    let material = (paint.flags.w & FLAG_MATERIAL_LEFT) != 0u;
+    var colour = laid_first(paint.layers[0], textureSampleGrad(left_0, sampler_left, uv, dx, dy) * factor, material);
+    if count > 1u {
+        colour = laid_over(colour, paint.layers[1], textureSampleGrad(left_1, sampler_left, uv, dx, dy));
+    }
+    if count > 2u {
+        colour = laid_over(colour, paint.layers[2], textureSampleGrad(left_2, sampler_left, uv, dx, dy));
+    }
+    if count > 3u {
+        colour = laid_over(colour, paint.layers[3], textureSampleGrad(left_3, sampler_left, uv, dx, dy));
+    }
+    return colour;
+}
+
+fn right_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> vec4<f32> {
+    let factor = paint.factor[1] * tint;
+    let count = paint.flags.y;
+    if count == 0u {
+        return factor;
+    }
+    let material = (paint.flags.w & FLAG_MATERIAL_RIGHT) != 0u;
+    var colour = laid_first(paint.layers[4], textureSampleGrad(right_0, sampler_right, uv, dx, dy) * factor, material);
+    if count > 1u {
+        colour = laid_over(colour, paint.layers[5], textureSampleGrad(right_1, sampler_right, uv, dx, dy));
+    }
+    if count > 2u {
+        colour = laid_over(colour, paint.layers[6], textureSampleGrad(right_2, sampler_right, uv, dx, dy));
+    }
+    if count > 3u {
+        colour = laid_over(colour, paint.layers[7], textureSampleGrad(right_3, sampler_right, uv, dx, dy));
     }
     return colour;
 }
@@ -100,6 +169,29 @@ fn label_at(uv: vec2<f32>) -> u32 {
     let size = vec2<f32>(textureDimensions(labels));
     let texel = clamp(floor(uv * size), vec2(0.0), size - 1.0);
     return textureLoad(labels, vec2<i32>(texel), 0).r;
+}
+
+// Rows of the region table: two of three rows for the lamp (left, right), one for the overlay.
+const TABLE_ROWS: u32 = 7u;
+const TABLE_WIDTH: u32 = 256u;
+
+fn table_row(region: u32, row: u32) -> vec4<f32> {
+    let y = (region / TABLE_WIDTH) * TABLE_ROWS + row;
+    return textureLoad(region_table, vec2<i32>(i32(region % TABLE_WIDTH), i32(y)), 0);
+}
+
+// Light of one side (0 left, 1 right) under the chosen lamp.
+fn under_lamp(colour: vec4<f32>, region: u32, side: u32) -> vec4<f32> {
+    if (frame.mode.z & MODE_LAMP) == 0u {
+        return colour;
+    }
+    let row = side * 3u;
+    return vec4(
+        dot(table_row(region, row).xyz, colour.rgb),
+        dot(table_row(region, row + 1u).xyz, colour.rgb),
+        dot(table_row(region, row + 2u).xyz, colour.rgb),
+        colour.a,
+    );
 }
 
 // Outline of the selected region: light inside, dark outside, so that it is seen on any paint.
@@ -120,73 +212,132 @@ fn outline(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> u32 {
     return select(2u, 1u, inside);
 }
 
-@fragment
-fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) vec4<f32> {
+// Everything both entry points need of a pixel.
+struct Sides {
+    left: vec4<f32>,
+    right: vec4<f32>,
+    region: u32,
+};
+
+// `wanted`: SHOWN_LEFT, SHOWN_RIGHT or both.
+fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     let base_left = select(in.uv, in.uv1, (paint.flags.w & FLAG_UV1_LEFT) != 0u);
     let base_right = select(in.uv, in.uv1, (paint.flags.w & FLAG_UV1_RIGHT) != 0u);
-    let uv_left = transformed(paint.uv_left_u, paint.uv_left_v, base_left);
-    let uv_right = transformed(paint.uv_right_u, paint.uv_right_v, base_right);
+    let uv_left = transformed(paint.uv_u[0], paint.uv_v[0], base_left);
+    let uv_right = transformed(paint.uv_u[1], paint.uv_v[1], base_right);
     // Derivatives before any branch: neighbours may take the other one.
-    let dx_left = turned(paint.uv_left_u, paint.uv_left_v, dpdx(base_left));
-    let dy_left = turned(paint.uv_left_u, paint.uv_left_v, dpdy(base_left));
-    let dx_right = turned(paint.uv_right_u, paint.uv_right_v, dpdx(base_right));
-    let dy_right = turned(paint.uv_right_u, paint.uv_right_v, dpdy(base_right));
-    let dx = dpdx(in.uv);
-    let dy = dpdy(in.uv);
-    let pixel = in.clip.xy;
-
-    var right = share_of_right(pixel);
-    if frame.mode.x == COMPARE_ONE || frame.mode.x == COMPARE_SWIPE {
-        let shown = select(SHOWN_LEFT, SHOWN_RIGHT, right > 0.5);
-        if (paint.flags.z & shown) == 0u {
-            discard;
-        }
-    } else {
-        // Parts in one appearance only are drawn alone, each with its own pass.
-        if (paint.flags.z & SHOWN_LEFT) == 0u {
-            right = 1.0;
-        }
-        if (paint.flags.z & SHOWN_RIGHT) == 0u {
-            right = 0.0;
-        }
-    }
+    let dx_left = turned(paint.uv_u[0], paint.uv_v[0], dpdx(base_left));
+    let dy_left = turned(paint.uv_u[0], paint.uv_v[0], dpdy(base_left));
+    let dx_right = turned(paint.uv_u[1], paint.uv_v[1], dpdx(base_right));
+    let dy_right = turned(paint.uv_u[1], paint.uv_v[1], dpdy(base_right));
     var tint = vec4(1.0);
     if (paint.flags.w & FLAG_VERTEX_COLOUR) != 0u {
         tint = in.colour;
     }
-    var colour = vec4(0.0);
-    if right < 1.0 {
-        var texel = vec4(1.0);
-        if paint.flags.x != PAINT_FLAT {
-            texel = textureSampleGrad(texture_left, sampler_left, uv_left, dx_left, dy_left);
-        }
-        colour += (1.0 - right) * painted(paint.flags.x, texel, paint.factor_left * tint, (paint.flags.w & FLAG_P3_LEFT) != 0u);
+    var sides: Sides;
+    if (paint.flags.w & FLAG_LABELS) != 0u {
+        sides.region = label_at(in.uv);
     }
-    if right > 0.0 {
-        var texel = vec4(1.0);
-        if paint.flags.y != PAINT_FLAT {
-            texel = textureSampleGrad(texture_right, sampler_right, uv_right, dx_right, dy_right);
+    // Without an image there is nothing measured to show: plain relief, lit from the eye.
+    let facing = abs(dot(normalize(in.normal), normalize(frame.eye.xyz - in.position)));
+    let relief = 0.25 + 0.75 * facing;
+    let lit = (frame.mode.z & MODE_LIT) != 0u;
+    if (wanted & SHOWN_LEFT) != 0u {
+        sides.left = under_lamp(left_side(uv_left, dx_left, dy_left, tint), sides.region, 0u);
+        if (paint.flags.w & FLAG_RELIEF_LEFT) != 0u && !lit {
+            sides.left = vec4(sides.left.rgb * relief, sides.left.a);
         }
-        colour += right * painted(paint.flags.y, texel, paint.factor_right * tint, (paint.flags.w & FLAG_P3_RIGHT) != 0u);
     }
-    if colour.a < paint.uv_left_v.w {
+    if (wanted & SHOWN_RIGHT) != 0u {
+        sides.right = under_lamp(right_side(uv_right, dx_right, dy_right, tint), sides.region, 1u);
+        if (paint.flags.w & FLAG_RELIEF_RIGHT) != 0u && !lit {
+            sides.right = vec4(sides.right.rgb * relief, sides.right.a);
+        }
+    }
+    return sides;
+}
+
+fn difference_of(sides: Sides) -> f32 {
+    return delta_e_2000(lab_from_linear_srgb(sides.left.rgb), lab_from_linear_srgb(sides.right.rgb));
+}
+
+// Differences through the band map; below the threshold the left side's lightness alone, so that
+// the object can still be read.
+fn difference_colour(sides: Sides) -> vec4<f32> {
+    let difference = difference_of(sides);
+    if difference < frame.difference.x {
+        let grey = lab_from_linear_srgb(sides.left.rgb).x;
+        return vec4(linear_srgb_from_lab(vec3(35.0 + 0.4 * grey, 0.0, 0.0)), 1.0);
+    }
+    return vec4(band_colour(difference / max(frame.difference.y, 1e-3)), 1.0);
+}
+
+fn raking(colour: vec4<f32>, in: VertexOut, front: bool) -> vec4<f32> {
+    var normal = normalize(in.normal);
+    if !front {
+        normal = -normal;
+    }
+    let ambient = frame.light.w;
+    let diffuse = max(dot(normal, frame.light.xyz), 0.0);
+    return vec4(colour.rgb * (ambient + (1.0 - ambient) * 1.25 * diffuse), colour.a);
+}
+
+// Encoded for the target.
+fn for_display(colour: vec4<f32>) -> vec4<f32> {
+    var rgb = colour.rgb;
+    if (frame.mode.z & MODE_WIDE) != 0u {
+        rgb = linear_p3_from_linear_srgb(rgb);
+    }
+    return vec4(encode_srgb(clamp(rgb, vec3(0.0), vec3(1.0))), colour.a);
+}
+
+@fragment
+fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) vec4<f32> {
+    let dx = dpdx(in.uv);
+    let dy = dpdy(in.uv);
+    let pixel = in.clip.xy;
+    let shown = paint.flags.z;
+    var right = share_of_right(pixel);
+    var wanted = select(SHOWN_LEFT, SHOWN_RIGHT, right > 0.5);
+    if frame.mode.x == COMPARE_BLEND {
+        // Parts in one appearance only are drawn alone, each with its own pass.
+        right = select(right, 1.0, (shown & SHOWN_LEFT) == 0u);
+        right = select(right, 0.0, (shown & SHOWN_RIGHT) == 0u);
+        wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
+    }
+    if frame.mode.x == COMPARE_DIFFERENCE {
+        wanted = SHOWN_LEFT | SHOWN_RIGHT;
+    }
+    let sides = sides_at(in, wanted);
+    if (frame.mode.x == COMPARE_ONE || frame.mode.x == COMPARE_SWIPE) && (shown & wanted) == 0u {
         discard;
     }
-    let relief = (paint.flags.w & FLAG_RELIEF) != 0u;
-    if frame.mode.z != 0u || relief {
-        var normal = normalize(in.normal);
-        if !front {
-            normal = -normal;
-        }
-        if frame.mode.z != 0u {
-            let ambient = frame.light.w;
-            let diffuse = max(dot(normal, frame.light.xyz), 0.0);
-            colour = vec4(colour.rgb * (ambient + (1.0 - ambient) * 1.25 * diffuse), colour.a);
+    var colour = vec4(0.0);
+    if frame.mode.x == COMPARE_DIFFERENCE {
+        if shown == (SHOWN_LEFT | SHOWN_RIGHT) {
+            colour = difference_colour(sides);
         } else {
-            // Without an image there is nothing measured to show: plain relief, lit from the eye.
-            let facing = max(dot(normal, normalize(frame.eye.xyz - in.position)), 0.0);
-            colour = vec4(colour.rgb * (0.25 + 0.75 * facing), colour.a);
+            // There in one of the two only: no colour to compare.
+            let ink = hatching(pixel / frame.eye.w, PATTERN_DIAGONAL, 1.0 / frame.eye.w);
+            colour = vec4(vec3(mix(0.75, 0.05, ink)), 1.0);
         }
+    } else {
+        colour = (1.0 - right) * sides.left + right * sides.right;
+        if colour.a < paint.cutoff.x {
+            discard;
+        }
+    }
+    if (frame.mode.z & MODE_LIT) != 0u && frame.mode.x != COMPARE_DIFFERENCE {
+        colour = raking(colour, in, front);
+    }
+    if (frame.mode.z & MODE_OVERLAY) != 0u && (paint.flags.w & FLAG_LABELS) != 0u {
+        let side = select(0u, 1u, right > 0.5);
+        let row = table_row(sides.region, 6u);
+        let pattern = u32(select(row.x, row.y, side == 1u));
+        let ink = hatching(pixel / frame.eye.w, pattern, 1.0 / frame.eye.w);
+        // Dark or light, whichever the paint below is not: seen on every colour.
+        let dark = dot(colour.rgb, vec3(0.2126, 0.7152, 0.0722)) > 0.18;
+        colour = vec4(mix(colour.rgb, select(vec3(1.0), vec3(0.0), dark), ink * frame.difference.z), colour.a);
     }
     if frame.mode.y != 0u && (paint.flags.w & FLAG_LABELS) != 0u {
         let line = outline(in.uv, dx, dy);
@@ -197,5 +348,18 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
             return vec4(0.0, 0.0, 0.0, 1.0);
         }
     }
-    return vec4(encode_srgb(clamp(colour.rgb, vec3(0.0), vec3(1.0))), colour.a);
+    return for_display(colour);
+}
+
+// Numbers instead of colours, for statistics: the difference in hundredths (low byte, high byte),
+// then the region's number. 65535 in both is no surface.
+@fragment
+fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
+    let sides = sides_at(in, SHOWN_LEFT | SHOWN_RIGHT);
+    if paint.flags.z != (SHOWN_LEFT | SHOWN_RIGHT) {
+        discard;
+    }
+    let hundredths = u32(clamp(round(difference_of(sides) * 100.0), 0.0, 65534.0));
+    let bytes = vec4(hundredths & 255u, hundredths >> 8u, sides.region & 255u, sides.region >> 8u);
+    return vec4<f32>(bytes) / 255.0;
 }

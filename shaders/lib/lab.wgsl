@@ -1,5 +1,5 @@
 // CIELAB, white D50 of W3C CSS Color Module Level 4. CPU twin: colorimetry `lab`. CIE 15:2018.
-#import adaptation
+#import lib/adaptation
 
 const LAB_EPSILON: f32 = 216.0 / 24389.0;
 const LAB_KAPPA: f32 = 24389.0 / 27.0;

@@ -17,7 +17,7 @@ fn colour_functions_validate_together_and_alone() {
         "gamut",
         "band_map",
     ];
-    let texts = names.map(|n| source(n).replace("#import adaptation", ""));
+    let texts = names.map(|n| source(n).replace("#import lib/adaptation", ""));
     let all = texts.concat();
     for forbidden in ["@compute", "storage", "textureStore", "atomic"] {
         assert!(!all.contains(forbidden), "WebGL2 has no {forbidden}");

@@ -23,6 +23,13 @@ pub enum Compare {
         /// Share of the right one, 0..1.
         position: f32,
     },
+    /// CIEDE2000 between the two, through the band map.
+    Difference {
+        /// Below it the left one's lightness is shown.
+        threshold: f32,
+        /// Difference at the upper end of the band map.
+        full_scale: f32,
+    },
 }
 
 /// A raking light; without one the picture is unlit and shows colour as measured.
@@ -51,8 +58,12 @@ pub struct Frame {
     pub selected_region: u32,
     /// Lightness L* of the neutral surround, 0..100.
     pub surround_l: f32,
-    /// Part of a band's range that the band map spans, 0..1.
-    pub band_range: [f32; 2],
+    /// Colours are shown as the region table has them under a lamp.
+    pub under_lamp: bool,
+    /// Strength 0..1 of the region table's patterns over the paint.
+    pub overlay: f32,
+    /// The target is a canvas of Display P3.
+    pub wide_gamut: bool,
     /// Whether the line of the divider is drawn.
     pub divider_line: bool,
 }
@@ -66,6 +77,7 @@ pub struct FrameUniform {
     target_px: [f32; 4],
     divider: [f32; 4],
     light: [f32; 4],
+    difference: [f32; 4],
     mode: [u32; 4],
 }
 
@@ -73,6 +85,13 @@ pub struct FrameUniform {
 const COMPARE_ONE: u32 = 0;
 const COMPARE_SWIPE: u32 = 1;
 const COMPARE_BLEND: u32 = 2;
+const COMPARE_DIFFERENCE: u32 = 3;
+
+/// `MODE_*` of the shader.
+const MODE_LIT: u32 = 1;
+const MODE_LAMP: u32 = 2;
+const MODE_WIDE: u32 = 4;
+const MODE_OVERLAY: u32 = 8;
 
 impl FrameUniform {
     /// The uniform of `frame` for a target of the given size.
@@ -86,7 +105,16 @@ impl FrameUniform {
                 angle_rad,
             } => (COMPARE_SWIPE, 0, position, angle_rad),
             Compare::Blend { position } => (COMPARE_BLEND, 0, position, 0.0),
+            Compare::Difference { .. } => (COMPARE_DIFFERENCE, 0, 0.0, 0.0),
         };
+        let [threshold, full_scale] = match frame.compare {
+            Compare::Difference {
+                threshold,
+                full_scale,
+            } => [threshold, full_scale],
+            _ => [0.0, 1.0],
+        };
+        let flag = |on: bool, bit: u32| if on { bit } else { 0 };
         let normal = [angle.cos(), angle.sin()];
         let extent = width * normal[0].abs() + height * normal[1].abs();
         let light = frame.light.unwrap_or(Light {
@@ -99,13 +127,17 @@ impl FrameUniform {
                 .eye_in_scene_m
                 .extend(frame.device_pixel_ratio)
                 .to_array(),
-            target_px: [width, height, frame.band_range[0], frame.band_range[1]],
+            target_px: [width, height, 0.0, 0.0],
             divider: [normal[0], normal[1], extent, position],
             light: light.direction.extend(light.ambient).to_array(),
+            difference: [threshold, full_scale, frame.overlay, 0.0],
             mode: [
                 mode,
                 frame.selected_region,
-                u32::from(frame.light.is_some()),
+                flag(frame.light.is_some(), MODE_LIT)
+                    | flag(frame.under_lamp, MODE_LAMP)
+                    | flag(frame.wide_gamut, MODE_WIDE)
+                    | flag(frame.overlay > 0.0, MODE_OVERLAY),
                 side,
             ],
         }
@@ -122,6 +154,7 @@ impl FrameUniform {
                 ("target_px", offset_of!(Self, target_px)),
                 ("divider", offset_of!(Self, divider)),
                 ("light", offset_of!(Self, light)),
+                ("difference", offset_of!(Self, difference)),
                 ("mode", offset_of!(Self, mode)),
             ],
             size_of::<Self>(),

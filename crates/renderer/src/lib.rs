@@ -6,6 +6,8 @@
 //! Colour: textures are sampled to linear light, mixed there, and encoded once (sRGB). Unlit, the
 //! pixel on the canvas is the colour of the layer to within one code value.
 
+pub mod differences;
+
 mod device;
 mod frame;
 mod geometry;
@@ -15,6 +17,7 @@ mod mips;
 mod paint;
 mod pipelines;
 mod readback;
+mod region_table;
 mod renderer;
 #[cfg(test)]
 mod shader_tests;
@@ -23,8 +26,12 @@ mod texture;
 
 pub use device::{BackendInfo, Gpu};
 pub use frame::{Compare, Frame, FrameUniform, Light};
-pub use paint::{PatchPaint, Side, SidePaint, SurfaceUniform, UvTransform, Wrap};
+pub use paint::{
+    LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform,
+    UvTransform, Wrap,
+};
 pub use readback::Readback;
+pub use region_table::{LampMatrix, Pattern, RegionRow, RegionTable};
 pub use renderer::Renderer;
 pub use texture::{Samples, TextureId};
 pub use wgpu::TextureView as TargetView;

@@ -34,20 +34,46 @@ impl Default for UvTransform {
     }
 }
 
+/// Most layers on one side: with both sides, the region map and the tables they stay below the 16
+/// textures that WebGL 2 grants a fragment shader (OpenGL ES 3.0, MAX_TEXTURE_IMAGE_UNITS).
+pub const MOST_LAYERS: usize = 4;
+
+/// What the texels of a layer are.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LayerContent {
+    /// Encoded colour with the primaries of sRGB.
+    Srgb,
+    /// Encoded colour with the primaries of Display P3.
+    DisplayP3,
+    /// One number a texel, shown through the band map from the lower to the upper end, parts of its
+    /// range 0..1; the other way round inverts it.
+    Band([f32; 2]),
+}
+
+/// A layer over a patch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LayerPaint {
+    /// Its image.
+    pub texture: TextureId,
+    /// What the image holds.
+    pub content: LayerContent,
+    /// Opacity 0..1, times the image's own alpha.
+    pub weight: f32,
+}
+
 /// The cover of a patch on one side.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SidePaint {
     /// Whether the patch is there at all.
     pub shown: bool,
-    /// Its image; none shows `factor` as plain relief.
-    pub texture: Option<TextureId>,
-    /// The texture is one number a texel, shown through the band map.
-    pub band: bool,
-    /// The texture's primaries are those of Display P3.
-    pub display_p3: bool,
-    /// Multiplied in linear light.
+    /// Layers from the lowest up; none at all shows `factor` as plain relief.
+    pub layers: [Option<LayerPaint>; MOST_LAYERS],
+    /// Multiplied with the lowest layer in linear light.
     pub factor: [f32; 4],
-    /// Where on the texture.
+    /// The one layer is a material of the mesh, whose alpha counts; layers of a dossier lie over the
+    /// bare surface.
+    pub material: bool,
+    /// Where on the textures.
     pub uv: UvTransform,
     /// Reads the UVs as the file has them, not those of the patch's own sheet.
     pub raw_uvs: bool,
@@ -57,14 +83,20 @@ pub struct SidePaint {
     pub nearest: bool,
 }
 
+impl SidePaint {
+    /// Its layers, from the lowest up.
+    pub fn stack(&self) -> impl Iterator<Item = &LayerPaint> {
+        self.layers.iter().flatten()
+    }
+}
+
 impl Default for SidePaint {
     fn default() -> Self {
         Self {
             shown: true,
-            texture: None,
-            band: false,
-            display_p3: false,
+            layers: [None; MOST_LAYERS],
             factor: [1.0; 4],
+            material: false,
             uv: UvTransform::default(),
             raw_uvs: false,
             wrap: [Wrap::Repeat; 2],
@@ -90,55 +122,51 @@ pub struct PatchPaint {
 #[repr(C)]
 #[derive(Clone, Copy, Debug, Pod, Zeroable)]
 pub struct SurfaceUniform {
-    factor_left: [f32; 4],
-    factor_right: [f32; 4],
-    uv_left_u: [f32; 4],
-    uv_left_v: [f32; 4],
-    uv_right_u: [f32; 4],
-    uv_right_v: [f32; 4],
+    factor: [[f32; 4]; 2],
+    uv_u: [[f32; 4]; 2],
+    uv_v: [[f32; 4]; 2],
+    layers: [[[f32; 4]; MOST_LAYERS]; 2],
     flags: [u32; 4],
+    cutoff: [f32; 4],
 }
 
-const FLAG_UV1_LEFT: u32 = 1;
-const FLAG_UV1_RIGHT: u32 = 2;
-const FLAG_RELIEF: u32 = 4;
-const FLAG_LABELS: u32 = 8;
-const FLAG_P3_LEFT: u32 = 16;
-const FLAG_P3_RIGHT: u32 = 32;
-const FLAG_VERTEX_COLOUR: u32 = 64;
+const FLAG_UV1: [u32; 2] = [1, 2];
+const FLAG_RELIEF: [u32; 2] = [4, 8];
+const FLAG_LABELS: u32 = 16;
+const FLAG_VERTEX_COLOUR: u32 = 32;
+const FLAG_MATERIAL: [u32; 2] = [64, 128];
 
 impl SurfaceUniform {
     /// The uniform of a patch.
     #[must_use]
     pub fn new(paint: &PatchPaint, vertex_colours: bool) -> Self {
-        let [left, right] = &paint.sides;
-        let row = |r: [f32; 3], w: f32| [r[0], r[1], r[2], w];
-        let kind = |s: &SidePaint| match (s.texture, s.band) {
-            (None, _) => 0,
-            (Some(_), false) => 1,
-            (Some(_), true) => 2,
-        };
+        let row = |r: [f32; 3]| [r[0], r[1], r[2], 0.0];
         let flag = |on: bool, bit: u32| if on { bit } else { 0 };
-        let relief = left.texture.is_none() && right.texture.is_none() && !vertex_colours;
+        let count = |s: &SidePaint| s.stack().count() as u32;
+        let mut layers = [[[0.0; 4]; MOST_LAYERS]; 2];
+        let mut flags =
+            flag(paint.labels.is_some(), FLAG_LABELS) | flag(vertex_colours, FLAG_VERTEX_COLOUR);
+        for (i, side) in paint.sides.iter().enumerate() {
+            for (slot, layer) in layers[i].iter_mut().zip(side.stack()) {
+                *slot = layer_row(layer);
+            }
+            flags |= flag(side.raw_uvs, FLAG_UV1[i])
+                | flag(side.material, FLAG_MATERIAL[i])
+                | flag(count(side) == 0 && !vertex_colours, FLAG_RELIEF[i]);
+        }
+        let [left, right] = &paint.sides;
         Self {
-            factor_left: left.factor,
-            factor_right: right.factor,
-            uv_left_u: row(left.uv.0[0], 0.0),
-            uv_left_v: row(left.uv.0[1], paint.alpha_cutoff),
-            uv_right_u: row(right.uv.0[0], 0.0),
-            uv_right_v: row(right.uv.0[1], 0.0),
+            factor: [left.factor, right.factor],
+            uv_u: [row(left.uv.0[0]), row(right.uv.0[0])],
+            uv_v: [row(left.uv.0[1]), row(right.uv.0[1])],
+            layers,
             flags: [
-                kind(left),
-                kind(right),
+                count(left),
+                count(right),
                 u32::from(left.shown) | (u32::from(right.shown) << 1),
-                flag(left.raw_uvs, FLAG_UV1_LEFT)
-                    | flag(right.raw_uvs, FLAG_UV1_RIGHT)
-                    | flag(relief, FLAG_RELIEF)
-                    | flag(paint.labels.is_some(), FLAG_LABELS)
-                    | flag(left.display_p3, FLAG_P3_LEFT)
-                    | flag(right.display_p3, FLAG_P3_RIGHT)
-                    | flag(vertex_colours, FLAG_VERTEX_COLOUR),
+                flags,
             ],
+            cutoff: [paint.alpha_cutoff, 0.0, 0.0, 0.0],
         }
     }
 
@@ -148,15 +176,24 @@ impl SurfaceUniform {
         use std::mem::{offset_of, size_of};
         (
             vec![
-                ("factor_left", offset_of!(Self, factor_left)),
-                ("factor_right", offset_of!(Self, factor_right)),
-                ("uv_left_u", offset_of!(Self, uv_left_u)),
-                ("uv_left_v", offset_of!(Self, uv_left_v)),
-                ("uv_right_u", offset_of!(Self, uv_right_u)),
-                ("uv_right_v", offset_of!(Self, uv_right_v)),
+                ("factor", offset_of!(Self, factor)),
+                ("uv_u", offset_of!(Self, uv_u)),
+                ("uv_v", offset_of!(Self, uv_v)),
+                ("layers", offset_of!(Self, layers)),
                 ("flags", offset_of!(Self, flags)),
+                ("cutoff", offset_of!(Self, cutoff)),
             ],
             size_of::<Self>(),
         )
     }
+}
+
+/// Kind, weight, lower and upper end: `LAYER_*` of the shader.
+fn layer_row(layer: &LayerPaint) -> [f32; 4] {
+    let (kind, [low, high]) = match layer.content {
+        LayerContent::Srgb => (0.0, [0.0, 1.0]),
+        LayerContent::DisplayP3 => (1.0, [0.0, 1.0]),
+        LayerContent::Band(ends) => (2.0, ends),
+    };
+    [kind, layer.weight, low, high]
 }

@@ -2,7 +2,7 @@
 
 use crate::frame::FrameUniform;
 use crate::geometry::{VERTEX_ATTRIBUTES, Vertex};
-use crate::paint::SurfaceUniform;
+use crate::paint::{MOST_LAYERS, SurfaceUniform};
 
 /// Depth of the object's passes.
 pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth32Float;
@@ -61,6 +61,8 @@ pub(crate) struct Pipelines {
     pub(crate) paint_layout: wgpu::BindGroupLayout,
     pub(crate) mix_layout: wgpu::BindGroupLayout,
     pub(crate) opaque: wgpu::RenderPipeline,
+    /// Numbers for statistics instead of colours, one sample a pixel.
+    pub(crate) measure: wgpu::RenderPipeline,
     pub(crate) translucent: wgpu::RenderPipeline,
     pub(crate) divider: wgpu::RenderPipeline,
     pub(crate) mix: wgpu::RenderPipeline,
@@ -98,7 +100,7 @@ impl Pipelines {
             })
         };
         let surface_layout = layout(&[Some(&frame_layout), Some(&paint_layout)]);
-        let object = |label: &str, blend: Option<wgpu::BlendState>| {
+        let object = |label: &str, entry: &str, samples: u32, blend: Option<wgpu::BlendState>| {
             device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
                 label: Some(label),
                 layout: Some(&surface_layout),
@@ -122,12 +124,12 @@ impl Pipelines {
                     bias: wgpu::DepthBiasState::default(),
                 }),
                 multisample: wgpu::MultisampleState {
-                    count: sample_count,
+                    count: samples,
                     ..Default::default()
                 },
                 fragment: Some(wgpu::FragmentState {
                     module: &surface,
-                    entry_point: Some("fragment"),
+                    entry_point: Some(entry),
                     compilation_options: Default::default(),
                     targets: &[Some(wgpu::ColorTargetState {
                         format,
@@ -146,9 +148,12 @@ impl Pipelines {
         let divider_layout = layout(&[Some(&frame_layout)]);
         let mix_pipeline_layout = layout(&[Some(&frame_layout), Some(&mix_layout)]);
         Self {
-            opaque: object("surface", None),
+            opaque: object("surface", "fragment", sample_count, None),
+            measure: object("surface in numbers", "fragment_measure", 1, None),
             translucent: object(
                 "translucent surface",
+                "fragment",
+                sample_count,
                 Some(wgpu::BlendState::ALPHA_BLENDING),
             ),
             divider: self_made_pipeline(
@@ -217,21 +222,26 @@ fn frame_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
         entries: &[
             uniform_entry(0, size_of::<FrameUniform>(), false),
             texture_entry(1, FILTERED),
+            texture_entry(2, wgpu::TextureSampleType::Float { filterable: false }),
         ],
     })
 }
 
+/// Bindings of group 1: the uniform, for each side its textures and their sampler, the region map.
+pub(crate) const LABELS_BINDING: u32 = 2 * SIDE_BINDINGS + 1;
+/// Textures and one sampler.
+pub(crate) const SIDE_BINDINGS: u32 = MOST_LAYERS as u32 + 1;
+
 fn paint_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
+    let mut entries = vec![uniform_entry(0, size_of::<SurfaceUniform>(), true)];
+    for first in [1, 1 + SIDE_BINDINGS] {
+        entries.extend((0..MOST_LAYERS as u32).map(|i| texture_entry(first + i, FILTERED)));
+        entries.push(sampler_entry(first + MOST_LAYERS as u32));
+    }
+    entries.push(texture_entry(LABELS_BINDING, wgpu::TextureSampleType::Uint));
     device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
         label: Some("paint"),
-        entries: &[
-            uniform_entry(0, size_of::<SurfaceUniform>(), true),
-            texture_entry(1, FILTERED),
-            sampler_entry(2),
-            texture_entry(3, FILTERED),
-            sampler_entry(4),
-            texture_entry(5, wgpu::TextureSampleType::Uint),
-        ],
+        entries: &entries,
     })
 }
 

@@ -10,9 +10,10 @@ use crate::device::Gpu;
 use crate::frame::{Compare, Frame, FrameUniform, neutral_grey};
 use crate::geometry::GpuPatch;
 use crate::mips::MipMaker;
-use crate::paint::{PatchPaint, Side, SurfaceUniform, Wrap};
-use crate::pipelines::Pipelines;
+use crate::paint::{MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform, Wrap};
+use crate::pipelines::{LABELS_BINDING, Pipelines, SIDE_BINDINGS};
 use crate::readback::Readback;
+use crate::region_table::RegionTable;
 use crate::target::{Target, picture};
 use crate::texture::{self, LayerTexture, Samples, TextureId};
 
@@ -33,6 +34,8 @@ pub struct Renderer {
     mips: MipMaker,
     frame_buffer: wgpu::Buffer,
     frame_group: wgpu::BindGroup,
+    band_colours: LayerTexture,
+    region_table: RegionTable,
     patches: Vec<GpuPatch>,
     textures: BTreeMap<TextureId, LayerTexture>,
     next_texture: u32,
@@ -63,20 +66,14 @@ impl Renderer {
             mapped_at_creation: false,
         });
         let band_colours = band_colours(&gpu, &mips);
-        let frame_group = gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
-            label: Some("frame"),
-            layout: &pipelines.frame_layout,
-            entries: &[
-                wgpu::BindGroupEntry {
-                    binding: 0,
-                    resource: frame_buffer.as_entire_binding(),
-                },
-                wgpu::BindGroupEntry {
-                    binding: 1,
-                    resource: wgpu::BindingResource::TextureView(&band_colours.view),
-                },
-            ],
-        });
+        let region_table = RegionTable::default();
+        let frame_group = frame_group(
+            &gpu,
+            &pipelines,
+            &frame_buffer,
+            &band_colours,
+            &region_table,
+        );
         // Sizes of one texel cannot fail.
         let blank = texture::colour_from_bytes(&gpu, &mips, [1, 1], &[255; 4]);
         let blank_labels = texture::labels(&gpu, [1, 1], &[0]);
@@ -91,6 +88,8 @@ impl Renderer {
             mips,
             frame_buffer,
             frame_group,
+            band_colours,
+            region_table,
             patches: Vec::new(),
             textures: BTreeMap::new(),
             next_texture: 0,
@@ -202,6 +201,21 @@ impl Renderer {
         Ok(())
     }
 
+    /// Sets what holds for whole regions; no texture of a layer is touched.
+    pub fn set_region_table(&mut self, table: RegionTable) {
+        if table == self.region_table {
+            return;
+        }
+        self.frame_group = frame_group(
+            &self.gpu,
+            &self.pipelines,
+            &self.frame_buffer,
+            &self.band_colours,
+            &table,
+        );
+        self.region_table = table;
+    }
+
     /// Starts reading one texel of a colour texture, at `uv` (v = 0 is the top row), repeated
     /// beyond the border. Encoded RGBA comes back.
     #[must_use]
@@ -266,6 +280,54 @@ impl Renderer {
             [width_px, height_px],
             4,
         ))
+    }
+
+    /// Draws the differences between the two sides as numbers and starts reading them: four bytes a
+    /// pixel, see [`crate::differences`].
+    ///
+    /// # Errors
+    /// [`RendererError::TooLarge`] for a size the device cannot hold.
+    pub fn measure_differences(
+        &mut self,
+        frame: &Frame,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<Readback, RendererError> {
+        self.gpu.check_size("the picture", width_px, height_px)?;
+        let size = [width_px, height_px];
+        if self.draws.is_none() {
+            self.draws = Some(self.build_draws());
+        }
+        let texture = picture(&self.gpu, size, self.format);
+        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+        let target = Target::new(&self.gpu, size, self.format, 1);
+        self.write_frame(frame, size);
+        let mut encoder = self
+            .gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
+        let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
+        pass.set_pipeline(&self.pipelines.measure);
+        self.draw_patches(&mut pass, &|paint| paint.sides.iter().all(|s| s.shown));
+        drop(pass);
+        self.gpu.queue.submit([encoder.finish()]);
+        Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], size, 4))
+    }
+
+    /// Draws those patches that `wanted` names, with whatever pipeline is set.
+    fn draw_patches(&self, pass: &mut wgpu::RenderPass<'_>, wanted: &dyn Fn(&PatchPaint) -> bool) {
+        let Some(draws) = &self.draws else { return };
+        pass.set_bind_group(0, &self.frame_group, &[]);
+        for (i, (patch, paint)) in self.patches.iter().zip(&self.paints).enumerate() {
+            if patch.index_count == 0 || !wanted(paint) {
+                continue;
+            }
+            pass.set_bind_group(1, &draws.groups[i], &[(i * UNIFORM_STRIDE) as u32]);
+            pass.set_vertex_buffer(0, patch.vertices.slice(..));
+            pass.set_index_buffer(patch.indices.slice(..), wgpu::IndexFormat::Uint32);
+            pass.draw_indexed(0..patch.index_count, 0, 0..1);
+        }
     }
 
     fn write_frame(&self, frame: &Frame, size: [u32; 2]) {
@@ -367,41 +429,21 @@ impl Renderer {
             Some(samples) => attachment(samples, Some(view), clear),
             None => attachment(view, None, clear),
         };
-        let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-            label: Some("object"),
-            color_attachments: &[Some(colour)],
-            depth_stencil_attachment: Some(wgpu::RenderPassDepthStencilAttachment {
-                view: &target.depth,
-                depth_ops: Some(wgpu::Operations {
-                    load: wgpu::LoadOp::Clear(1.0),
-                    store: wgpu::StoreOp::Discard,
-                }),
-                stencil_ops: None,
-            }),
-            ..Default::default()
-        });
-        let Some(draws) = &self.draws else { return };
-        pass.set_bind_group(0, &self.frame_group, &[]);
+        let mut pass = begin_object_pass(encoder, colour, target);
         for translucent in [false, true] {
             pass.set_pipeline(if translucent {
                 &self.pipelines.translucent
             } else {
                 &self.pipelines.opaque
             });
-            for (i, (patch, paint)) in self.patches.iter().zip(&self.paints).enumerate() {
+            self.draw_patches(&mut pass, &|paint| {
                 let shown = match frame.compare {
                     Compare::One(Side::Left) => paint.sides[0].shown,
                     Compare::One(Side::Right) => paint.sides[1].shown,
                     _ => paint.sides.iter().any(|s| s.shown),
                 };
-                if paint.translucent != translucent || !shown || patch.index_count == 0 {
-                    continue;
-                }
-                pass.set_bind_group(1, &draws.groups[i], &[(i * UNIFORM_STRIDE) as u32]);
-                pass.set_vertex_buffer(0, patch.vertices.slice(..));
-                pass.set_index_buffer(patch.indices.slice(..), wgpu::IndexFormat::Uint32);
-                pass.draw_indexed(0..patch.index_count, 0, 0..1);
-            }
+                shown && paint.translucent == translucent
+            });
         }
     }
 
@@ -463,52 +505,97 @@ impl Renderer {
 
     fn paint_group(&mut self, paint: &PatchPaint, buffer: &wgpu::Buffer) -> wgpu::BindGroup {
         let samplers = [0, 1].map(|i| self.sampler(paint.sides[i].wrap, paint.sides[i].nearest));
-        let view = |id: Option<TextureId>, blank: &'_ LayerTexture| {
-            id.and_then(|id| self.textures.get(&id))
-                .unwrap_or(blank)
-                .view
-                .clone()
+        let sides = [0, 1].map(|i| self.side_views(&paint.sides[i]));
+        let labels = self.view_of(paint.labels, &self.blank_labels);
+        let mut entries = vec![wgpu::BindGroupEntry {
+            binding: 0,
+            resource: wgpu::BindingResource::Buffer(wgpu::BufferBinding {
+                buffer,
+                offset: 0,
+                size: wgpu::BufferSize::new(size_of::<SurfaceUniform>() as u64),
+            }),
+        }];
+        let mut put = |binding: u32, resource| {
+            entries.push(wgpu::BindGroupEntry { binding, resource });
         };
-        let views = [0, 1].map(|i| view(paint.sides[i].texture, &self.blank));
-        let labels = view(paint.labels, &self.blank_labels);
-        let texture = wgpu::BindingResource::TextureView;
+        for (side, first) in [(0, 1), (1, 1 + SIDE_BINDINGS)] {
+            for (i, view) in (0_u32..).zip(&sides[side]) {
+                put(first + i, wgpu::BindingResource::TextureView(view));
+            }
+            put(
+                first + MOST_LAYERS as u32,
+                wgpu::BindingResource::Sampler(&samplers[side]),
+            );
+        }
+        put(LABELS_BINDING, wgpu::BindingResource::TextureView(&labels));
         self.gpu
             .device
             .create_bind_group(&wgpu::BindGroupDescriptor {
                 label: Some("paint"),
                 layout: &self.pipelines.paint_layout,
-                entries: &[
-                    wgpu::BindGroupEntry {
-                        binding: 0,
-                        resource: wgpu::BindingResource::Buffer(wgpu::BufferBinding {
-                            buffer,
-                            offset: 0,
-                            size: wgpu::BufferSize::new(size_of::<SurfaceUniform>() as u64),
-                        }),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 1,
-                        resource: texture(&views[0]),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 2,
-                        resource: wgpu::BindingResource::Sampler(&samplers[0]),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 3,
-                        resource: texture(&views[1]),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 4,
-                        resource: wgpu::BindingResource::Sampler(&samplers[1]),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 5,
-                        resource: texture(&labels),
-                    },
-                ],
+                entries: &entries,
             })
     }
+
+    fn view_of(&self, id: Option<TextureId>, blank: &LayerTexture) -> wgpu::TextureView {
+        id.and_then(|id| self.textures.get(&id))
+            .unwrap_or(blank)
+            .view
+            .clone()
+    }
+
+    /// Textures of a side's layers from the lowest up, blank where there is none.
+    fn side_views(&self, side: &SidePaint) -> [wgpu::TextureView; MOST_LAYERS] {
+        let mut stack = side.stack();
+        std::array::from_fn(|_| self.view_of(stack.next().map(|l| l.texture), &self.blank))
+    }
+}
+
+/// Group 0.
+fn frame_group(
+    gpu: &Gpu,
+    pipelines: &Pipelines,
+    frame_buffer: &wgpu::Buffer,
+    band_colours: &LayerTexture,
+    table: &RegionTable,
+) -> wgpu::BindGroup {
+    let table = table.upload(gpu);
+    let view = |binding, view| wgpu::BindGroupEntry {
+        binding,
+        resource: wgpu::BindingResource::TextureView(view),
+    };
+    gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
+        label: Some("frame"),
+        layout: &pipelines.frame_layout,
+        entries: &[
+            wgpu::BindGroupEntry {
+                binding: 0,
+                resource: frame_buffer.as_entire_binding(),
+            },
+            view(1, &band_colours.view),
+            view(2, &table),
+        ],
+    })
+}
+
+fn begin_object_pass<'a>(
+    encoder: &'a mut wgpu::CommandEncoder,
+    colour: wgpu::RenderPassColorAttachment<'_>,
+    target: &Target,
+) -> wgpu::RenderPass<'a> {
+    encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+        label: Some("object"),
+        color_attachments: &[Some(colour)],
+        depth_stencil_attachment: Some(wgpu::RenderPassDepthStencilAttachment {
+            view: &target.depth,
+            depth_ops: Some(wgpu::Operations {
+                load: wgpu::LoadOp::Clear(1.0),
+                store: wgpu::StoreOp::Discard,
+            }),
+            stencil_ops: None,
+        }),
+        ..Default::default()
+    })
 }
 
 fn attachment<'a>(

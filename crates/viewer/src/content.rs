@@ -2,7 +2,9 @@
 
 use ganosis_dossier::document::{Dossier, Layer, LayerKind, Sheet, State, SurfaceRecord};
 use ganosis_dossier::read;
-use ganosis_renderer::{PatchPaint, SidePaint, TextureId, UvTransform, Wrap};
+use ganosis_renderer::{
+    LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, TextureId, UvTransform, Wrap,
+};
 use ganosis_surface::{self as surface, AlphaMode, ImageSource, Surface};
 use glam::DVec3;
 
@@ -141,7 +143,7 @@ pub struct Content {
 }
 
 /// A sheet without an image: a light stone grey, shown as relief.
-const BARE: [f32; 4] = [0.6, 0.6, 0.6, 1.0];
+pub const BARE: [f32; 4] = [0.6, 0.6, 0.6, 1.0];
 
 impl Content {
     /// Opens `dossier.json` or a mesh file by its bytes.
@@ -165,6 +167,7 @@ impl Content {
                 message: format!("{}: {}. {}", f.path, f.message, f.advice),
             })
             .collect();
+        content.note_deep_stacks();
         content.surface_file = content.document.surface.file.clone();
         if content.surface_file.is_empty() {
             return Err(OpenError {
@@ -187,6 +190,25 @@ impl Content {
             variant_of_state: Vec::new(),
             sheet_of_mesh: Vec::new(),
         }
+    }
+
+    /// Says which states have more layers than are drawn at once.
+    fn note_deep_stacks(&mut self) {
+        let problems: Vec<Problem> = self
+            .document
+            .states
+            .iter()
+            .filter(|state| state.layers.len() > MOST_LAYERS)
+            .map(|state| Problem {
+                file: "dossier.json".to_owned(),
+                message: format!(
+                    "the state {} has {} layers; the lowest {MOST_LAYERS} are shown. Join some of them into one image",
+                    state.id,
+                    state.layers.len()
+                ),
+            })
+            .collect();
+        self.problems.extend(problems);
     }
 
     fn open_mesh(name: &str, bytes: &[u8]) -> Result<Self, OpenError> {
@@ -430,18 +452,20 @@ impl Content {
         }
     }
 
-    /// The colour layers of a state, the ground first.
-    pub fn colour_layers<'a>(&'a self, state: &'a State) -> impl Iterator<Item = usize> + 'a {
-        state.layers.iter().filter_map(|id| {
-            self.document
-                .layers
-                .iter()
-                .position(|l: &Layer| l.id == *id && l.kind != LayerKind::Band)
-        })
+    /// Layers of a state that are shown, the ground first: from the first colour layer up, at most
+    /// [`MOST_LAYERS`].
+    pub fn shown_layers<'a>(&'a self, state: &'a State) -> impl Iterator<Item = usize> + 'a {
+        let is_band = |l: usize| self.document.layers[l].kind == LayerKind::Band;
+        state
+            .layers
+            .iter()
+            .filter_map(|id| self.document.layers.iter().position(|l| l.id == *id))
+            .skip_while(move |l| is_band(*l))
+            .take(MOST_LAYERS)
     }
 
     fn ground_layer(&self, state: &State) -> Option<usize> {
-        self.colour_layers(state).next()
+        self.shown_layers(state).next()
     }
 
     /// The state or band layer with this id.
@@ -479,11 +503,11 @@ impl Content {
             Appearance::State(state) => {
                 let state = &self.document.states[state];
                 let own = self.ground_layer(state).is_none() && image.layer.is_none();
-                image.kind == ImageKind::Colour
-                    && (own
+                image.kind != ImageKind::Labels
+                    && ((own && image.kind == ImageKind::Colour)
                         || image
                             .layer
-                            .is_some_and(|l| self.colour_layers(state).any(|c| c == l)))
+                            .is_some_and(|l| self.shown_layers(state).any(|c| c == l)))
             }
         };
         (0..self.images.len())
@@ -530,14 +554,6 @@ impl Content {
         }
     }
 
-    /// The ground colour image of a state over a patch.
-    #[must_use]
-    pub fn colour_image(&self, state: usize, patch: &surface::Patch) -> Option<usize> {
-        let sheet = self.sheet_of_patch(Appearance::State(state), patch);
-        let layer = self.ground_layer(&self.document.states[state]);
-        self.image_of(layer, sheet, ImageKind::Colour)
-    }
-
     /// Cover of every patch on one side.
     #[must_use]
     pub fn side_paints(&self, appearance: Appearance) -> Vec<SidePaint> {
@@ -560,45 +576,96 @@ impl Content {
         surface: &Surface,
     ) -> SidePaint {
         let sheet_index = self.sheet_of_patch(appearance, patch);
-        let shown = self.shows(appearance, patch);
-        let here = |image: Option<usize>| match image.map(|i| &self.images[i].progress) {
-            Some(Progress::Here(id)) => Some(*id),
-            _ => None,
-        };
         let bare = SidePaint {
-            shown,
+            shown: self.shows(appearance, patch),
             factor: BARE,
             ..SidePaint::default()
         };
+        let stack = |layers: &mut dyn Iterator<Item = usize>| {
+            let mut found = layers.filter_map(|l| self.layer_paint(l, sheet_index));
+            std::array::from_fn(|_| found.next())
+        };
         match appearance {
-            Appearance::Band(layer) => {
-                let texture = here(self.image_of(Some(layer), sheet_index, ImageKind::Band));
-                SidePaint {
-                    texture,
-                    band: texture.is_some(),
-                    ..bare
-                }
-            }
+            Appearance::Band(layer) => covered(SidePaint {
+                layers: stack(&mut std::iter::once(layer)),
+                factor: [1.0; 4],
+                ..bare
+            }),
             Appearance::State(state) => {
-                let texture = here(self.colour_image(state, patch));
-                match self.ground_layer(&self.document.states[state]) {
-                    Some(layer) => {
-                        let p3 = self.document.layers[layer].colour_space.as_ref();
-                        SidePaint {
+                let record = &self.document.states[state];
+                if self.ground_layer(record).is_some() {
+                    return covered(SidePaint {
+                        layers: stack(&mut self.shown_layers(record)),
+                        factor: [1.0; 4],
+                        ..bare
+                    });
+                }
+                let own = material(surface.sheets.get(sheet_index), sheet_index == patch.sheet);
+                let texture =
+                    self.texture_here(self.image_of(None, sheet_index, ImageKind::Colour));
+                SidePaint {
+                    shown: bare.shown,
+                    material: true,
+                    layers: std::array::from_fn(|i| {
+                        texture.filter(|_| i == 0).map(|texture| LayerPaint {
                             texture,
-                            display_p3: p3.is_some_and(|s| s.as_str() == "display-p3"),
-                            factor: if texture.is_some() { [1.0; 4] } else { BARE },
-                            ..bare
-                        }
-                    }
-                    None => SidePaint {
-                        shown,
-                        texture,
-                        ..material(surface.sheets.get(sheet_index), sheet_index == patch.sheet)
-                    },
+                            content: LayerContent::Srgb,
+                            weight: 1.0,
+                        })
+                    }),
+                    ..own
                 }
             }
         }
+    }
+
+    /// Images that cover a patch in a state, the lowest first.
+    #[must_use]
+    pub fn images_over(&self, state: usize, patch: &surface::Patch) -> Vec<usize> {
+        let sheet = self.sheet_of_patch(Appearance::State(state), patch);
+        let record = &self.document.states[state];
+        if self.ground_layer(record).is_none() {
+            let own = self.image_of(None, sheet, ImageKind::Colour);
+            return own.into_iter().collect();
+        }
+        self.shown_layers(record)
+            .filter_map(|layer| {
+                self.image_of(Some(layer), sheet, ImageKind::Colour)
+                    .or_else(|| self.image_of(Some(layer), sheet, ImageKind::Band))
+            })
+            .collect()
+    }
+
+    fn texture_here(&self, image: Option<usize>) -> Option<TextureId> {
+        match image.map(|i| &self.images[i].progress) {
+            Some(Progress::Here(id)) => Some(*id),
+            _ => None,
+        }
+    }
+
+    /// A layer over a sheet, once its image is here.
+    fn layer_paint(&self, layer: usize, sheet: usize) -> Option<LayerPaint> {
+        let record = &self.document.layers[layer];
+        let band = record.kind == LayerKind::Band;
+        let kind = if band {
+            ImageKind::Band
+        } else {
+            ImageKind::Colour
+        };
+        let texture = self.texture_here(self.image_of(Some(layer), sheet, kind))?;
+        let p3 = record.colour_space.as_ref();
+        let content = if band {
+            LayerContent::Band([0.0, 1.0])
+        } else if p3.is_some_and(|s| s.as_str() == "display-p3") {
+            LayerContent::DisplayP3
+        } else {
+            LayerContent::Srgb
+        };
+        Some(LayerPaint {
+            texture,
+            content,
+            weight: 1.0,
+        })
     }
 
     /// Cover of every patch on both sides.
@@ -611,13 +678,7 @@ impl Content {
             .side_paints(left)
             .into_iter()
             .zip(self.side_paints(right));
-        let labels = |sheet| match self
-            .image_of(None, sheet, ImageKind::Labels)
-            .map(|i| &self.images[i].progress)
-        {
-            Some(Progress::Here(id)) => Some(*id),
-            _ => None,
-        };
+        let labels = |sheet| self.texture_here(self.image_of(None, sheet, ImageKind::Labels));
         sides
             .zip(&surface.patches)
             .map(|((left_side, right_side), patch)| {
@@ -710,6 +771,17 @@ impl Content {
                 image.progress = Progress::Wanted;
             }
         }
+    }
+}
+
+/// A side; without any image it shows plain relief.
+fn covered(side: SidePaint) -> SidePaint {
+    if side.stack().next().is_some() {
+        return side;
+    }
+    SidePaint {
+        factor: BARE,
+        ..side
     }
 }
 

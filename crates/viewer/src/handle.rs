@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use wasm_bindgen::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
-use crate::app::{App, Event, StateTexel};
+use crate::app::{App, Event, LayerTexel, StateTexel};
 use crate::input::Pointer;
 
 #[wasm_bindgen]
@@ -383,21 +383,13 @@ impl Viewer {
         };
         let mut about = inner.borrow().app.describe(&place);
         let texels = inner.borrow().app.texels_at(&place);
-        let readbacks: Vec<(StateTexel, Option<Readback>)> = {
-            let inner = inner.borrow();
-            let read = |t: &StateTexel| inner.app.renderer()?.read_texel(t.texture?, t.uv);
-            texels.into_iter().map(|t| (t.clone(), read(&t))).collect()
-        };
+        // All are asked for before the first is waited for.
+        let asked: Vec<_> = texels.iter().map(|t| inner.borrow().ask_codes(t)).collect();
         let mut colours = Vec::new();
-        for (texel, readback) in readbacks {
-            let code = match readback {
-                Some(readback) => match received(&inner, &readback).await {
-                    Some(bytes) => [bytes[0], bytes[1], bytes[2]],
-                    None => continue,
-                },
-                None => [255; 3],
-            };
-            colours.push(crate::probe::colour_of(&texel, code));
+        for (texel, readbacks) in texels.iter().zip(&asked) {
+            if let Some(codes) = received_codes(&inner, readbacks).await {
+                colours.push(crate::probe::colour_of(texel, &codes));
+            }
         }
         about["colours"] = colours.into();
         plain(&about)
@@ -445,6 +437,18 @@ impl Viewer {
 }
 
 impl Inner {
+    /// Starts reading the texels of a state's layers; nothing for band layers, whose values are here.
+    fn ask_codes(&self, texel: &StateTexel) -> Vec<Option<Readback>> {
+        let read = |layer: &LayerTexel| match layer.band {
+            Some(_) => None,
+            None => self
+                .app
+                .renderer()?
+                .read_texel(layer.paint.texture, texel.uv),
+        };
+        texel.layers.iter().map(read).collect()
+    }
+
     /// Draws to the canvas; false when the canvas is not ready for it.
     fn present(&mut self) -> bool {
         let size = self.app.size_px();
@@ -508,6 +512,24 @@ async fn received(inner: &Rc<RefCell<Inner>>, readback: &Readback) -> Option<Vec
         }
     }
     None
+}
+
+/// Encoded texels of a state's layers; none for band layers.
+async fn received_codes(
+    inner: &Rc<RefCell<Inner>>,
+    readbacks: &[Option<Readback>],
+) -> Option<Vec<Option<[u8; 4]>>> {
+    let mut codes = Vec::new();
+    for readback in readbacks {
+        codes.push(match readback {
+            Some(readback) => {
+                let bytes = received(inner, readback).await?;
+                Some([bytes[0], bytes[1], bytes[2], bytes[3]])
+            }
+            None => None,
+        });
+    }
+    Some(codes)
 }
 
 /// A panic is a defect of ours: its place goes to the console, the page shows what it can.

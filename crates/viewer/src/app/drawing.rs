@@ -80,7 +80,9 @@ impl App {
             }),
             selected_region: region.map_or(0, |r| r.number),
             surround_l: view.surround_l as f32,
-            band_range: [0.0, 1.0],
+            under_lamp: false,
+            overlay: 0.0,
+            wide_gamut: false,
             divider_line: true,
         })
     }

@@ -17,7 +17,7 @@ use crate::input::Input;
 use crate::view::{Comparison, Lamp, View};
 
 pub use loading::Want;
-pub use places::{PinPlace, Place, StateTexel};
+pub use places::{LayerTexel, PinPlace, Place, StateTexel};
 use viewing::Glide;
 
 /// What happened, for the page.

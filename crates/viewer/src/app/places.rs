@@ -1,13 +1,13 @@
 //! Places on the surface: under a pixel, of the pins, and what is known there.
 
-use ganosis_renderer::Compare;
+use ganosis_renderer::{Compare, LayerPaint};
 use ganosis_surface::pick::Picker;
 use glam::{DVec3, Mat4, Vec3};
 use serde_json::{Value, json};
 
 use super::App;
 use crate::camera::project;
-use crate::content::{Appearance, Content, ImageKind};
+use crate::content::{Appearance, Content, ImageKind, Values};
 use crate::view::View;
 
 /// A place on the surface under a pixel.
@@ -43,14 +43,23 @@ pub struct PinPlace {
 pub struct StateTexel {
     /// Id of the state.
     pub state: String,
-    /// Its texture.
-    pub texture: Option<ganosis_renderer::TextureId>,
-    /// Where on it.
+    /// Its layers, the lowest first.
+    pub layers: Vec<LayerTexel>,
+    /// Where on their textures.
     pub uv: [f32; 2],
-    /// Multiplied in linear light.
+    /// Multiplied with the lowest in linear light.
     pub factor: [f32; 4],
-    /// The texture's primaries are those of Display P3.
-    pub display_p3: bool,
+    /// The one layer is a material of the mesh.
+    pub material: bool,
+}
+
+/// A layer of a state at a place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LayerTexel {
+    /// As it is drawn.
+    pub paint: LayerPaint,
+    /// Value 0..1 of a band layer, which is known without asking the GPU.
+    pub band: Option<f32>,
 }
 
 impl App {
@@ -89,7 +98,7 @@ impl App {
         let right = content.appearance(&view.right)?;
         Some(match self.comparison(content, view) {
             Compare::One(_) => vec![left],
-            Compare::Blend { .. } => vec![left, right],
+            Compare::Blend { .. } | Compare::Difference { .. } => vec![left, right],
             Compare::Swipe { .. } => {
                 let before = self.divider_line().is_none_or(|d| d.distance(x, y) < 0.0);
                 vec![if before { left } else { right }]
@@ -229,41 +238,47 @@ impl App {
             .collect()
     }
 
-    /// Texels of every state at a place: id of the state, texture if it has one, factor.
+    /// Where the colours of all states at a place are found. States with an image still on its way
+    /// are left out.
     #[must_use]
     pub fn texels_at(&self, place: &Place) -> Vec<StateTexel> {
         let Some(content) = &self.content else {
             return Vec::new();
         };
-        let Some(surface) = content.surface() else {
-            return Vec::new();
-        };
-        let patch = &surface.patches[place.patch];
-        let texel = |(index, state): (usize, &ganosis_dossier::document::State)| {
-            let appearance = Appearance::State(index);
-            if !content.shows(appearance, patch) {
-                return None;
-            }
-            let paint = content.side_paint(appearance, patch, surface);
-            let missing = content.colour_image(index, patch).is_some() && paint.texture.is_none();
-            let [u, v] = paint
-                .uv
-                .0
-                .map(|r| r[0] * place.uv[0] + r[1] * place.uv[1] + r[2]);
-            (!missing).then(|| StateTexel {
-                state: state.id.clone(),
-                texture: paint.texture,
-                uv: [u, v],
-                factor: paint.factor,
-                display_p3: paint.display_p3,
-            })
-        };
-        content
-            .document
-            .states
-            .iter()
-            .enumerate()
-            .filter_map(texel)
+        (0..content.document.states.len())
+            .filter_map(|state| state_texel(content, state, place))
             .collect()
     }
+}
+
+fn state_texel(content: &Content, state: usize, place: &Place) -> Option<StateTexel> {
+    let surface = content.surface()?;
+    let patch = &surface.patches[place.patch];
+    let appearance = Appearance::State(state);
+    if !content.shows(appearance, patch) {
+        return None;
+    }
+    let side = content.side_paint(appearance, patch, surface);
+    let images = content.images_over(state, patch);
+    if side.stack().count() < images.len() {
+        return None;
+    }
+    let [u, v] = side
+        .uv
+        .0
+        .map(|r| r[0] * place.uv[0] + r[1] * place.uv[1] + r[2]);
+    let layers = side.stack().zip(images).map(|(paint, image)| {
+        let band = |values: &Values| f32::from(values.at([u, v])) / f32::from(values.full_scale);
+        LayerTexel {
+            paint: *paint,
+            band: content.images[image].values.as_ref().map(band),
+        }
+    });
+    Some(StateTexel {
+        state: content.document.states[state].id.clone(),
+        layers: layers.collect(),
+        uv: [u, v],
+        factor: side.factor,
+        material: side.material,
+    })
 }
