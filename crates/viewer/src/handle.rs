@@ -388,11 +388,52 @@ impl Viewer {
         let mut colours = Vec::new();
         for (texel, readbacks) in texels.iter().zip(&asked) {
             if let Some(codes) = received_codes(&inner, readbacks).await {
-                colours.push(crate::probe::colour_of(texel, &codes));
+                colours.push(inner.borrow().app.colour_report(&place, texel, &codes));
             }
         }
         about["colours"] = colours.into();
         plain(&about)
+    }
+
+    /// Statistics of the differences between the two sides over what is seen, or over one region:
+    /// `{pixels, mean, median, percentile_95, largest, share_above}` (CIEDE2000), null where nothing
+    /// of both is seen.
+    pub async fn differences(&self, region: Option<String>) -> Result<JsValue, JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let (readback, number, threshold) = {
+            let mut inner = inner.borrow_mut();
+            let number = match &region {
+                Some(id) => Some(
+                    inner
+                        .app
+                        .region_number(id)
+                        .ok_or_else(|| error(format!("this dossier has no region {id}")))?,
+                ),
+                None => None,
+            };
+            let threshold = inner.app.view().map_or(0.0, |v| v.difference.threshold);
+            let readback = inner.app.measure_differences().map_err(error)?;
+            (readback, number, threshold)
+        };
+        let rgba = received(&inner, &readback).await.ok_or_else(|| {
+            error("the differences could not be read back from the graphics device; try again")
+        })?;
+        let found = ganosis_renderer::differences::statistics(&rgba, number, threshold);
+        plain(&found.map_or(Value::Null, |s| {
+            json!({"pixels": s.pixels, "mean": s.mean, "median": s.median,
+                   "percentile_95": s.percentile_95, "largest": s.largest,
+                   "share_above": s.share_above})
+        }))
+    }
+
+    /// What the chosen lamp does: `{computed: {left, right}, mismatches}`, or null without one.
+    pub fn lamp_report(&self) -> Result<JsValue, JsValue> {
+        plain(&self.inner.borrow().app.lamp_report())
+    }
+
+    /// The overlay's legend: `{theme, left, right}`, or null without one.
+    pub fn legend(&self) -> Result<JsValue, JsValue> {
+        plain(&self.inner.borrow_mut().app.legend())
     }
 
     /// A picture of what is drawn: RGBA bytes, rows from the top.

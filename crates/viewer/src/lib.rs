@@ -9,6 +9,8 @@ pub mod content;
 pub mod decode;
 pub mod divider;
 pub mod input;
+pub mod lamp;
+pub mod overlay;
 pub mod paths;
 pub mod probe;
 pub mod view;

@@ -1,22 +1,55 @@
 //! The colour of a state at a place: its layers laid over one another as the shader lays them.
 
 use ganosis_colorimetry::rgb::{Encoded, Linear, P3, RgbSpace, Srgb};
-use ganosis_colorimetry::{LabD50, band_map};
+use ganosis_colorimetry::{LabD50, band_map, delta_e_2000, in_gamut};
 use ganosis_renderer::LayerContent;
 use serde_json::{Value, json};
 
 use crate::app::{LayerTexel, StateTexel};
 use crate::content::BARE;
 
-/// `{state, lab_d50, srgb}` of a state whose layers have the encoded `codes` (RGBA; none for band
-/// layers); `srgb` in code values 0..255, clipped to the gamut.
+/// What a claim says of the colour at a place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Claimed {
+    /// Id of the claim.
+    pub claim: String,
+    /// CIELAB (D50, 2°) that it names.
+    pub lab_d50: LabD50,
+}
+
+/// The colour of a state at a place as a plain object: `{state, lab_d50, lch_d50, srgb, shown_lab_d50,
+/// gamut_delta_e_2000, claimed: null | {claim, lab_d50, delta_e_2000}, under_lamp: null | {lab_d50}}`.
+/// `srgb` in code values 0..255, cut to the gamut; the ΔE00 of the gamut is between the colour and
+/// those codes.
 #[must_use]
-pub fn colour_of(texel: &StateTexel, codes: &[Option<[u8; 4]>]) -> Value {
-    let lab = lab_of(texel, codes);
+pub fn report(
+    state: &str,
+    lab: LabD50,
+    claimed: Option<&Claimed>,
+    under_lamp: Option<LabD50>,
+) -> Value {
+    let (code, lch) = (lab.to_srgb().to_u8(), lab.to_lch());
+    let shown = LabD50::from(Encoded::<Srgb>::from_u8(code).decode().to_xyz_d50());
+    // Within a code value the difference is rounding, not the gamut.
+    let outside = !in_gamut::<Srgb>(lab.to_srgb());
+    let lost = if outside {
+        delta_e_2000(lab, shown)
+    } else {
+        0.0
+    };
     json!({
-        "state": texel.state,
+        "state": state,
         "lab_d50": lab.to_array(),
-        "srgb": lab.to_srgb().to_u8(),
+        "lch_d50": [lch.l, lch.c, lch.h_deg],
+        "srgb": code,
+        "shown_lab_d50": shown.to_array(),
+        "gamut_delta_e_2000": lost,
+        "claimed": claimed.map(|c| json!({
+            "claim": c.claim,
+            "lab_d50": c.lab_d50.to_array(),
+            "delta_e_2000": delta_e_2000(lab, c.lab_d50),
+        })),
+        "under_lamp": under_lamp.map(|lab| json!({"lab_d50": lab.to_array()})),
     })
 }
 

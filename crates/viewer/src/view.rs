@@ -4,6 +4,8 @@ use glam::DVec3;
 use serde_json::{Map, Value, json};
 
 use crate::camera::OrbitCamera;
+use crate::lamp::LampChoice;
+use crate::overlay::Theme;
 
 /// How two appearances are compared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,13 +16,16 @@ pub enum Comparison {
     Swipe,
     /// Mixed in linear light.
     Blend,
+    /// CIEDE2000 between them, through the band map.
+    Difference,
 }
 
 impl Comparison {
-    const ALL: [(Self, &'static str); 3] = [
+    const ALL: [(Self, &'static str); 4] = [
         (Self::One, "one"),
         (Self::Swipe, "swipe"),
         (Self::Blend, "blend"),
+        (Self::Difference, "difference"),
     ];
 
     fn name(self) -> &'static str {
@@ -46,6 +51,15 @@ pub struct Lamp {
     pub elevation_deg: f64,
 }
 
+/// How differences are shown (CIEDE2000).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DifferenceScale {
+    /// Smaller ones are not shown.
+    pub threshold: f64,
+    /// At the upper end of the band map.
+    pub full_scale: f64,
+}
+
 /// Everything that decides what is seen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct View {
@@ -63,6 +77,12 @@ pub struct View {
     pub camera: OrbitCamera,
     /// In which light.
     pub light: Lamp,
+    /// How differences are shown.
+    pub difference: DifferenceScale,
+    /// Colours as under this lamp; none shows them as measured.
+    pub lamp: Option<LampChoice>,
+    /// Patterns over the paint.
+    pub overlay: Option<Theme>,
     /// Lightness L* of the surround, 0..100.
     pub surround_l: f64,
     /// Open pin.
@@ -113,6 +133,11 @@ impl View {
                 "mode": if self.light.raking { "raking" } else { "as-measured" },
                 "azimuth_deg": self.light.azimuth_deg, "elevation_deg": self.light.elevation_deg,
             },
+            "difference": {
+                "threshold": self.difference.threshold, "full_scale": self.difference.full_scale,
+            },
+            "lamp": self.lamp.as_ref().map(|l| json!({"id": l.id, "adapted": l.adapted})),
+            "overlay": self.overlay.map(Theme::name),
             "surround_l": self.surround_l, "pin": self.pin, "region": self.region, "language": self.language,
         })
     }
@@ -133,10 +158,13 @@ impl View {
             }
         }
         if let Some(value) = fields.get("compare") {
-            view.compare = value
-                .as_str()
-                .and_then(Comparison::named)
-                .ok_or_else(|| error("compare", value, "it can be one, swipe or blend"))?;
+            view.compare = value.as_str().and_then(Comparison::named).ok_or_else(|| {
+                error(
+                    "compare",
+                    value,
+                    "it can be one, swipe, blend or difference",
+                )
+            })?;
         }
         set_number(fields, "", "position", &mut view.position)?;
         view.position = view.position.clamp(0.0, 1.0);
@@ -146,6 +174,9 @@ impl View {
         view.surround_l = view.surround_l.clamp(0.0, 100.0);
         set_camera(fields, &mut view.camera)?;
         set_light(fields, &mut view.light)?;
+        set_difference(fields, &mut view.difference)?;
+        set_lamp(fields, &mut view.lamp)?;
+        set_overlay(fields, &mut view.overlay)?;
         set_optional_id(fields, "pin", &mut view.pin, &|id| known.pin(id))?;
         set_optional_id(fields, "region", &mut view.region, &|id| known.region(id))?;
         if let Some(value) = fields.get("language") {
@@ -284,6 +315,63 @@ fn set_light(fields: &Map<String, Value>, light: &mut Lamp) -> Result<(), ViewEr
     Ok(())
 }
 
+fn set_difference(
+    fields: &Map<String, Value>,
+    scale: &mut DifferenceScale,
+) -> Result<(), ViewError> {
+    let Some(inner) = object(fields, "difference")? else {
+        return Ok(());
+    };
+    set_number(inner, "difference", "threshold", &mut scale.threshold)?;
+    set_number(inner, "difference", "full_scale", &mut scale.full_scale)?;
+    scale.threshold = scale.threshold.clamp(0.0, LARGEST_DIFFERENCE);
+    scale.full_scale = scale.full_scale.clamp(SMALLEST_SCALE, LARGEST_DIFFERENCE);
+    Ok(())
+}
+
+/// Black to white is 100 (CIE 142:2001); coloured pairs reach a little more.
+const LARGEST_DIFFERENCE: f64 = 120.0;
+/// A choice of ours: a tenth of what is just seen.
+const SMALLEST_SCALE: f64 = 0.1;
+
+fn set_lamp(fields: &Map<String, Value>, lamp: &mut Option<LampChoice>) -> Result<(), ViewError> {
+    match fields.get("lamp") {
+        None => return Ok(()),
+        Some(Value::Null) => *lamp = None,
+        Some(Value::Object(inner)) => {
+            let id = inner.get("id").unwrap_or(&Value::Null);
+            let choice = LampChoice {
+                id: id.as_str().unwrap_or_default().to_owned(),
+                adapted: inner
+                    .get("adapted")
+                    .and_then(Value::as_bool)
+                    .unwrap_or(true),
+            };
+            if let Err(unknown) = choice.id.parse::<ganosis_colorimetry::illuminant::Lamp>() {
+                return Err(error("lamp.id", id, &unknown.to_string()));
+            }
+            *lamp = Some(choice);
+        }
+        Some(other) => return Err(error("lamp", other, "it is null or {id, adapted}")),
+    }
+    Ok(())
+}
+
+fn set_overlay(fields: &Map<String, Value>, overlay: &mut Option<Theme>) -> Result<(), ViewError> {
+    match fields.get("overlay") {
+        None => {}
+        Some(Value::Null) => *overlay = None,
+        Some(value) => match value.as_str().and_then(Theme::named) {
+            Some(theme) => *overlay = Some(theme),
+            None => {
+                let wanted = "it can be null, certainty, technique, age or review";
+                return Err(error("overlay", value, wanted));
+            }
+        },
+    }
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -324,6 +412,12 @@ mod tests {
                 azimuth_deg: -60.0,
                 elevation_deg: 15.0,
             },
+            difference: DifferenceScale {
+                threshold: 0.0,
+                full_scale: 10.0,
+            },
+            lamp: None,
+            overlay: None,
             surround_l: 50.0,
             pin: None,
             region: None,
@@ -336,6 +430,12 @@ mod tests {
         let there = View {
             pin: Some("p".into()),
             region: Some("r".into()),
+            compare: Comparison::Difference,
+            lamp: Some(LampChoice {
+                id: "LED-B3".into(),
+                adapted: false,
+            }),
+            overlay: Some(Theme::Review),
             ..view()
         };
         assert_eq!(view().changed(&there.to_value(), &Ids), Ok(there));
@@ -364,6 +464,12 @@ mod tests {
             (json!({"camera": {"distance_m": null}}), "camera.distance_m"),
             (json!({"light": {"mode": "x"}}), "light.mode"),
             (json!({"region": "x"}), "region"),
+            (json!({"lamp": {"id": "moon"}}), "lamp.id"),
+            (json!({"overlay": "colour"}), "overlay"),
+            (
+                json!({"difference": {"threshold": "x"}}),
+                "difference.threshold",
+            ),
         ] {
             let error = view().changed(&change, &Ids).expect_err("refused");
             assert_eq!(error.field, field);

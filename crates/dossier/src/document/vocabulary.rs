@@ -199,6 +199,8 @@ words! {
         Swipe = "swipe",
         /// A mixture of two states.
         Blend = "blend",
+        /// Colour difference between the two.
+        Difference = "difference",
     }
 }
 

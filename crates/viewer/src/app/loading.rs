@@ -1,5 +1,6 @@
 //! What is to be fetched, and what came.
 
+use ganosis_colorimetry::spectrum::Spectrum;
 use ganosis_renderer::{Renderer, RendererError, Samples};
 
 use super::App;
@@ -13,7 +14,7 @@ pub struct Want {
     pub id: String,
     /// From the folder of the opened file; none for an image inside the mesh file.
     pub path: Option<String>,
-    /// `surface`, `buffer`, `colour`, `band` or `labels`.
+    /// `surface`, `buffer`, `colour`, `band`, `labels` or `spectrum`.
     pub kind: &'static str,
     /// Id of its layer.
     pub layer: Option<String>,
@@ -65,7 +66,57 @@ impl App {
                 urgent: ranks[i] == 0,
             }
         }));
+        wants.extend(self.wanted_spectra(content));
         wants
+    }
+
+    /// Spectra are fetched once a lamp is chosen.
+    fn wanted_spectra(&self, content: &Content) -> Vec<Want> {
+        let chosen = self.view.as_ref().is_some_and(|v| v.lamp.is_some());
+        let spectra = content.wanted_spectra().filter(|_| chosen);
+        spectra
+            .map(|(i, path)| Want {
+                id: format!("spectrum:{i}"),
+                path: Some(path.to_owned()),
+                kind: "spectrum",
+                layer: None,
+                sheet: None,
+                urgent: false,
+            })
+            .collect()
+    }
+
+    fn spectrum_index(id: &str) -> Option<usize> {
+        id.strip_prefix("spectrum:")?.parse().ok()
+    }
+
+    fn supply_spectrum(&mut self, entry: usize, bytes: &[u8]) -> Result<(), OpenError> {
+        let read = std::str::from_utf8(bytes)
+            .map_err(|e| e.to_string())
+            .and_then(|text| Spectrum::reflectance_from_csv(text).map_err(|e| e.to_string()));
+        match read {
+            Ok(spectrum) => {
+                if let Some(content) = &mut self.content {
+                    content.spectra.insert(entry, spectrum);
+                }
+                self.table_stale = true;
+                self.dirty = true;
+                Ok(())
+            }
+            Err(message) => {
+                let id = format!("spectrum:{entry}");
+                let file = self.file_of_spectrum(entry);
+                self.fail(&id, &message);
+                Err(OpenError { file, message })
+            }
+        }
+    }
+
+    fn file_of_spectrum(&self, entry: usize) -> String {
+        let palette = self.content.as_ref().map(|c| &c.document.palette);
+        palette
+            .and_then(|p| p.get(entry)?.spectrum.clone())
+            .unwrap_or_default()
     }
 
     /// 0 left, 1 right, 2 region map, 3 the other states, 4 the rest.
@@ -108,6 +159,8 @@ impl App {
             content.supply_surface(bytes.to_vec())
         } else if let Some(uri) = id.strip_prefix("buffer:") {
             content.supply_buffer(uri, bytes.to_vec())
+        } else if let Some(entry) = Self::spectrum_index(id) {
+            return self.supply_spectrum(entry, bytes);
         } else {
             return self.supply_values(id, bytes);
         };
@@ -222,13 +275,21 @@ impl App {
     /// Something wanted is not to be had: it is left out and said.
     pub fn fail(&mut self, id: &str, message: &str) {
         let index = self.image_index(id);
-        let file = index.map(|i| self.file_of(i));
+        let spectrum = Self::spectrum_index(id);
+        let file = match (index, spectrum) {
+            (Some(i), _) => Some(self.file_of(i)),
+            (None, Some(entry)) => Some(self.file_of_spectrum(entry)),
+            (None, None) => None,
+        };
         let Some(content) = &mut self.content else {
             return;
         };
-        match index {
-            Some(i) => content.images[i].progress = Progress::Failed,
-            None => content.fail_surface(),
+        match (index, spectrum) {
+            (Some(i), _) => content.images[i].progress = Progress::Failed,
+            (None, Some(entry)) => {
+                content.failed_spectra.insert(entry);
+            }
+            (None, None) => content.fail_surface(),
         }
         let file = file.unwrap_or_else(|| content.document.surface.file.clone());
         content.problems.push(Problem {

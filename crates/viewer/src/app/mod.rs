@@ -3,8 +3,11 @@
 mod drawing;
 mod loading;
 mod places;
+mod regions;
 mod steering;
 mod viewing;
+
+use std::collections::BTreeMap;
 
 use ganosis_renderer::Renderer;
 use ganosis_surface::pick::Picker;
@@ -14,7 +17,7 @@ use serde_json::Value;
 use crate::camera::{Ball, Basis, OrbitCamera, first_elevation_deg};
 use crate::content::{Content, OpenError};
 use crate::input::Input;
-use crate::view::{Comparison, Lamp, View};
+use crate::view::{Comparison, DifferenceScale, Lamp, View};
 
 pub use loading::Want;
 pub use places::{LayerTexel, PinPlace, Place, StateTexel};
@@ -59,6 +62,9 @@ pub struct App {
     /// The present surface has been drawn.
     shown: bool,
     paints_stale: bool,
+    /// The region table is to be made anew.
+    table_stale: bool,
+    areas_m2: Option<BTreeMap<u32, f64>>,
     lost_told: bool,
     /// Changes of camera happen at once.
     pub reduced_motion: bool,
@@ -77,6 +83,7 @@ impl App {
         self.content = Some(content);
         self.view = None;
         self.picker = None;
+        self.areas_m2 = None;
         if complete {
             self.surface_arrived();
         }
@@ -104,6 +111,7 @@ impl App {
         }
         self.upload_geometry();
         self.paints_stale = true;
+        self.table_stale = true;
         self.dirty = true;
     }
 
@@ -163,6 +171,12 @@ impl App {
                 azimuth_deg: -65.0,
                 elevation_deg: 20.0,
             },
+            difference: DifferenceScale {
+                threshold: 0.0,
+                full_scale: 10.0,
+            },
+            lamp: None,
+            overlay: None,
             surround_l: 50.0,
             pin: None,
             region: None,
@@ -191,6 +205,7 @@ impl App {
         self.view = Some(view);
         self.upload_geometry();
         self.paints_stale = true;
+        self.table_stale = true;
         self.dirty = true;
         self.events.push(Event::Document);
         self.events.push(Event::View);

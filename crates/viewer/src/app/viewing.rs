@@ -71,6 +71,11 @@ impl App {
             .as_ref()
             .is_none_or(|v| v.left != view.left || v.right != view.right);
         self.paints_stale |= sides_changed;
+        self.table_stale |= sides_changed
+            || self
+                .view
+                .as_ref()
+                .is_none_or(|v| v.lamp != view.lamp || v.overlay != view.overlay);
         self.view = Some(view);
         self.dirty = true;
         self.push_view_event();

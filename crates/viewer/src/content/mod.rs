@@ -1,14 +1,17 @@
 //! What is shown: document, surface, and the images that cover it.
 
+mod images;
+mod paints;
+
 use ganosis_dossier::document::{Dossier, Layer, LayerKind, Sheet, State, SurfaceRecord};
 use ganosis_dossier::read;
-use ganosis_renderer::{
-    LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, TextureId, UvTransform, Wrap,
-};
-use ganosis_surface::{self as surface, AlphaMode, ImageSource, Surface};
+use ganosis_renderer::{MOST_LAYERS, TextureId};
+use ganosis_surface::{self as surface, Surface};
 use glam::DVec3;
+use std::collections::BTreeSet;
 
 use crate::camera::{Ball, Basis};
+use crate::lamp::Spectra;
 use crate::paths::beside;
 use crate::view::Known;
 
@@ -140,6 +143,10 @@ pub struct Content {
     progress: SurfaceProgress,
     variant_of_state: Vec<Option<usize>>,
     sheet_of_mesh: Vec<Option<usize>>,
+    /// Reflectance of the palette's entries, as far as they came.
+    pub spectra: Spectra,
+    /// Entries of the palette whose spectrum is not to be had.
+    pub failed_spectra: BTreeSet<usize>,
 }
 
 /// A sheet without an image: a light stone grey, shown as relief.
@@ -189,6 +196,8 @@ impl Content {
             progress: SurfaceProgress::Wanted,
             variant_of_state: Vec::new(),
             sheet_of_mesh: Vec::new(),
+            spectra: Spectra::new(),
+            failed_spectra: BTreeSet::new(),
         }
     }
 
@@ -370,88 +379,6 @@ impl Content {
             .position(|s| s.material == material)
     }
 
-    /// Every image there may be: region maps, layers, and the mesh's own.
-    fn list_images(&mut self, surface: &Surface) {
-        let mut images = Vec::new();
-        let mut add = |kind, layer, sheet, source| {
-            images.push(Image {
-                kind,
-                layer,
-                sheet,
-                source,
-                progress: Progress::Wanted,
-                values: None,
-            });
-        };
-        let mesh_sheet = |id: &str| {
-            let own = self
-                .document
-                .surface
-                .sheets
-                .iter()
-                .position(|s| s.id == id)?;
-            self.sheet_of_mesh.iter().position(|s| *s == Some(own))
-        };
-        for (index, layer) in self.document.layers.iter().enumerate() {
-            let kind = if layer.kind == LayerKind::Band {
-                ImageKind::Band
-            } else {
-                ImageKind::Colour
-            };
-            for image in &layer.images {
-                if let Some(sheet) = mesh_sheet(&image.sheet) {
-                    add(kind, Some(index), sheet, Source::File(image.file.clone()));
-                }
-            }
-        }
-        for image in self.document.region_map.iter().flat_map(|m| &m.images) {
-            if let Some(sheet) = mesh_sheet(&image.sheet) {
-                add(
-                    ImageKind::Labels,
-                    None,
-                    sheet,
-                    Source::File(image.file.clone()),
-                );
-            }
-        }
-        if self
-            .document
-            .states
-            .iter()
-            .any(|s| self.ground_layer(s).is_none())
-        {
-            for (index, sheet) in surface.sheets.iter().enumerate() {
-                match sheet.texture.as_ref().map(|t| &t.image) {
-                    Some(ImageSource::Uri(uri)) => {
-                        add(
-                            ImageKind::Colour,
-                            None,
-                            index,
-                            Source::File(beside(&self.surface_file, uri)),
-                        );
-                    }
-                    Some(ImageSource::Embedded { .. }) => {
-                        add(ImageKind::Colour, None, index, Source::Embedded(index));
-                    }
-                    None => {}
-                }
-            }
-        }
-        self.images = images;
-    }
-
-    /// Bytes and media type of an image inside the mesh file.
-    #[must_use]
-    pub fn embedded(&self, image: usize) -> Option<(&[u8], &str)> {
-        let Source::Embedded(sheet) = self.images.get(image)?.source else {
-            return None;
-        };
-        match &self.surface()?.sheets.get(sheet)?.texture.as_ref()?.image {
-            ImageSource::Embedded { mime, bytes } => Some((bytes, mime)),
-            ImageSource::Uri(_) => None,
-        }
-    }
-
     /// Layers of a state that are shown, the ground first: from the first colour layer up, at most
     /// [`MOST_LAYERS`].
     pub fn shown_layers<'a>(&'a self, state: &'a State) -> impl Iterator<Item = usize> + 'a {
@@ -485,34 +412,6 @@ impl Content {
                 .position(band)
                 .map(Appearance::Band)
         })
-    }
-
-    /// Index of the image of a layer (or of the mesh itself) over a sheet.
-    #[must_use]
-    pub fn image_of(&self, layer: Option<usize>, sheet: usize, kind: ImageKind) -> Option<usize> {
-        self.images
-            .iter()
-            .position(|i| i.layer == layer && i.sheet == sheet && i.kind == kind)
-    }
-
-    /// Images that an appearance needs before it can be shown.
-    #[must_use]
-    pub fn images_for(&self, appearance: Appearance) -> Vec<usize> {
-        let fits = |image: &Image| match appearance {
-            Appearance::Band(layer) => image.kind == ImageKind::Band && image.layer == Some(layer),
-            Appearance::State(state) => {
-                let state = &self.document.states[state];
-                let own = self.ground_layer(state).is_none() && image.layer.is_none();
-                image.kind != ImageKind::Labels
-                    && ((own && image.kind == ImageKind::Colour)
-                        || image
-                            .layer
-                            .is_some_and(|l| self.shown_layers(state).any(|c| c == l)))
-            }
-        };
-        (0..self.images.len())
-            .filter(|&i| fits(&self.images[i]))
-            .collect()
     }
 
     /// The sheet of a patch in an appearance: variants choose their own.
@@ -554,151 +453,13 @@ impl Content {
         }
     }
 
-    /// Cover of every patch on one side.
-    #[must_use]
-    pub fn side_paints(&self, appearance: Appearance) -> Vec<SidePaint> {
-        let Some(surface) = self.surface() else {
-            return Vec::new();
-        };
-        surface
-            .patches
-            .iter()
-            .map(|patch| self.side_paint(appearance, patch, surface))
-            .collect()
-    }
-
-    /// Cover of one patch on one side.
-    #[must_use]
-    pub fn side_paint(
-        &self,
-        appearance: Appearance,
-        patch: &surface::Patch,
-        surface: &Surface,
-    ) -> SidePaint {
-        let sheet_index = self.sheet_of_patch(appearance, patch);
-        let bare = SidePaint {
-            shown: self.shows(appearance, patch),
-            factor: BARE,
-            ..SidePaint::default()
-        };
-        let stack = |layers: &mut dyn Iterator<Item = usize>| {
-            let mut found = layers.filter_map(|l| self.layer_paint(l, sheet_index));
-            std::array::from_fn(|_| found.next())
-        };
-        match appearance {
-            Appearance::Band(layer) => covered(SidePaint {
-                layers: stack(&mut std::iter::once(layer)),
-                factor: [1.0; 4],
-                ..bare
-            }),
-            Appearance::State(state) => {
-                let record = &self.document.states[state];
-                if self.ground_layer(record).is_some() {
-                    return covered(SidePaint {
-                        layers: stack(&mut self.shown_layers(record)),
-                        factor: [1.0; 4],
-                        ..bare
-                    });
-                }
-                let own = material(surface.sheets.get(sheet_index), sheet_index == patch.sheet);
-                let texture =
-                    self.texture_here(self.image_of(None, sheet_index, ImageKind::Colour));
-                SidePaint {
-                    shown: bare.shown,
-                    material: true,
-                    layers: std::array::from_fn(|i| {
-                        texture.filter(|_| i == 0).map(|texture| LayerPaint {
-                            texture,
-                            content: LayerContent::Srgb,
-                            weight: 1.0,
-                        })
-                    }),
-                    ..own
-                }
-            }
-        }
-    }
-
-    /// Images that cover a patch in a state, the lowest first.
-    #[must_use]
-    pub fn images_over(&self, state: usize, patch: &surface::Patch) -> Vec<usize> {
-        let sheet = self.sheet_of_patch(Appearance::State(state), patch);
-        let record = &self.document.states[state];
-        if self.ground_layer(record).is_none() {
-            let own = self.image_of(None, sheet, ImageKind::Colour);
-            return own.into_iter().collect();
-        }
-        self.shown_layers(record)
-            .filter_map(|layer| {
-                self.image_of(Some(layer), sheet, ImageKind::Colour)
-                    .or_else(|| self.image_of(Some(layer), sheet, ImageKind::Band))
-            })
-            .collect()
-    }
-
-    fn texture_here(&self, image: Option<usize>) -> Option<TextureId> {
-        match image.map(|i| &self.images[i].progress) {
-            Some(Progress::Here(id)) => Some(*id),
-            _ => None,
-        }
-    }
-
-    /// A layer over a sheet, once its image is here.
-    fn layer_paint(&self, layer: usize, sheet: usize) -> Option<LayerPaint> {
-        let record = &self.document.layers[layer];
-        let band = record.kind == LayerKind::Band;
-        let kind = if band {
-            ImageKind::Band
-        } else {
-            ImageKind::Colour
-        };
-        let texture = self.texture_here(self.image_of(Some(layer), sheet, kind))?;
-        let p3 = record.colour_space.as_ref();
-        let content = if band {
-            LayerContent::Band([0.0, 1.0])
-        } else if p3.is_some_and(|s| s.as_str() == "display-p3") {
-            LayerContent::DisplayP3
-        } else {
-            LayerContent::Srgb
-        };
-        Some(LayerPaint {
-            texture,
-            content,
-            weight: 1.0,
-        })
-    }
-
-    /// Cover of every patch on both sides.
-    #[must_use]
-    pub fn paints(&self, left: Appearance, right: Appearance) -> Vec<PatchPaint> {
-        let Some(surface) = self.surface() else {
-            return Vec::new();
-        };
-        let sides = self
-            .side_paints(left)
-            .into_iter()
-            .zip(self.side_paints(right));
-        let labels = |sheet| self.texture_here(self.image_of(None, sheet, ImageKind::Labels));
-        sides
-            .zip(&surface.patches)
-            .map(|((left_side, right_side), patch)| {
-                // Layers of a dossier cover the surface; only a mesh's own materials can be see-through.
-                let alpha = surface
-                    .sheets
-                    .get(patch.sheet)
-                    .filter(|_| self.plain_mesh)
-                    .map(|s| &s.alpha);
-                PatchPaint {
-                    sides: [left_side, right_side],
-                    labels: labels(patch.sheet),
-                    alpha_cutoff: match alpha {
-                        Some(AlphaMode::Mask(cutoff)) => *cutoff,
-                        _ => 0.0,
-                    },
-                    translucent: matches!(alpha, Some(AlphaMode::Blend)),
-                }
-            })
-            .collect()
+    /// Spectra of the palette that are to be fetched: index of the entry and path.
+    pub fn wanted_spectra(&self) -> impl Iterator<Item = (usize, &str)> {
+        let open = |i: &usize| !self.spectra.contains_key(i) && !self.failed_spectra.contains(i);
+        let entries = self.document.palette.iter().enumerate();
+        entries
+            .filter_map(|(i, entry)| Some((i, entry.spectrum.as_deref()?)))
+            .filter(move |(i, _)| open(i))
     }
 
     /// Sphere around the surface.
@@ -752,37 +513,6 @@ impl Content {
                 .map_or("", |s| &s.name),
         }
     }
-
-    /// Region number at a place on a sheet of the mesh, 0 for none.
-    #[must_use]
-    pub fn region_number(&self, sheet: usize, uv: [f32; 2]) -> u16 {
-        let image = self
-            .image_of(None, sheet, ImageKind::Labels)
-            .map(|i| &self.images[i]);
-        image
-            .and_then(|i| i.values.as_ref())
-            .map_or(0, |v| v.at(uv))
-    }
-
-    /// After the loss of the device: every image is to be fetched again, except those that failed.
-    pub fn want_images_again(&mut self) {
-        for image in &mut self.images {
-            if matches!(image.progress, Progress::Here(_)) {
-                image.progress = Progress::Wanted;
-            }
-        }
-    }
-}
-
-/// A side; without any image it shows plain relief.
-fn covered(side: SidePaint) -> SidePaint {
-    if side.stack().next().is_some() {
-        return side;
-    }
-    SidePaint {
-        factor: BARE,
-        ..side
-    }
 }
 
 fn is_gltf_json(bytes: &[u8]) -> bool {
@@ -793,45 +523,6 @@ fn is_gltf_json(bytes: &[u8]) -> bool {
     }
     serde_json::from_slice::<Head>(bytes)
         .is_ok_and(|head| head.asset.is_some() && head.format.is_none())
-}
-
-/// A material of the mesh itself on a patch: `own` when it is the patch's own, whose texture
-/// transform its UVs carry already.
-fn material(sheet: Option<&surface::Sheet>, own: bool) -> SidePaint {
-    let Some(sheet) = sheet else {
-        return SidePaint {
-            factor: BARE,
-            ..SidePaint::default()
-        };
-    };
-    let mut paint = SidePaint {
-        factor: sheet.base_colour,
-        ..SidePaint::default()
-    };
-    if let Some(texture) = &sheet.texture {
-        let wrap = |w: surface::Wrap| match w {
-            surface::Wrap::Repeat => Wrap::Repeat,
-            surface::Wrap::Mirror => Wrap::Mirror,
-            surface::Wrap::Clamp => Wrap::Clamp,
-        };
-        paint.wrap = [wrap(texture.wrap_s), wrap(texture.wrap_t)];
-        paint.nearest = texture.nearest;
-        if !own {
-            paint.raw_uvs = true;
-            paint.uv = uv_transform(&texture.transform);
-        }
-    }
-    paint
-}
-
-fn uv_transform(transform: &surface::UvTransform) -> UvTransform {
-    let affine = transform.affine();
-    let (x, y, t) = (
-        affine.matrix2.x_axis,
-        affine.matrix2.y_axis,
-        affine.translation,
-    );
-    UvTransform([[x.x, y.x, t.x], [x.y, y.y, t.y]])
 }
 
 impl Known for Content {
