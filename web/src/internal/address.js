@@ -28,6 +28,9 @@ export function addressOf(view) {
     const { mode, azimuth_deg, elevation_deg } = view.light;
     parts.push(["light", [mode, short(azimuth_deg), short(elevation_deg)].join(",")]);
   }
+  if (view.difference && view.compare === "difference") parts.push(["difference", [view.difference.threshold, view.difference.full_scale].map(short).join(",")]);
+  if (view.lamp) parts.push(["lamp", view.lamp.adapted ? view.lamp.id : `${view.lamp.id},not-adapted`]);
+  if (view.overlay) parts.push(["overlay", view.overlay]);
   // Commas, and slashes in ids, may stand in a fragment as they are (RFC 3986, section 3.5).
   return parts.map(([name, value]) => `${name}=${encodeURIComponent(value).replace(/%2C/g, ",").replace(/%2F/g, "/")}`).join("&");
 }
@@ -56,6 +59,12 @@ export function viewOf(hash) {
   if (camera) view.camera = camera;
   const light = lightOf(parameters.get("light"));
   if (light) view.light = light;
+  const [threshold, full_scale] = (parameters.get("difference") ?? "").split(",").map(number);
+  if (typeof threshold === "number" && typeof full_scale === "number") view.difference = { threshold, full_scale };
+  const [lamp, adaptation] = (parameters.get("lamp") ?? "").split(",");
+  if (lamp) view.lamp = { id: lamp, adapted: adaptation !== "not-adapted" };
+  const overlay = parameters.get("overlay");
+  if (overlay === "certainty" || overlay === "technique" || overlay === "age" || overlay === "review") view.overlay = overlay;
   const names = parameters.has("pin") || parameters.has("region");
   if (Object.keys(view).length === 0 && !names) return null;
   view.pin = parameters.get("pin") || null;

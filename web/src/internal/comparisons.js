@@ -20,6 +20,7 @@
  * @property {boolean} both whether `right` is seen at all
  * @property {boolean} divided whether a divider is on the picture
  * @property {boolean} flickers whether the caution about flicker belongs with it
+ * @property {boolean} [measures] whether it shows numbers instead of colours
  * @property {Control[]} controls
  */
 
@@ -34,6 +35,7 @@ export const COMPARISONS = [
     id: "blend", both: true, divided: false, flickers: false,
     controls: [{ field: "position", label: "compare.share", min: 0, max: 1, step: 0.01, unit: "percent" }],
   },
+  { id: "difference", both: true, divided: false, flickers: false, measures: true, controls: [] },
 ];
 
 /** @param {string} id @returns {Comparison} */

@@ -25,12 +25,15 @@ export function describePicture(ctx) {
   const compare = comparison(view.compare);
   if (!compare.both) sentences.push(t("describe.one", { left }));
   else if (compare.divided) sentences.push(t(`describe.swipe.${sideOfLeft(view.angle_deg)}`, { left, right }));
+  else if (compare.measures) sentences.push(t("describe.difference", { left, right }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),
     height: t(`height.${heightName(view.camera.elevation_deg)}`),
   }));
   if (view.light.mode === "raking") sentences.push(t("describe.raking"));
+  if (view.lamp) sentences.push(t("describe.lamp", { lamp: t(`lamp.${view.lamp.id}`) }));
+  if (view.overlay) sentences.push(t("describe.overlay", { theme: t(`overlay.${view.overlay}`) }));
   const region = view.region === null ? undefined : dossier.regions.get(view.region);
   if (region) sentences.push(t("describe.region", { title: ctx.text(region.title) }));
   return sentences.join(" ");

@@ -51,3 +51,41 @@ export function kindRule(kind) {
   return svg("svg", { class: "kind-rule", width: "100%", height: 3, "aria-hidden": "true", "data-kind": kind },
     svg("line", { x1: 0, y1: 1.5, x2: "100%", y2: 1.5, stroke: "currentColor", "stroke-width": 3, "stroke-dasharray": KIND_DASHES[kind] || "none" }));
 }
+
+/**
+ * Patterns over the surface, by the number that the viewer gives: the same
+ * lines, gaps and dots as `shaders/lib/patterns.wgsl` draws. `gap` and `width`
+ * in px; `turn` in degrees.
+ * @type {Record<number, {gap: number, width: number, turn: number} | "solid" | "dots" | "dashes" | "grid">}
+ */
+const SURFACE_PATTERNS = {
+  1: "solid",
+  2: { gap: 5, width: 2.6, turn: 45 },
+  3: { gap: 9, width: 1.8, turn: 45 },
+  4: "dots",
+  5: "dashes",
+  6: { gap: 7, width: 1.6, turn: 0 },
+  7: { gap: 7, width: 1.6, turn: 90 },
+  8: "grid",
+};
+
+/** @param {number} number @returns {SVGSVGElement} */
+export function surfacePattern(number) {
+  const id = uniqueId("surface-pattern");
+  const drawn = SURFACE_PATTERNS[number];
+  const line = { stroke: "currentColor" };
+  /** @param {number} width @param {number} height @param {number} turn @param {...SVGElement} ink */
+  const tile = (width, height, turn, ...ink) =>
+    svg("pattern", { id, width, height, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${turn})` }, ...ink);
+  const made = () => {
+    if (drawn === "dots") return tile(7, 7, 0, svg("circle", { cx: 3.5, cy: 3.5, r: 1.3, fill: "currentColor" }));
+    if (drawn === "dashes") return tile(12, 8, 135, svg("path", { d: "M6 2v4", ...line, "stroke-width": 1.4 }));
+    if (drawn === "grid") return tile(10, 10, 0, svg("path", { d: "M5 0v10M0 5h10", ...line, "stroke-width": 1.4 }));
+    if (typeof drawn === "object") return tile(drawn.gap, drawn.gap, drawn.turn, svg("path", { d: `M${drawn.gap / 2} 0v${drawn.gap}`, ...line, "stroke-width": drawn.width }));
+    return null;
+  };
+  const pattern = made();
+  return svg("svg", { class: "pattern", viewBox: `0 0 ${WIDTH_PX} ${HEIGHT_PX}`, width: WIDTH_PX, height: HEIGHT_PX, "aria-hidden": "true" },
+    pattern && svg("defs", {}, pattern),
+    svg("rect", { x: 0.75, y: 0.75, width: WIDTH_PX - 1.5, height: HEIGHT_PX - 1.5, stroke: "currentColor", "stroke-width": 1.5, fill: drawn === "solid" ? "currentColor" : pattern ? `url(#${id})` : "none" }));
+}

@@ -276,7 +276,7 @@ export class Shell {
       this.stage.element.style.backgroundColor = `lab(${view.surround_l} 0 0)`;
       this.teller.tell(ctx);
       this.troubles.take(ctx.handle.problems());
-      this.troubles.show(view.light.mode === "raking");
+      this.troubles.show(view.light.mode === "raking" ? "light.stamp" : view.lamp ? "lamp.stamp" : null);
       this.options.viewed(view);
     });
   }

@@ -55,22 +55,22 @@ export class Troubles {
     }
   }
 
-  /** @param {boolean} raking whether the colours are not as measured */
-  show(raking) {
+  /** @param {string | null} stamp message that says why the colours are not as measured */
+  show(stamp) {
     const { t, language } = this.options.words;
-    const now = JSON.stringify([this.#open, raking, language]);
+    const now = JSON.stringify([this.#open, stamp, language]);
     if (now === this.#shown) return;
     this.#shown = now;
     const list = notice(t, this.#open, () => {
       // The viewer goes on listing what once failed; told anew is what fails again.
       this.#dismissed.push(...this.#open.splice(0));
-      this.show(raking);
+      this.show(stamp);
       this.options.retry();
     }, () => {
       this.#dismissed.push(...this.#open.splice(0));
-      this.show(raking);
+      this.show(stamp);
     });
-    this.foot.replaceChildren(...(raking ? [html("p", { class: "stamp" }, t("light.stamp"))] : []), ...(list ? [list] : []));
+    this.foot.replaceChildren(...(stamp ? [html("p", { class: "stamp" }, t(stamp))] : []), ...(list ? [list] : []));
   }
 
   /** @param {Trouble} trouble */

@@ -3,6 +3,7 @@
 import { html } from "./dom.js";
 import { icon } from "./icons.js";
 import { label } from "./panels/label.js";
+import { grounds } from "./panels/grounds.js";
 import { light } from "./panels/light.js";
 import { about } from "./panels/about.js";
 import { card } from "./panels/card.js";
@@ -12,7 +13,7 @@ import { card } from "./panels/card.js";
 /** @typedef {import("./context.js").Panel} Panel */
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
-const PAGES = { label, light, about };
+const PAGES = { label, grounds, light, about };
 
 export class Wall {
   /** What is open: a page's name, or "card". @type {string | null} */

@@ -37,6 +37,12 @@ export interface View {
   angle_deg: number;
   camera: Camera;
   light: Light;
+  /** How differences are shown, in CIEDE2000. */
+  difference: { threshold: number; full_scale: number };
+  /** Colours as under this lamp; null shows them as measured. `id` as `ganosis colour --light` reads it. */
+  lamp: { id: string; adapted: boolean } | null;
+  /** Patterns over the surface that tell what its colours rest on. */
+  overlay: "certainty" | "technique" | "age" | "review" | null;
   /** CIELAB L* of the neutral surround, 0 to 100. */
   surround_l: number;
   pin: string | null;
@@ -113,14 +119,45 @@ export interface Probe {
   uv: [number, number];
   region: string | null;
   claims: string[];
-  colours: { state: string; lab_d50: [number, number, number]; srgb: [number, number, number] }[];
+  colours: ProbeColour[];
   bands: { layer: string; value: number; unit: string }[];
 }
+
+/** The colour of a state at a point. Lab and LCh under D50 for the 2 degree observer. */
+export interface ProbeColour {
+  state: string;
+  lab_d50: [number, number, number];
+  lch_d50: [number, number, number];
+  /** Code values 0 to 255, cut to the gamut of sRGB. */
+  srgb: [number, number, number];
+  shown_lab_d50: [number, number, number];
+  /** What the gamut of sRGB costs, in CIEDE2000; 0 inside it. */
+  gamut_delta_e_2000: number;
+  claimed: { claim: string; lab_d50: [number, number, number]; delta_e_2000: number } | null;
+  under_lamp: { lab_d50: [number, number, number] } | null;
+}
+
+/** Statistics of colour differences (CIEDE2000) over the pixels that show both sides. */
+export interface Differences {
+  pixels: number; mean: number; median: number; percentile_95: number; largest: number;
+  /** Share of the pixels that differ by the threshold or more, 0 to 1. */
+  share_above: number;
+}
+
+export interface LampReport {
+  /** Ids of the regions whose colour was computed from a spectrum. */
+  computed: { left: string[]; right: string[] };
+  /** Palette entries that match in daylight and part company under the lamp. */
+  mismatches: { first: string; second: string; under_d50: number; under_lamp: number }[];
+}
+
+export interface OverlayRow { word: string; pattern: number; regions: number; area_m2: number; share: number }
+export interface OverlayLegend { theme: string; left: OverlayRow[]; right: OverlayRow[] }
 
 export interface Wanted {
   id: string | number;
   path: string | null;
-  kind: "surface" | "buffer" | "colour" | "band" | "labels";
+  kind: "surface" | "buffer" | "colour" | "band" | "labels" | "spectrum";
   layer: string | null;
   sheet: string | null;
   urgent: boolean;
@@ -161,6 +198,10 @@ export interface ViewerHandle {
   band_map(): Uint8Array;
   probe(x: number, y: number): Promise<Probe | null | undefined>;
   snapshot(width_px: number, height_px: number): Promise<Uint8Array>;
+  /** Over what is seen, or over one region of it; null where nothing shows both sides. */
+  differences(region: string | null): Promise<Differences | null>;
+  lamp_report(): LampReport | null;
+  legend(): OverlayLegend | null;
   lose(): void;
   restore(canvas: HTMLCanvasElement): Promise<void>;
   free(): void;

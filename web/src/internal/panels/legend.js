@@ -11,13 +11,13 @@ export function legend(ctx, layer) {
   const number = (/** @type {number} */ value) => value.toLocaleString(ctx.language, { maximumSignificantDigits: 4 });
   const unit = layer.unit ?? "";
   return html("div", { class: "legend", role: "img", dir: "ltr", "aria-label": ctx.t("band.scale", { low: number(low), high: number(high), unit }) },
-    bar(ctx.handle.band_map()),
+    mapBar(ctx.handle.band_map()),
     html("div", { class: "figures" },
       html("span", {}, number(low)), html("span", {}, number((low + high) / 2)), html("span", {}, `${number(high)} ${unit}`)));
 }
 
-/** @param {Uint8Array} map 256 RGB triples of 8 bits */
-function bar(map) {
+/** The band map as a strip. @param {Uint8Array} map 256 RGB triples of 8 bits */
+export function mapBar(map) {
   const steps = Math.floor(map.length / 3);
   const canvas = html("canvas", { width: steps, height: 1, "aria-hidden": "true" });
   const drawing = canvas.getContext("2d");

@@ -1,6 +1,7 @@
 // @ts-check
 /** Light on the object, the surround, and how the page itself looks and speaks. */
 import { html, uniqueId } from "../dom.js";
+import { lampPart } from "./lamp.js";
 import { INTERFACE_LANGUAGES } from "../i18n.js";
 import { writeSettings } from "../settings.js";
 
@@ -15,6 +16,7 @@ export function light(ctx) {
     (value) => ctx.change({ light: { ...ctx.view().light, mode: /** @type {View["light"]["mode"]} */ (value) } }));
   const azimuth = slider(ctx, t("light.azimuth"), -180, 180, "°", (value) => ctx.change({ light: { ...ctx.view().light, azimuth_deg: value } }));
   const elevation = slider(ctx, t("light.elevation"), 0, 90, "°", (value) => ctx.change({ light: { ...ctx.view().light, elevation_deg: value } }));
+  const lamp = lampPart(ctx);
   const surround = slider(ctx, t("surround.l"), 0, 100, "", (value) => ctx.change({ surround_l: value }));
   const raking = html("div", { class: "raking" }, html("p", { class: "remark" }, t("light.not_measured")), azimuth.element, elevation.element);
   const update = (/** @type {View} */ now) => {
@@ -23,10 +25,11 @@ export function light(ctx) {
     azimuth.show(now.light.azimuth_deg);
     elevation.show(now.light.elevation_deg);
     surround.show(now.surround_l);
+    lamp.update?.(now);
   };
   update(view);
   const element = html("article", { class: "settings" }, html("h2", { tabindex: -1 }, t("page.light")),
-    mode.element, raking,
+    mode.element, raking, lamp.element,
     html("section", {}, html("h3", {}, t("surround")), html("p", { class: "note" }, t("surround.note")), surround.element),
     interfacePart(ctx));
   return { element, update };
@@ -57,8 +60,8 @@ function nameOf(tag) {
   }
 }
 
-/** @param {string} title @param {string[][]} options pairs of value and text @param {string} chosen @param {(value: string) => void} choose */
-function choice(title, options, chosen, choose) {
+/** One of several, as radio buttons. @param {string} title @param {string[][]} options pairs of value and text @param {string} chosen @param {(value: string) => void} choose */
+export function choice(title, options, chosen, choose) {
   const name = uniqueId("choice");
   const inputs = options.map(([value]) => html("input", { type: "radio", name, value, checked: value === chosen, onchange: () => choose(String(value)) }));
   return {

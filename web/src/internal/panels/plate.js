@@ -5,11 +5,12 @@ import { icon } from "../icons.js";
 import { COMPARISONS, comparison } from "../comparisons.js";
 import { sideOfLeft } from "../geometry.js";
 import { chooser } from "./chooser.js";
+import { differencePart } from "./difference.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
 /** Pages that the caption opens; each is a file in this folder. */
-export const PAGES = ["label", "light", "about"];
+export const PAGES = ["label", "grounds", "light", "about"];
 
 const OPPOSITE = { left: "right", right: "left", above: "below", below: "above" };
 
@@ -68,9 +69,10 @@ function comparePart(ctx) {
     update(view) {
       if (view.compare !== shown) {
         shown = view.compare;
-        const made = comparison(shown).controls.map((control) => range(ctx, control));
+        const { controls: ranges, measures } = comparison(shown);
+        const made = [...ranges.map((control) => range(ctx, control)), ...(measures ? [differencePart(ctx)] : [])];
         controls.replaceChildren(...made.map(({ element }) => element));
-        updates = made.map(({ update }) => update);
+        updates = made.flatMap(({ update }) => update ?? []);
         for (const button of buttons) {
           const checked = button.dataset["compare"] === shown;
           button.setAttribute("aria-checked", String(checked));

@@ -1,0 +1,80 @@
+// @ts-check
+/** Colour differences between the two sides: their scale, what is left out, and their statistics. */
+import { html } from "../dom.js";
+import { decimal } from "../i18n.js";
+import { mapBar } from "./legend.js";
+
+/** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("../../types.d.ts").View} View */
+
+/** The view must have stood still so long before it is measured. */
+const MEASURE_AFTER_MS = 250;
+
+/** Upper ends of the scale on offer, in ΔE00: from what is just seen to opposite colours. */
+const SCALES = [2, 5, 10, 20, 50];
+
+/** @param {Context} ctx @returns {import("../context.js").Panel} */
+export function differencePart(ctx) {
+  const { t } = ctx;
+  const threshold = html("input", { type: "range", min: 0, max: 20, step: 0.5, dir: "ltr", "aria-label": t("difference.threshold") });
+  const above = html("output", {});
+  const scale = html("select", { "aria-label": t("difference.scale") }, SCALES.map((value) => html("option", { value }, `0–${value} ΔE00`)));
+  const middle = html("span", {});
+  const end = html("span", {});
+  const figures = html("p", { class: "note figures", "aria-live": "polite" });
+  const change = () => ctx.change({ difference: { threshold: Number(threshold.value), full_scale: Number(scale.value) } });
+  threshold.addEventListener("input", change);
+  scale.addEventListener("change", change);
+  const element = html("div", { class: "difference" },
+    html("div", { class: "legend", role: "img", dir: "ltr", "aria-label": t("difference.legend") },
+      mapBar(ctx.handle.band_map()), html("div", { class: "figures" }, html("span", {}, "0"), middle, end)),
+    html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.threshold")), threshold, above),
+    html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.scale")), scale),
+    figures);
+  const measure = measurer(ctx, figures);
+  return {
+    element,
+    update(view) {
+      const { difference } = view;
+      threshold.value = String(difference.threshold);
+      above.textContent = difference.threshold === 0 ? "" : `≥ ${decimal(difference.threshold, ctx.language, 1)}`;
+      if (!SCALES.includes(difference.full_scale)) scale.append(html("option", { value: difference.full_scale }, `0–${difference.full_scale} ΔE00`));
+      scale.value = String(difference.full_scale);
+      middle.textContent = decimal(difference.full_scale / 2, ctx.language, difference.full_scale < 10 ? 1 : 0);
+      end.textContent = `${difference.full_scale.toLocaleString(ctx.language)} ΔE00`;
+      measure(view);
+    },
+  };
+}
+
+/** @param {Context} ctx @param {HTMLElement} figures @returns {(view: View) => void} */
+function measurer(ctx, figures) {
+  let timer = 0;
+  let asked = "";
+  return (view) => {
+    const { left, right, camera, region, difference, lamp } = view;
+    const now = JSON.stringify([left, right, camera, region, difference.threshold, lamp]);
+    if (now === asked) return;
+    asked = now;
+    clearTimeout(timer);
+    timer = window.setTimeout(async () => {
+      const found = await ctx.handle.differences(view.region).catch(() => undefined);
+      if (now !== asked || ctx.signal.aborted || found === undefined) return;
+      figures.textContent = inWords(ctx, found, view);
+    }, MEASURE_AFTER_MS);
+  };
+}
+
+/** @param {Context} ctx @param {import("../../types.d.ts").Differences | null} found @param {View} view */
+function inWords(ctx, found, view) {
+  const { t, language } = ctx;
+  const region = view.region === null ? undefined : ctx.dossier.regions.get(view.region);
+  const where = region ? ctx.text(region.title) : t("difference.seen");
+  if (!found) return t("difference.nothing", { where });
+  const number = (/** @type {number} */ value) => decimal(value, language, 1);
+  const line = t("difference.figures", {
+    where, mean: number(found.mean), median: number(found.median), percentile: number(found.percentile_95), largest: number(found.largest),
+  });
+  if (view.difference.threshold === 0) return line;
+  return `${line} ${t("difference.share", { percent: decimal(found.share_above * 100, language, 0), threshold: number(view.difference.threshold) })}`;
+}
