@@ -99,11 +99,21 @@ impl Materials for Hostile<'_> {
     fn pictures_of_state(&self, _: &str) -> Vec<Picture> {
         vec![Picture {
             png: vec![1, 2, 3],
+            width_px: 4,
+            height_px: 3,
+            mm_per_px: Some(0.5),
+            view: self.0.to_owned(),
             caption: self.0.to_owned(),
         }]
     }
     fn picture_of_region(&self, _: &str) -> Option<Picture> {
         self.pictures_of_state("").pop()
+    }
+    fn picture_of_part(&self, _: &str) -> Option<Picture> {
+        self.pictures_of_state("").pop()
+    }
+    fn about_pictures(&self) -> Vec<String> {
+        vec![self.0.to_owned()]
     }
 }
 

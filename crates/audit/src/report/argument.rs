@@ -35,7 +35,7 @@ impl<'a> Report<'a> {
             let cm2 = self.audit.measures.region_cm2(region.number);
             inner.push(terms([("Area", area(cm2))]));
             if let Some(found) = self.materials.picture_of_region(&region.id) {
-                inner.push(picture(&found));
+                inner.push(Html::element("div", &[("class", "where")], picture(&found)));
             }
             inner.push(self.claims(of_region.get(region.id.as_str())));
             out.push(Html::tag("article", inner));
@@ -50,6 +50,9 @@ impl<'a> Report<'a> {
                 ),
                 ("Area", area(areas.map(|areas| areas.m2 * CM2_PER_M2))),
             ]));
+            if let Some(found) = self.materials.picture_of_part(&part.id) {
+                inner.push(Html::element("div", &[("class", "where")], picture(&found)));
+            }
             inner.push(self.claims(of_part.get(part.id.as_str())));
             out.push(Html::tag("article", inner));
         }

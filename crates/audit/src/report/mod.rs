@@ -9,6 +9,7 @@ mod findings;
 mod html;
 mod object;
 mod palette;
+mod picture;
 mod plot;
 mod states;
 
@@ -19,14 +20,23 @@ use ganosis_dossier::{Dossier, Text};
 use crate::Audit;
 use crate::index::Index;
 pub use html::Html;
+use picture::picture;
 pub use plot::{Series, plot};
 
-/// A picture of the object, rendered for the report.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A picture of the object in parallel projection, rendered for the report.
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Picture {
     /// PNG.
     pub png: Vec<u8>,
-    /// What is seen, from where, at which scale.
+    /// Width, px.
+    pub width_px: u32,
+    /// Height, px.
+    pub height_px: u32,
+    /// Scale, from which the scale bar is drawn; none without one.
+    pub mm_per_px: Option<f64>,
+    /// From where it is seen, in a word or two: `front`, `above`.
+    pub view: String,
+    /// What is seen.
     pub caption: String,
 }
 
@@ -45,6 +55,16 @@ pub trait Materials {
     /// A picture that shows where a region lies.
     fn picture_of_region(&self, _region: &str) -> Option<Picture> {
         None
+    }
+
+    /// A picture that shows a part.
+    fn picture_of_part(&self, _part: &str) -> Option<Picture> {
+        None
+    }
+
+    /// How the pictures were made, or why some or all are missing.
+    fn about_pictures(&self) -> Vec<String> {
+        Vec::new()
     }
 }
 
@@ -233,10 +253,19 @@ fn place(anchor: &Anchor) -> String {
     parts.join("; ")
 }
 
+/// An address that holds a file.
+fn data_address(media_type: &str, bytes: &[u8]) -> String {
+    let data = base64::engine::general_purpose::STANDARD.encode(bytes);
+    format!("data:{media_type};base64,{data}")
+}
+
+fn png_address(bytes: &[u8]) -> String {
+    data_address("image/png", bytes)
+}
+
 /// A PNG or JPEG within the page.
 fn image(media_type: &str, bytes: &[u8], alt: &str) -> Html {
-    let data = base64::engine::general_purpose::STANDARD.encode(bytes);
-    let source = format!("data:{media_type};base64,{data}");
+    let source = data_address(media_type, bytes);
     Html::open("img", &[("src", &source), ("alt", alt)])
 }
 
@@ -247,11 +276,6 @@ fn figure(content: Html, caption: Html) -> Html {
         inner.push(Html::tag("figcaption", caption));
     }
     Html::tag("figure", inner)
-}
-
-fn picture(picture: &Picture) -> Html {
-    let content = image("image/png", &picture.png, &picture.caption);
-    figure(content, Html::text(&picture.caption))
 }
 
 /// Ids in a row.

@@ -186,6 +186,9 @@ impl<'a> Report<'a> {
         for what in &self.audit.not_examined {
             out.push(Html::tag("p", format!("Not examined: {what}.")));
         }
+        for line in self.materials.about_pictures() {
+            out.push(Html::tag("p", line));
+        }
         out
     }
 

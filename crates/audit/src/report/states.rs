@@ -6,7 +6,7 @@ use ganosis_dossier::document::{Certainty, State};
 
 use super::html::{Html, table, terms};
 use super::palette::swatch;
-use super::{Report, area, ids, picture};
+use super::{Report, area, ids};
 use crate::compare::{Parting, Side, compare};
 use crate::measure::{CM2_PER_M2, is_proposal};
 
@@ -50,13 +50,10 @@ impl<'a> Report<'a> {
             ("Layers, from below", ids(&state.layers)),
             ("Coloured surface", Html::from(coloured.unwrap_or_default())),
         ]));
-        out.push(
-            self.materials
-                .pictures_of_state(&state.id)
-                .iter()
-                .map(picture)
-                .collect::<Html>(),
-        );
+        let pictures = self.materials.pictures_of_state(&state.id);
+        if !pictures.is_empty() {
+            out.push(super::picture::pictures(&pictures));
+        }
         out
     }
 

@@ -62,7 +62,12 @@ impl<'a> StoreSources<'a> {
 
     fn image(&self, images: &[LayerImage], sheet: &str) -> Option<DynamicImage> {
         let file = &images.iter().find(|image| image.sheet == sheet)?.file;
-        match decode(self.store, file) {
+        match self
+            .store
+            .read(file)
+            .map_err(Into::into)
+            .and_then(|bytes| decode(&bytes))
+        {
             Ok(image) => Some(image),
             Err(error) => {
                 self.problems_with_images
@@ -85,8 +90,8 @@ fn surface(document: &Dossier, store: &dyn Store) -> anyhow::Result<Surface> {
     Ok(gltf_in::read(&bytes, &beside)?)
 }
 
-fn decode(store: &dyn Store, file: &str) -> anyhow::Result<DynamicImage> {
-    let bytes = store.read(file)?;
+/// An image under limits, whatever its kind.
+pub(super) fn decode(bytes: &[u8]) -> anyhow::Result<DynamicImage> {
     let mut reader = ImageReader::new(Cursor::new(bytes))
         .with_guessed_format()
         .context("the image cannot be read")?;

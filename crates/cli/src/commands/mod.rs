@@ -12,6 +12,7 @@ mod chart_text;
 pub(crate) mod check;
 pub(crate) mod colour;
 pub(crate) mod correct;
+mod figures;
 pub(crate) mod open;
 mod reading;
 mod report;

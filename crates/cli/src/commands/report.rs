@@ -4,18 +4,34 @@ use std::path::Path;
 
 use anyhow::Context;
 use ganosis_audit::Audit;
-use ganosis_audit::report::{Materials, page};
+use ganosis_audit::report::{Materials, Picture, page};
 use ganosis_dossier::Dossier;
 use ganosis_dossier::store::Store;
 use ganosis_dossier::write::write_atomically;
 
-/// Attachments from a store. Rendered pictures are not made here yet; they
-/// come in through [`Materials`] where there is a renderer.
-struct StoreMaterials<'a>(&'a dyn Store);
+use super::figures::Figures;
+
+/// Attachments from a store, pictures from the renderer.
+struct StoreMaterials<'a> {
+    store: &'a dyn Store,
+    figures: Figures<'a>,
+}
 
 impl Materials for StoreMaterials<'_> {
     fn file(&self, path: &str) -> Option<Vec<u8>> {
-        self.0.read(path).ok()
+        self.store.read(path).ok()
+    }
+    fn pictures_of_state(&self, state: &str) -> Vec<Picture> {
+        self.figures.of_state(state)
+    }
+    fn picture_of_region(&self, region: &str) -> Option<Picture> {
+        self.figures.of_region(region)
+    }
+    fn picture_of_part(&self, part: &str) -> Option<Picture> {
+        self.figures.of_part(part)
+    }
+    fn about_pictures(&self) -> Vec<String> {
+        self.figures.about()
     }
 }
 
@@ -27,6 +43,11 @@ pub(crate) fn write(
     store: &dyn Store,
 ) -> anyhow::Result<()> {
     let language = document.languages.first().map_or("en", String::as_str);
-    let html = page(document, audit, &StoreMaterials(store), language);
+    let figures = Figures::new(document, store);
+    let materials = StoreMaterials { store, figures };
+    let html = page(document, audit, &materials, language);
+    for line in materials.figures.missing() {
+        eprintln!("ganosis: {line}");
+    }
     write_atomically(path, html.as_bytes()).context("the report could not be written")
 }

@@ -35,6 +35,7 @@ const RENDERER: &str = "ganosis-renderer";
 const IMAGING: &str = "ganosis-imaging";
 const AUDIT: &str = "ganosis-audit";
 const EXCHANGE: &str = "ganosis-exchange";
+const VIEWER: &str = "ganosis-viewer";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
@@ -97,7 +98,7 @@ pub(crate) const LAYERS: [Layer; 14] = [
         forbidden: &["wgpu", "web-sys", "js-sys", "wasm-bindgen", "anyhow"],
     },
     Layer {
-        package: "ganosis-viewer",
+        package: VIEWER,
         folder: "crates/viewer",
         may_use: &[RENDERER, DOSSIER, SURFACE, COLORIMETRY],
         dev: &[TESTKIT],
@@ -108,6 +109,7 @@ pub(crate) const LAYERS: [Layer; 14] = [
         folder: "crates/cli",
         may_use: &[
             SERVER,
+            VIEWER,
             RENDERER,
             DOSSIER,
             SURFACE,
