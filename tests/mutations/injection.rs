@@ -192,6 +192,7 @@ const TAGS: &[&str] = &[
     "figcaption",
     "img",
     "svg",
+    "image",
     "path",
     "text",
 ];
@@ -215,6 +216,10 @@ const ATTRIBUTES: &[&str] = &[
     "y",
     "text-anchor",
     "aria-label",
+    "width",
+    "height",
+    "font-size",
+    "stroke-width",
 ];
 
 fn check(html: &str, what: &str) {
@@ -227,10 +232,15 @@ fn check(html: &str, what: &str) {
                 "{what}: an attribute {key} on {name}"
             );
             let fits = match key.as_str() {
+                "href" if plain == "image" => value.starts_with("data:image/png;base64,"),
                 "href" => ["#", "https://", "http://"]
                     .iter()
                     .any(|start| value.starts_with(start)),
                 "src" => value.starts_with("data:image/"),
+                "style" if value.starts_with("width:") => {
+                    let width = value["width:".len()..].strip_suffix('%');
+                    width.is_some_and(|width| width.parse::<f64>().is_ok())
+                }
                 "style" => {
                     value.len() == "background:#000000".len() && value.starts_with("background:#")
                 }
