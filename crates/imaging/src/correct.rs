@@ -1,17 +1,11 @@
 //! Applying a calibration to a photograph.
 
-use std::io::{Seek, Write};
-
 use ganosis_colorimetry::matrix::apply;
 use rayon::prelude::*;
-use tiff::encoder::colortype::RGB16;
-use tiff::encoder::{TiffEncoder, TiffValue};
-use tiff::tags::{Tag, Type};
 
-use crate::error::{ImagingError, Result};
 use crate::fit::{Model, ModelKind, Tone};
 use crate::icc::OutputSpace;
-use crate::photo::{Field, Photo};
+use crate::photo::{Encoding, Field, Photo};
 
 /// How many pixels had a channel outside the output space, and were limited to it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -23,34 +17,43 @@ pub struct Limited {
 }
 
 /// Steps of the encoding table; with linear interpolation it is exact to less than half a 16-bit
-/// code (held by a test).
-const TABLE_STEPS: usize = 16384;
+/// code (held by a test), and small enough for the first cache.
+const TABLE_STEPS: usize = 4096;
 
-/// The encoding as a table over the square root of light, where every transfer function is smooth.
+/// The encoding as a table over the square root of light, where every transfer function is smooth:
+/// at each step its value and the difference to the next. Twice as long as it needs to be, so that a
+/// masked index is always inside.
 struct Encoder {
-    codes: Vec<f32>,
+    steps: Box<[[f32; 2]; 2 * TABLE_STEPS]>,
 }
 
 impl Encoder {
     fn new(space: OutputSpace) -> Self {
-        let codes = (0..=TABLE_STEPS + 1)
-            .map(|i| {
-                let root = i as f64 / TABLE_STEPS as f64;
-                (space.encode(root * root) * 65535.0) as f32
-            })
-            .collect();
-        Self { codes }
+        let code = |i: usize| {
+            let root = i as f64 / TABLE_STEPS as f64;
+            space.encode(root * root) * 65535.0
+        };
+        let mut steps = Box::new([[0.0; 2]; 2 * TABLE_STEPS]);
+        for (i, step) in steps.iter_mut().enumerate().take(TABLE_STEPS + 1) {
+            *step = [code(i) as f32, (code(i + 1) - code(i)) as f32];
+        }
+        Self { steps }
     }
 
-    /// The code for light within 0..1.
+    /// The code at `at`: the square root of light within 0..1, times the steps.
     #[inline]
-    fn code(&self, light: f32) -> u16 {
-        let at = light.sqrt() * TABLE_STEPS as f32;
-        let low = at as usize;
-        let (a, b) = (self.codes[low], self.codes[low + 1]);
-        (a + (b - a) * (at - low as f32) + 0.5) as u16
+    fn code(&self, at: f32) -> u16 {
+        let low = at as i32;
+        let [a, difference] = self.steps[low as usize & (2 * TABLE_STEPS - 1)];
+        (a + difference * (at - low as f32) + 0.5) as i32 as u16
     }
 }
+
+/// Pixels that are corrected together, channel by channel, so that the compiler can use its vectors.
+const BLOCK_PX: usize = 128;
+
+/// A channel of a block.
+type Lane = [f32; BLOCK_PX];
 
 /// The model as one f32 matrix from terms to the output space.
 struct Step {
@@ -75,122 +78,136 @@ impl Step {
         }
     }
 
-    #[inline]
-    fn linear(&self, light: [f32; 3]) -> [f32; 3] {
-        let mut v = light;
-        for (value, gain) in v.iter_mut().zip(self.gains) {
-            *value *= gain;
-        }
-        if let Some(tone) = self.tone {
-            v = v.map(|x| tone.apply(f64::from(x)) as f32);
+    /// Camera light to linear light of the output space.
+    fn linear(&self, block: &mut [Lane; 3]) {
+        for (lane, gain) in block.iter_mut().zip(self.gains) {
+            for value in lane.iter_mut() {
+                *value *= gain;
+            }
+            if let Some(tone) = self.tone {
+                for value in lane.iter_mut() {
+                    *value = tone.apply(f64::from(*value)) as f32;
+                }
+            }
         }
         let m = &self.out_of_term;
-        let mut out = [0, 1, 2].map(|c| v[0] * m[0][c] + v[1] * m[1][c] + v[2] * m[2][c]);
-        if self.kind == ModelKind::RootPolynomial {
-            let root = |x: f32| x.max(0.0).sqrt();
-            let t = [root(v[0] * v[1]), root(v[1] * v[2]), root(v[0] * v[2])];
-            for (c, o) in out.iter_mut().enumerate() {
-                *o += t[0] * m[3][c] + t[1] * m[4][c] + t[2] * m[5][c];
+        let is_root = self.kind == ModelKind::RootPolynomial;
+        let [red, green, blue] = block;
+        for ((r, g), b) in red.iter_mut().zip(green).zip(blue) {
+            let v = [*r, *g, *b];
+            let mut out = [0, 1, 2].map(|c| v[0] * m[0][c] + v[1] * m[1][c] + v[2] * m[2][c]);
+            if is_root {
+                let root = |x: f32| x.max(0.0).sqrt();
+                let t = [root(v[0] * v[1]), root(v[1] * v[2]), root(v[0] * v[2])];
+                for (c, o) in out.iter_mut().enumerate() {
+                    *o += t[0] * m[3][c] + t[1] * m[4][c] + t[2] * m[5][c];
+                }
             }
+            [*r, *g, *b] = out;
         }
-        out
     }
 }
 
-/// Corrects a photograph in its own memory, row by row on all cores: its samples become 16-bit codes
-/// of `space`.
-pub fn correct_in_place(
-    photo: &mut Photo,
-    field: Option<&Field>,
-    model: &Model,
-    space: OutputSpace,
-) -> Limited {
-    let light_of_code = photo.encoding.light_of_code();
-    let encoder = Encoder::new(space);
-    let step = Step::new(model, space);
-    let row_samples = 3 * photo.width_px.max(1);
-    photo
-        .samples
-        .par_chunks_mut(row_samples)
-        .enumerate()
-        .map(|(y, row)| {
-            let mut limited = Limited::default();
-            for (x, pixel) in row.chunks_exact_mut(3).enumerate() {
-                let mut light = [0, 1, 2].map(|c| light_of_code[usize::from(pixel[c])]);
-                if let Some(field) = field {
-                    let raw = light.map(f64::from);
-                    light = field.apply(raw, x, y, &light_of_code).map(|v| v as f32);
+/// Less than half a 16-bit code outside is rounding.
+const ROUNDING: f32 = 0.5 / 65535.0;
+
+/// Counts the pixels outside the space, and brings all to where the table is read.
+fn limit(block: &mut [Lane; 3], used: usize) -> Limited {
+    let [r, g, b] = &*block;
+    let (mut below, mut above) = (0_u32, 0_u32);
+    for ((r, g), b) in r[..used].iter().zip(&g[..used]).zip(&b[..used]) {
+        below += u32::from(r.min(*g).min(*b) < -ROUNDING);
+        above += u32::from(r.max(*g).max(*b) > 1.0 + ROUNDING);
+    }
+    for value in block.iter_mut().flatten() {
+        *value = value.clamp(0.0, 1.0).sqrt() * TABLE_STEPS as f32;
+    }
+    Limited {
+        below: below as usize,
+        above: above as usize,
+    }
+}
+
+/// Corrects samples in their own memory on all cores: they become 16-bit codes of the output space.
+pub struct Corrector<'a> {
+    step: Step,
+    encoder: Encoder,
+    is_linear: bool,
+    light_of_code: Vec<f32>,
+    field: Option<&'a Field>,
+    width_px: usize,
+}
+
+impl<'a> Corrector<'a> {
+    /// For `photo`, whose samples are not touched yet.
+    pub fn new(photo: &Photo, field: Option<&'a Field>, model: &Model, space: OutputSpace) -> Self {
+        Self {
+            step: Step::new(model, space),
+            encoder: Encoder::new(space),
+            is_linear: photo.encoding == Encoding::Linear,
+            light_of_code: photo.encoding.light_of_code(),
+            field,
+            width_px: photo.width_px,
+        }
+    }
+
+    /// Whole rows, the first of which is `first_row` of the photograph.
+    pub fn rows(&self, samples: &mut [u16], first_row: usize) -> Limited {
+        samples
+            .par_chunks_mut(3 * self.width_px.max(1))
+            .enumerate()
+            .map(|(y, row)| {
+                let mut limited = Limited::default();
+                for (i, pixels) in row.chunks_mut(3 * BLOCK_PX).enumerate() {
+                    limited = limited.and(self.block(pixels, i * BLOCK_PX, first_row + y));
                 }
-                let out = step.linear(light);
-                // Less than half a 16-bit code outside is rounding.
-                limited.below += usize::from(out.iter().any(|&v| v < -0.5 / 65535.0));
-                limited.above += usize::from(out.iter().any(|&v| v > 1.0 + 0.5 / 65535.0));
-                for (sample, value) in pixel.iter_mut().zip(out) {
-                    *sample = encoder.code(value.clamp(0.0, 1.0));
-                }
+                limited
+            })
+            .reduce(Limited::default, Limited::and)
+    }
+
+    #[inline]
+    fn light(&self, code: u16) -> f32 {
+        if self.is_linear {
+            f32::from(code) * (1.0 / 65535.0)
+        } else {
+            self.light_of_code[usize::from(code)]
+        }
+    }
+
+    fn block(&self, pixels: &mut [u16], x: usize, y: usize) -> Limited {
+        let mut block = [[0.0; BLOCK_PX]; 3];
+        let [red, green, blue] = &mut block;
+        let lights = red.iter_mut().zip(green).zip(blue);
+        for (i, (pixel, ((r, g), b))) in pixels.chunks_exact(3).zip(lights).enumerate() {
+            let mut light = [0, 1, 2].map(|c| self.light(pixel[c]));
+            if let Some(field) = self.field {
+                let raw = light.map(f64::from);
+                light = field
+                    .apply(raw, x + i, y, &self.light_of_code)
+                    .map(|v| v as f32);
             }
-            limited
-        })
-        .reduce(Limited::default, |a, b| Limited {
-            below: a.below + b.below,
-            above: a.above + b.above,
-        })
-}
-
-/// Bytes of the TIFF field type UNDEFINED, which ICC.1:2022 annex B.4 asks for.
-struct Undefined<'a>(&'a [u8]);
-
-impl TiffValue for Undefined<'_> {
-    const BYTE_LEN: u8 = 1;
-    const FIELD_TYPE: Type = Type::UNDEFINED;
-
-    fn count(&self) -> usize {
-        self.0.len()
-    }
-
-    fn data(&self) -> std::borrow::Cow<'_, [u8]> {
-        std::borrow::Cow::Borrowed(self.0)
+            [*r, *g, *b] = light;
+        }
+        self.step.linear(&mut block);
+        let limited = limit(&mut block, pixels.len() / 3);
+        let [red, green, blue] = &block;
+        let at = red.iter().zip(green).zip(blue);
+        for (pixel, ((&r, &g), &b)) in pixels.chunks_exact_mut(3).zip(at) {
+            pixel.copy_from_slice(&[r, g, b].map(|at| self.encoder.code(at)));
+        }
+        limited
     }
 }
 
-/// Writes a corrected photograph as an uncompressed 16-bit TIFF with its ICC profile and one line on
-/// what was done.
-pub fn write_tiff<W: Write + Seek>(
-    writer: W,
-    photo: &Photo,
-    space: OutputSpace,
-    description: &str,
-) -> Result<()> {
-    write(writer, photo, space, description).map_err(|e| {
-        ImagingError::new(
-            format!("the corrected photograph could not be written: {e}"),
-            photo.name.clone(),
-            "Check that there is room on the disk.",
-        )
-    })
-}
-
-fn write<W: Write + Seek>(
-    writer: W,
-    photo: &Photo,
-    space: OutputSpace,
-    description: &str,
-) -> tiff::TiffResult<()> {
-    let mut encoder = TiffEncoder::new(writer)?;
-    let size = |px: usize| u32::try_from(px).map_err(tiff::TiffError::from);
-    let mut image = encoder.new_image::<RGB16>(size(photo.width_px)?, size(photo.height_px)?)?;
-    // The TIFF field type ASCII has no other letters.
-    let ascii: String = description
-        .chars()
-        .map(|c| if c.is_ascii() { c } else { '?' })
-        .collect();
-    image
-        .encoder()
-        .write_tag(Tag::ImageDescription, ascii.as_str())?;
-    image
-        .encoder()
-        .write_tag(Tag::IccProfile, Undefined(&space.profile()))?;
-    image.write_data(&photo.samples)
+impl Limited {
+    /// Both together.
+    pub(crate) fn and(self, other: Self) -> Self {
+        Self {
+            below: self.below + other.below,
+            above: self.above + other.above,
+        }
+    }
 }
 
 #[cfg(test)]
@@ -204,7 +221,8 @@ mod tests {
             for i in 0..=200_000 {
                 let light = f64::from(i) / 200_000.0;
                 let wanted = space.encode(light) * 65535.0;
-                let got = f64::from(encoder.code(light as f32));
+                let at = (light as f32).sqrt() * TABLE_STEPS as f32;
+                let got = f64::from(encoder.code(at));
                 assert!(
                     (got - wanted).abs() < 1.0,
                     "{space:?} {light}: {got} {wanted}"

@@ -21,6 +21,7 @@ pub mod icc;
 pub mod photo;
 pub mod profiled;
 pub mod reference;
+pub mod tiff_out;
 pub mod tolerance;
 
 pub use calibration::Calibration;

@@ -5,15 +5,15 @@ use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::Context;
 use ganosis_dossier::Text;
 use ganosis_dossier::document::{Calibration as Summary, Origin, OriginInput};
 use ganosis_imaging::calibration::{Calibration, InputRecord};
-use ganosis_imaging::correct::{Limited, correct_in_place, write_tiff};
+use ganosis_imaging::correct::{Corrector, Limited};
 use ganosis_imaging::icc::OutputSpace;
 use ganosis_imaging::profiled::convert_in_place;
+use ganosis_imaging::tiff_out::{correct_to_tiff, write_tiff};
 use ganosis_imaging::{Encoding, Photo};
-use serde_json::{Map, json};
+use serde_json::json;
 
 use super::chart_files::{self as files, FieldFiles};
 use crate::trouble::Trouble;
@@ -82,29 +82,26 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         ..Origin::default()
     };
     let mut warnings = Vec::new();
-    let parameters = match &calibration {
-        Some((calibration, record)) => {
-            origin.calibration = Some(summary(calibration));
-            origin.inputs.push(input(record));
-            by_calibration(
-                arguments,
-                &mut photo,
-                calibration,
-                &mut origin,
-                &mut warnings,
-            )?
-        }
-        None => {
-            convert_in_place(&mut photo, arguments.space).map_err(files::trouble)?;
-            Map::from_iter([("colour".to_owned(), json!("ICC profile of the photograph"))])
-        }
-    };
-    origin.parameters = parameters;
     origin
         .parameters
         .insert("space".to_owned(), json!(arguments.space.title()));
+    // Again, because reading takes a while.
     files::refuse_overwriting(&outputs, &inputs, arguments.force)?;
-    write(arguments, &photo, &serde_json::to_string(&origin)?)?;
+    match &calibration {
+        Some((calibration, record)) => {
+            origin.calibration = Some(summary(calibration));
+            origin.inputs.push(input(record));
+            by_calibration(arguments, &mut photo, calibration, origin, &mut warnings)?;
+        }
+        None => {
+            convert_in_place(&mut photo, arguments.space).map_err(files::trouble)?;
+            let by = json!("ICC profile of the photograph");
+            origin.parameters.insert("colour".to_owned(), by);
+            write(arguments, |file| {
+                write_tiff(file, &photo, arguments.space, &text_of(&origin))
+            })?;
+        }
+    }
     for warning in &warnings {
         eprintln!("ganosis: {warning}");
     }
@@ -156,9 +153,9 @@ fn by_calibration(
     arguments: &Arguments,
     photo: &mut Photo,
     calibration: &Calibration,
-    origin: &mut Origin,
+    mut origin: Origin,
     warnings: &mut Vec<String>,
-) -> anyhow::Result<Map<String, serde_json::Value>> {
+) -> anyhow::Result<()> {
     if !calibration.encoding.agrees(&photo.encoding) {
         return Err(Trouble::error(
             format!(
@@ -197,9 +194,22 @@ fn by_calibration(
     origin
         .inputs
         .extend(field.flat.iter().chain(&field.dark).map(input));
-    let space = arguments.space;
-    let Limited { below, above } =
-        correct_in_place(photo, field.field.as_ref(), &calibration.model, space);
+    let (space, model) = (arguments.space, &calibration.model);
+    origin.parameters.insert("model".to_owned(), json!(model));
+    let describe = |limited: Limited| {
+        let counts = [
+            ("pixels_below_space", limited.below),
+            ("pixels_above_space", limited.above),
+        ];
+        for (name, count) in counts {
+            origin.parameters.insert(name.to_owned(), json!(count));
+        }
+        text_of(&origin)
+    };
+    let corrector = Corrector::new(photo, field.field.as_ref(), model, space);
+    let Limited { below, above } = write(arguments, |file| {
+        correct_to_tiff(file, photo, &corrector, space, describe)
+    })?;
     let pixels = (photo.width_px * photo.height_px) as f64;
     let percent = |n: usize| 100.0 * n as f64 / pixels;
     // A hundredth of the picture is no longer a few highlights (common practice, no source).
@@ -212,15 +222,14 @@ fn by_calibration(
             percent(above)
         ));
     }
-    Ok(Map::from_iter([
-        ("model".to_owned(), json!(calibration.model)),
-        ("pixels_below_space".to_owned(), json!(below)),
-        ("pixels_above_space".to_owned(), json!(above)),
-    ]))
+    Ok(())
 }
 
 /// To a temporary file beside it, then renamed.
-fn write(arguments: &Arguments, photo: &Photo, record: &str) -> anyhow::Result<()> {
+fn write<T>(
+    arguments: &Arguments,
+    put: impl FnOnce(BufWriter<&File>) -> ganosis_imaging::Result<T>,
+) -> anyhow::Result<T> {
     let output = &arguments.output;
     let folder = output.parent().filter(|f| !f.as_os_str().is_empty());
     let failed = |e: &std::io::Error| {
@@ -235,25 +244,23 @@ fn write(arguments: &Arguments, photo: &Photo, record: &str) -> anyhow::Result<(
         .tempfile_in(folder.unwrap_or(Path::new(".")))
         .map_err(|e| failed(&e))?;
     let file: &File = temporary.as_file();
-    write_tiff(
-        BufWriter::with_capacity(1 << 20, file),
-        photo,
-        arguments.space,
-        &ascii(record),
-    )
-    .map_err(files::trouble)?;
+    let done = put(BufWriter::with_capacity(1 << 20, file)).map_err(files::trouble)?;
     readable(file, output).map_err(|e| failed(&e))?;
     let kept = if arguments.force {
         temporary.persist(output)
     } else {
         temporary.persist_noclobber(output)
     };
-    kept.map_err(|e| failed(&e.error))
-        .map(drop)
-        .context("nothing was written over")
+    kept.map_err(|e| failed(&e.error))?;
+    Ok(done)
 }
 
-/// JSON in the letters that the TIFF field may have.
+/// The record as JSON, in the letters that the TIFF field may have.
+fn text_of(origin: &Origin) -> String {
+    // Plain data with text keys: it cannot fail, and a photograph is not lost for its record.
+    ascii(&serde_json::to_string(origin).unwrap_or_default())
+}
+
 fn ascii(json: &str) -> String {
     let mut out = String::with_capacity(json.len());
     for c in json.chars() {

@@ -40,6 +40,8 @@ pub(crate) fn run(options: &Options) -> Result<()> {
     web::run(&web::Options::default())?;
     let mut rows = progress::step("Measuring sizes", sizes)?;
     if !options.sizes {
+        rows.extend(cargo_bench_rows("ganosis-colorimetry", "bulk")?);
+        rows.extend(cargo_bench_rows("ganosis-cli", "correct")?);
         rows.extend(browser_rows()?);
     }
     print_table(&rows);
@@ -119,10 +121,24 @@ fn browser_rows() -> Result<Vec<Row>> {
             .env("GANOSIS_VIEWER", workspace::site());
         process::output(&mut node)
     })?;
+    rows_of(&said, "tests/e2e/bench.mjs")
+}
+
+/// Rows that a bench of a crate prints, one JSON object a line.
+fn cargo_bench_rows(package: &str, bench: &str) -> Result<Vec<Row>> {
+    let said = progress::step(&format!("Measuring {package}, {bench}"), || {
+        let mut cargo = process::command("cargo");
+        cargo.args(["bench", "--quiet", "--package", package, "--bench", bench]);
+        process::output(&mut cargo)
+    })?;
+    rows_of(&said, &format!("{package}, bench {bench}"))
+}
+
+fn rows_of(said: &str, program: &str) -> Result<Vec<Row>> {
     let mut rows = Vec::new();
     for line in said.lines().filter(|line| line.starts_with('{')) {
-        let value: Value = serde_json::from_str(line)
-            .with_context(|| format!("tests/e2e/bench.mjs printed {line:?}"))?;
+        let value: Value =
+            serde_json::from_str(line).with_context(|| format!("{program} printed {line:?}"))?;
         rows.push(Row {
             name: value["name"].as_str().unwrap_or("unnamed").to_owned(),
             measured: value["measured"]
@@ -133,7 +149,7 @@ fn browser_rows() -> Result<Vec<Row>> {
         });
     }
     if rows.is_empty() {
-        bail!("tests/e2e/bench.mjs measured nothing");
+        bail!("{program} measured nothing");
     }
     Ok(rows)
 }

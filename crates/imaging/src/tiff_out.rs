@@ -1,0 +1,143 @@
+//! Photographs written as uncompressed 16-bit TIFF with their ICC profile and the record of what was
+//! done.
+
+use std::io::{Seek, Write};
+use std::sync::mpsc::sync_channel;
+
+use tiff::TiffResult;
+use tiff::encoder::colortype::RGB16;
+use tiff::encoder::{ImageEncoder, TiffEncoder, TiffKindStandard, TiffValue};
+use tiff::tags::{Tag, Type};
+
+use crate::correct::{Corrector, Limited};
+use crate::error::{ImagingError, Result};
+use crate::icc::OutputSpace;
+use crate::photo::Photo;
+
+/// Rows written at once: some megabytes of a large photograph.
+const STRIP_ROWS: usize = 64;
+
+/// Strips corrected and not yet written, at most.
+const AHEAD: usize = 4;
+
+/// Bytes of the TIFF field type UNDEFINED, which ICC.1:2022 annex B.4 asks for.
+struct Undefined<'a>(&'a [u8]);
+
+impl TiffValue for Undefined<'_> {
+    const BYTE_LEN: u8 = 1;
+    const FIELD_TYPE: Type = Type::UNDEFINED;
+
+    fn count(&self) -> usize {
+        self.0.len()
+    }
+
+    fn data(&self) -> std::borrow::Cow<'_, [u8]> {
+        std::borrow::Cow::Borrowed(self.0)
+    }
+}
+
+/// Writes a photograph whose samples are codes of `space`. Letters of the description beyond ASCII,
+/// which the field cannot hold, become question marks.
+///
+/// # Errors
+/// The writer fails.
+pub fn write_tiff<W: Write + Seek>(
+    writer: W,
+    photo: &Photo,
+    space: OutputSpace,
+    description: &str,
+) -> Result<()> {
+    let write = || -> TiffResult<()> {
+        let mut encoder = TiffEncoder::new(writer)?;
+        let mut image = begin(&mut encoder, photo)?;
+        for strip in photo.samples.chunks(strip_samples(photo)) {
+            image.write_strip(strip)?;
+        }
+        end(image, space, description)
+    };
+    write().map_err(|e| not_written(&photo.name, &e))
+}
+
+/// Corrects a photograph in its own memory and writes it, the one while the other: the record of
+/// what was done is asked for when everything is corrected.
+///
+/// # Errors
+/// The writer fails.
+pub fn correct_to_tiff<W: Write + Seek>(
+    writer: W,
+    photo: &mut Photo,
+    corrector: &Corrector,
+    space: OutputSpace,
+    describe: impl FnOnce(Limited) -> String,
+) -> Result<Limited> {
+    let name = photo.name.clone();
+    let write = || -> TiffResult<Limited> {
+        let mut encoder = TiffEncoder::new(writer)?;
+        let mut image = begin(&mut encoder, photo)?;
+        let size = strip_samples(photo);
+        let strips = photo.samples.chunks_mut(size);
+        let limited = std::thread::scope(|threads| -> TiffResult<Limited> {
+            let (send, receive) = sync_channel::<(&[u16], Limited)>(AHEAD);
+            threads.spawn(move || {
+                for (i, strip) in strips.enumerate() {
+                    let limited = corrector.rows(strip, i * STRIP_ROWS);
+                    // Nobody writes any more after an error.
+                    if send.send((strip, limited)).is_err() {
+                        return;
+                    }
+                }
+            });
+            let mut sum = Limited::default();
+            for (strip, limited) in receive {
+                image.write_strip(strip)?;
+                sum = sum.and(limited);
+            }
+            Ok(sum)
+        })?;
+        end(image, space, &describe(limited))?;
+        Ok(limited)
+    };
+    write().map_err(|e| not_written(&name, &e))
+}
+
+fn not_written(name: &str, error: &tiff::TiffError) -> ImagingError {
+    ImagingError::new(
+        format!("the corrected photograph could not be written: {error}"),
+        name,
+        "Check that there is room on the disk.",
+    )
+}
+
+type Image<'a, W> = ImageEncoder<'a, W, RGB16, TiffKindStandard>;
+
+fn strip_samples(photo: &Photo) -> usize {
+    3 * photo.width_px.max(1) * STRIP_ROWS
+}
+
+fn begin<'a, W: Write + Seek>(
+    encoder: &'a mut TiffEncoder<W>,
+    photo: &Photo,
+) -> TiffResult<Image<'a, W>> {
+    let size = |px: usize| u32::try_from(px).map_err(tiff::TiffError::from);
+    let mut image = encoder.new_image::<RGB16>(size(photo.width_px)?, size(photo.height_px)?)?;
+    image.rows_per_strip(size(STRIP_ROWS)?)?;
+    Ok(image)
+}
+
+fn end<W: Write + Seek>(
+    mut image: Image<W>,
+    space: OutputSpace,
+    description: &str,
+) -> TiffResult<()> {
+    let ascii: String = description
+        .chars()
+        .map(|c| if c.is_ascii() { c } else { '?' })
+        .collect();
+    image
+        .encoder()
+        .write_tag(Tag::ImageDescription, ascii.as_str())?;
+    image
+        .encoder()
+        .write_tag(Tag::IccProfile, Undefined(&space.profile()))?;
+    image.finish()
+}
