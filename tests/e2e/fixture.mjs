@@ -33,7 +33,7 @@ function chunk(type, data) {
   return out;
 }
 
-/** A PNG (ISO/IEC 15948) of 8-bit samples; `channels` 1 or 3. A gAMA chunk must change nothing. */
+/** A PNG (ISO/IEC 15948) of 8-bit samples; `channels` 1, 3 or 4. A gAMA chunk must change nothing. */
 export function png(width, height, channels, sample, gamma) {
   const rows = Buffer.alloc(height * (1 + width * channels));
   for (let y = 0; y < height; y += 1) {
@@ -45,7 +45,7 @@ export function png(width, height, channels, sample, gamma) {
   const header = Buffer.alloc(13);
   header.writeUInt32BE(width, 0);
   header.writeUInt32BE(height, 4);
-  header.set([8, channels === 1 ? 0 : 2, 0, 0, 0], 8);
+  header.set([8, { 1: 0, 3: 2, 4: 6 }[channels], 0, 0, 0], 8);
   const parts = [Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]), chunk('IHDR', header)];
   if (gamma) {
     const value = Buffer.alloc(4);

@@ -6,6 +6,7 @@
 //! Colour: textures are sampled to linear light, mixed there, and encoded once (sRGB). Unlit, the
 //! pixel on the canvas is the colour of the layer to within one code value.
 
+pub mod check;
 pub mod differences;
 
 mod device;

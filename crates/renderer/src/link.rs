@@ -2,7 +2,13 @@
 //! taken once however often it is asked for.
 
 /// Shaders that become modules of their own, by path below `shaders/` without the ending.
-pub(crate) const ENTRY_POINTS: &[&str] = &["draw/surface", "draw/divider", "draw/mip", "draw/mix"];
+pub(crate) const ENTRY_POINTS: &[&str] = &[
+    "draw/surface",
+    "draw/divider",
+    "draw/mip",
+    "draw/mix",
+    "check/delta_e_2000",
+];
 
 /// Text of `module` with its imports before it.
 ///

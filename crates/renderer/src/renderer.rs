@@ -315,6 +315,15 @@ impl Renderer {
         Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], size, 4))
     }
 
+    /// Starts computing CIEDE2000 of pairs of CIELAB colours (six numbers a pair) on this device; see
+    /// [`crate::check::differences_of`].
+    ///
+    /// # Errors
+    /// No pair, a broken pair, or more pairs than a texture is wide.
+    pub fn check_delta_e_2000(&self, pairs: &[f32]) -> Result<Readback, RendererError> {
+        crate::check::delta_e_2000(&self.gpu, self.format, pairs)
+    }
+
     /// Draws those patches that `wanted` names, with whatever pipeline is set.
     fn draw_patches(&self, pass: &mut wgpu::RenderPass<'_>, wanted: &dyn Fn(&PatchPaint) -> bool) {
         let Some(draws) = &self.draws else { return };

@@ -426,6 +426,23 @@ impl Viewer {
         }))
     }
 
+    /// CIEDE2000 of pairs of CIELAB colours (six numbers a pair) as this graphics device computes it.
+    pub async fn check_delta_e_2000(&self, pairs: Vec<f32>) -> Result<Vec<f64>, JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let readback = {
+            let inner = inner.borrow();
+            let renderer = inner
+                .app
+                .renderer()
+                .ok_or_else(|| error("there is no graphics device"))?;
+            renderer.check_delta_e_2000(&pairs).map_err(error)?
+        };
+        let bytes = received(&inner, &readback).await.ok_or_else(|| {
+            error("the check could not be read back from the graphics device; try again")
+        })?;
+        Ok(ganosis_renderer::check::differences_of(&bytes))
+    }
+
     /// What the chosen lamp does: `{computed: {left, right}, mismatches}`, or null without one.
     pub fn lamp_report(&self) -> Result<JsValue, JsValue> {
         plain(&self.inner.borrow().app.lamp_report())

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use ganosis_dossier::document::{Certainty, Claim, Dossier, Evidence, State, Technique, Verdict};
 use ganosis_renderer::Pattern;
-use ganosis_surface::Surface;
+use ganosis_surface::{Patch, Surface};
+use glam::Vec2;
 
 use crate::content::Values;
 use crate::lamp::leading_claim;
@@ -205,28 +206,47 @@ pub fn kinds(document: &Dossier, state: &State, theme: Theme) -> BTreeMap<u32, K
         .collect()
 }
 
-/// Most samples in one triangle. A choice of ours: photogrammetry's triangles cover a few texels.
-const MOST_SAMPLES: f32 = 64.0;
+/// Most samples on the whole surface. A choice of ours: a second's work at most.
+const MOST_SAMPLES: f32 = 2e7;
 
-/// Area of the surface by region number (0: in no region), m². `labels` gives the region map of a
-/// sheet of the mesh.
+/// Area of the surface by region number (0: in no region), m²: about a sample a texel of the region
+/// map. `labels` gives the region map of a sheet of the mesh.
 #[must_use]
 pub fn areas_m2<'a>(
     surface: &Surface,
     labels: &dyn Fn(usize) -> Option<&'a Values>,
 ) -> BTreeMap<u32, f64> {
+    let corners_of = |patch: &Patch, triangle: &[u32]| {
+        [0, 1, 2].map(|i| surface.sheet_uv(patch, triangle[i] as usize))
+    };
+    let texels_of = |[a, b, c]: [Vec2; 3], labels: &Values| {
+        let size = Vec2::new(labels.size[0] as f32, labels.size[1] as f32);
+        ((b - a) * size).perp_dot((c - a) * size).abs() / 2.0
+    };
+    let whole: f32 = surface
+        .patches
+        .iter()
+        .filter_map(|patch| Some((patch, labels(patch.sheet)?)))
+        .map(|(patch, labels)| {
+            let triangles = patch.indices.chunks_exact(3);
+            triangles
+                .map(|t| texels_of(corners_of(patch, t), labels))
+                .sum::<f32>()
+        })
+        .sum();
+    let density = (MOST_SAMPLES / whole.max(1.0)).min(1.0);
     let mut areas = BTreeMap::new();
     for patch in &surface.patches {
         let Some(labels) = labels(patch.sheet) else {
             continue;
         };
-        for (triangle, corners) in patch.indices.chunks_exact(3).enumerate() {
-            let [a, b, c] = [0, 1, 2].map(|i| surface.sheet_uv(patch, corners[i] as usize));
-            let size = glam::Vec2::new(labels.size[0] as f32, labels.size[1] as f32);
-            let texels = ((b - a) * size).perp_dot((c - a) * size).abs() / 2.0;
-            let steps = texels.clamp(1.0, MOST_SAMPLES).sqrt().ceil() as u32;
+        for (index, triangle) in patch.indices.chunks_exact(3).enumerate() {
+            let corners = corners_of(patch, triangle);
+            let samples = (texels_of(corners, labels) * density).clamp(1.0, MOST_SAMPLES);
+            let steps = samples.sqrt().ceil() as u32;
             let share =
-                ganosis_surface::area::triangle_m2(patch, triangle) / f64::from(steps * steps);
+                ganosis_surface::area::triangle_m2(patch, index) / (f64::from(steps).powi(2));
+            let [a, b, c] = corners;
             for weights in centroids(steps) {
                 let uv = a * weights[0] + b * weights[1] + c * weights[2];
                 *areas

@@ -117,6 +117,21 @@ export class GanosisView extends HTMLElement {
     return canvas.convertToBlob({ type: "image/png" });
   }
 
+  /** Colour differences between the two sides. @param {string | null} [region] over this region only */
+  async differences(region = null) {
+    return (await this.#shown().during(this.#handle().differences(region))) ?? null;
+  }
+
+  /** The map that bands and differences are shown through: 256 colours of three sRGB codes. */
+  get bandMap() {
+    return this.#handle().band_map();
+  }
+
+  /** CIEDE2000 as this graphics device computes it. @param {number[]} pairs six CIELAB numbers a pair */
+  async checkDifferences(pairs) {
+    return [...await this.#shown().during(this.#handle().check_delta_e_2000(new Float32Array(pairs)))];
+  }
+
   /** Drops the graphics device, as a driver may, so that recovery can be checked. */
   simulateLoss() {
     this.#handle().lose();

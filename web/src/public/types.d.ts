@@ -200,6 +200,8 @@ export interface ViewerHandle {
   snapshot(width_px: number, height_px: number): Promise<Uint8Array>;
   /** Over what is seen, or over one region of it; null where nothing shows both sides. */
   differences(region: string | null): Promise<Differences | null>;
+  /** CIEDE2000 of pairs of CIELAB colours (six numbers a pair) as this device computes it. */
+  check_delta_e_2000(pairs: Float32Array): Promise<Float64Array>;
   lamp_report(): LampReport | null;
   legend(): OverlayLegend | null;
   lose(): void;
@@ -221,6 +223,12 @@ export interface GanosisViewElement extends HTMLElement {
   set view(value: Partial<View>);
   probe(x: number, y: number): Promise<Probe | null>;
   snapshot(size: { width: number; height: number }): Promise<Blob>;
+  /** Statistics of the colour differences between the two sides, over what is seen or over one region. */
+  differences(region?: string | null): Promise<Differences | null>;
+  /** The map that bands and differences are shown through: 256 colours of three sRGB codes. */
+  readonly bandMap: Uint8Array;
+  /** CIEDE2000 of pairs of CIELAB colours as the graphics device computes it: to be held against published values. */
+  checkDifferences(pairs: number[]): Promise<number[]>;
 }
 
 declare global {

@@ -1,0 +1,114 @@
+//! Colour arithmetic as the present device does it, so that it can be held against published values.
+
+use crate::RendererError;
+use crate::device::Gpu;
+use crate::pipelines::{module, self_made_pipeline};
+use crate::readback::Readback;
+use crate::target::picture;
+
+/// Units of a difference in the answer of the shader.
+const UNITS: f64 = 1e5;
+
+/// Starts computing CIEDE2000 of pairs of CIELAB colours (six numbers a pair).
+///
+/// # Errors
+/// No pair, a broken pair, or more pairs than a texture is wide.
+pub(crate) fn delta_e_2000(
+    gpu: &Gpu,
+    format: wgpu::TextureFormat,
+    pairs: &[f32],
+) -> Result<Readback, RendererError> {
+    let count = (pairs.len() / 6) as u32;
+    if count == 0 || !pairs.len().is_multiple_of(6) {
+        return Err(RendererError::Mismatch {
+            what: "the pairs of colours".to_owned(),
+            detail: format!("{} numbers are not six a pair", pairs.len()),
+        });
+    }
+    gpu.check_size("the row of pairs", count, 2)?;
+    let input = upload(gpu, pairs, count);
+    let shader = module(
+        &gpu.device,
+        "check of differences",
+        include_str!(concat!(env!("OUT_DIR"), "/check_delta_e_2000.wgsl")),
+    );
+    let pipeline = self_made_pipeline(
+        &gpu.device,
+        "check of differences",
+        &shader,
+        None,
+        wgpu::PrimitiveTopology::TriangleList,
+        format,
+    );
+    let group = gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
+        label: Some("check of differences"),
+        layout: &pipeline.get_bind_group_layout(0),
+        entries: &[wgpu::BindGroupEntry {
+            binding: 0,
+            resource: wgpu::BindingResource::TextureView(&input),
+        }],
+    });
+    let output = picture(gpu, [count, 1], format);
+    let view = output.create_view(&wgpu::TextureViewDescriptor::default());
+    let mut encoder = gpu
+        .device
+        .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+    let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+        label: Some("check of differences"),
+        color_attachments: &[Some(wgpu::RenderPassColorAttachment {
+            view: &view,
+            depth_slice: None,
+            resolve_target: None,
+            ops: wgpu::Operations {
+                load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+                store: wgpu::StoreOp::Store,
+            },
+        })],
+        ..Default::default()
+    });
+    pass.set_pipeline(&pipeline);
+    pass.set_bind_group(0, &group, &[]);
+    pass.draw(0..3, 0..1);
+    drop(pass);
+    gpu.queue.submit([encoder.finish()]);
+    Ok(Readback::of_texture(gpu, &output, [0, 0], [count, 1], 4))
+}
+
+fn upload(gpu: &Gpu, pairs: &[f32], count: u32) -> wgpu::TextureView {
+    let row = |first: usize| {
+        pairs
+            .chunks_exact(6)
+            .flat_map(move |p| [p[first], p[first + 1], p[first + 2], 0.0])
+    };
+    let texels: Vec<f32> = row(0).chain(row(3)).collect();
+    wgpu::util::DeviceExt::create_texture_with_data(
+        &gpu.device,
+        &gpu.queue,
+        &wgpu::TextureDescriptor {
+            label: Some("pairs of colours"),
+            size: wgpu::Extent3d {
+                width: count,
+                height: 2,
+                depth_or_array_layers: 1,
+            },
+            mip_level_count: 1,
+            sample_count: 1,
+            dimension: wgpu::TextureDimension::D2,
+            format: wgpu::TextureFormat::Rgba32Float,
+            usage: wgpu::TextureUsages::TEXTURE_BINDING,
+            view_formats: &[],
+        },
+        wgpu::util::TextureDataOrder::LayerMajor,
+        bytemuck::cast_slice(&texels),
+    )
+    .create_view(&wgpu::TextureViewDescriptor::default())
+}
+
+/// The differences in bytes as read back.
+#[must_use]
+pub fn differences_of(bytes: &[u8]) -> Vec<f64> {
+    bytes
+        .chunks_exact(4)
+        .map(|p| f64::from(u32::from_le_bytes([p[0], p[1], p[2], 0])) / UNITS)
+        .collect()
+}
