@@ -1,6 +1,7 @@
 // Colour on the graphics device, on both backends: published differences, layers over one another,
 // the difference of two states, another light, and the patterns over the surface.
 import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -43,6 +44,24 @@ function labOf(code) {
   const [x, y, z] = xyz.map((v, i) => (v / white[i] > 216 / 24389 ? Math.cbrt(v / white[i]) : (24389 / 27 * (v / white[i]) + 16) / 116));
   return [116 * y - 16, 500 * (x - y), 200 * (y - z)];
 }
+
+/** sRGB codes of CIELAB (D50), not rounded: the same source, from memory to these digits. */
+function codeOf([l, a, b]) {
+  const f = [(l + 16) / 116 + a / 500, (l + 16) / 116, (l + 16) / 116 - b / 200];
+  const white = [0.9642957, 1, 0.8251046];
+  const [x, y, z] = f.map((v, i) => white[i] * (v ** 3 > 216 / 24389 ? v ** 3 : (116 * v - 16) / (24389 / 27)));
+  return [
+    3.1341359 * x - 1.6173860 * y - 0.4906622 * z,
+    -0.9787955 * x + 1.9162544 * y + 0.0334429 * z,
+    0.0719554 * x - 0.2289768 * y + 1.4053860 * z,
+  ].map(encode);
+}
+
+/** The common chart of 24 patches as published in 2016: tests/reference/chart24_lab_d50.csv says by whom. */
+const chart = readFileSync(new URL('../reference/chart24_lab_d50.csv', import.meta.url), 'utf8');
+const CHART = rowsOf(chart.split('\n').filter((line) => !line.startsWith('#')).join('\n'))
+  .filter((row) => row.variant.includes('after'))
+  .map((row) => ({ name: row.name, lab: [row.L, row.a, row.b].map(Number), column: Number(row.column) - 1, row: Number(row.row) - 1 }));
 
 /** CIEDE2000 after equations (2) to (22) of Sharma, Wu and Dalal. */
 function deltaE2000([l1, a1, b1], [l2, a2, b2]) {
@@ -90,6 +109,20 @@ function writeColourDossier(folder) {
   file('dossier.json', JSON.stringify(document));
 }
 
+/** Writes the chart with the codes that `ganosis colour` gives for its CIELAB values. */
+function writeChart(folder) {
+  const document = writeDossier(folder);
+  const asked = CHART.map(({ lab: [l, a, b] }) => `lab(${l} ${a} ${b})`);
+  const answer = JSON.parse(spawnSync(process.env.GANOSIS, ['colour', '--json', '--', ...asked], { encoding: 'utf8' }).stdout);
+  const codes = answer.colours.map(({ components }) => components.map((v) => Math.round(255 * Math.min(Math.max(v, 0), 1))));
+  const codeAt = (x, y) => {
+    const [column, row] = [Math.floor(x / PATCH_PX), Math.floor(y / PATCH_PX)];
+    return codes[CHART.findIndex((patch) => patch.column === column && patch.row === row)] ?? [0, 0, 0];
+  };
+  writeFileSync(join(folder, 'state-0.png'), png(SIDE, SIDE, 3, codeAt));
+  return document;
+}
+
 const pixelAt = (pixels, column, row) => [...pixels.subarray(4 * (middle(row) * SIZE + middle(column)), 4 * (middle(row) * SIZE + middle(column)) + 3)];
 const close = (found, wanted, tolerance) => found.every((v, i) => Math.abs(v - wanted[i]) <= tolerance);
 
@@ -125,6 +158,26 @@ for (const backend of Object.keys(BACKENDS)) {
         const wanted = pair === 14 && Math.abs(found[i] - 4.7461) < 0.005 ? 4.7461 : published;
         assert.ok(Math.abs(found[i] - wanted) < 0.005, `pair ${pair}: ${found[i]} for ${published}`);
       }
+    });
+
+    test('CIELAB values of the chart of 24 patches reach the picture', async () => {
+      const other = mkdtempSync(join(tmpdir(), 'ganosis-chart-'));
+      writeChart(other);
+      const own = await serve(other);
+      const second = await chromium.newPage({ viewport: { width: 600, height: 500 } });
+      await openReady(second, own.address, backend);
+      await setView(second, { left: 'as-found', right: 'as-found', compare: 'one', camera: CAMERA });
+      const pixels = await snapshot(second, SIZE, SIZE);
+      assert.equal(CHART.length, 24);
+      for (const { name, lab, column, row } of CHART) {
+        const wanted = codeOf(lab);
+        // Cyan lies outside sRGB; what is shown instead is another test's matter.
+        if (wanted.some((v) => v < -0.5 || v > 255.5)) continue;
+        assert.ok(close(pixelAt(pixels, column, row), wanted, 1), `${name}: ${pixelAt(pixels, column, row)} for ${wanted}`);
+      }
+      await second.close();
+      own.stop();
+      rmSync(other, { recursive: true, force: true });
     });
 
     test('an upper layer covers by its alpha, in linear light', async () => {

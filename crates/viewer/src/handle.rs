@@ -54,10 +54,28 @@ async fn later() {
     let _ = JsFuture::from(promise).await;
 }
 
-async fn start(canvas: web_sys::HtmlCanvasElement, samples: u32) -> Result<StartedCanvas, JsValue> {
+/// Tells the browser that the canvas holds Display P3. WebGPU is told with the configuration of its
+/// surface; false where WebGL 2 of this browser has no such property.
+fn widen(canvas: &web_sys::HtmlCanvasElement, backend: &str) -> bool {
+    if backend == "WebGPU" {
+        return true;
+    }
+    let Ok(Some(context)) = canvas.get_context("webgl2") else {
+        return false;
+    };
+    let name = JsValue::from("drawingBufferColorSpace");
+    js_sys::Reflect::has(&context, &name).unwrap_or(false)
+        && js_sys::Reflect::set(&context, &name, &"display-p3".into()).unwrap_or(false)
+}
+
+async fn start(
+    canvas: web_sys::HtmlCanvasElement,
+    samples: u32,
+    wide: bool,
+) -> Result<StartedCanvas, JsValue> {
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
     let surface = instance
-        .create_surface(wgpu::SurfaceTarget::Canvas(canvas))
+        .create_surface(wgpu::SurfaceTarget::Canvas(canvas.clone()))
         .map_err(|e| {
             error(ganosis_renderer::RendererError::Canvas {
                 detail: e.to_string(),
@@ -80,10 +98,12 @@ async fn start(canvas: web_sys::HtmlCanvasElement, samples: u32) -> Result<Start
                 detail: "no 8-bit format is offered".to_owned(),
             })
         })?;
+    let wide = wide && widen(&canvas, gpu.info.name);
     Ok(StartedCanvas {
         renderer: Renderer::new(gpu, format, samples),
         surface,
         format,
+        wide,
     })
 }
 
@@ -91,11 +111,13 @@ struct StartedCanvas {
     renderer: Renderer,
     surface: wgpu::Surface<'static>,
     format: wgpu::TextureFormat,
+    wide: bool,
 }
 
 #[wasm_bindgen]
 impl Viewer {
-    /// Starts on a canvas. Options: `antialias`, `reduced_motion`, `language`.
+    /// Starts on a canvas. Options: `antialias`, `reduced_motion`, `language`, and `wide_gamut` for a
+    /// canvas of Display P3 where the browser has one.
     pub async fn create(
         canvas: web_sys::HtmlCanvasElement,
         options: JsValue,
@@ -111,8 +133,10 @@ impl Viewer {
         } else {
             1
         };
-        let started = start(canvas, samples).await?;
+        let wide = options["wide_gamut"].as_bool().unwrap_or(false);
+        let started = start(canvas, samples, wide).await?;
         let mut app = App::default();
+        app.wide_canvas = started.wide;
         app.reduced_motion = options["reduced_motion"].as_bool().unwrap_or(false);
         app.language = options["language"].as_str().unwrap_or_default().to_owned();
         app.set_renderer(started.renderer);
@@ -127,12 +151,14 @@ impl Viewer {
         })
     }
 
-    /// Which device draws: `{name, adapter, largest_texture_px}`.
+    /// Which device draws: `{name, adapter, largest_texture_px, canvas}`; `canvas` is `srgb` or
+    /// `display-p3`.
     pub fn backend(&self) -> Result<JsValue, JsValue> {
         let inner = self.inner.borrow();
         let info = inner.app.renderer().map(|r| &r.gpu().info);
         plain(&info.map_or(Value::Null, |i| {
-            json!({"name": i.name, "adapter": i.adapter, "largest_texture_px": i.largest_texture_px})
+            json!({"name": i.name, "adapter": i.adapter, "largest_texture_px": i.largest_texture_px,
+                   "canvas": if inner.app.wide_canvas { "display-p3" } else { "srgb" }})
         }))
     }
 
@@ -479,13 +505,14 @@ impl Viewer {
     /// A new device on a canvas, the same view; `wanted` then lists the images again.
     pub async fn restore(&self, canvas: web_sys::HtmlCanvasElement) -> Result<(), JsValue> {
         let inner = Rc::clone(&self.inner);
-        let samples = {
+        let (samples, wide) = {
             let mut inner = inner.borrow_mut();
             inner.surface = None;
-            inner.samples
+            (inner.samples, inner.app.wide_canvas)
         };
-        let started = start(canvas, samples).await?;
+        let started = start(canvas, samples, wide).await?;
         let mut inner = inner.borrow_mut();
+        inner.app.wide_canvas = started.wide;
         inner.app.set_renderer(started.renderer);
         inner.surface = Some(started.surface);
         inner.format = started.format;
@@ -522,7 +549,11 @@ impl Inner {
                 &wgpu::SurfaceConfiguration {
                     usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
                     format: self.format,
-                    color_space: wgpu::SurfaceColorSpace::default(),
+                    color_space: if self.app.wide_canvas && gpu.info.name == "WebGPU" {
+                        wgpu::SurfaceColorSpace::DisplayP3
+                    } else {
+                        wgpu::SurfaceColorSpace::default()
+                    },
                     width: clamped[0],
                     height: clamped[1],
                     present_mode: wgpu::PresentMode::Fifo,

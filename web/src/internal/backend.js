@@ -78,7 +78,7 @@ export async function createHandle({ backends, base, freshCanvas, progress }) {
       const module = await loadModule(backend, base, progress);
       const canvas = freshCanvas();
       if (backend === "webgl2") prepareWebgl(canvas);
-      const handle = await module.Viewer.create(canvas, { antialias: true, reduced_motion: matchMedia("(prefers-reduced-motion: reduce)").matches });
+      const handle = await module.Viewer.create(canvas, { antialias: true, reduced_motion: matchMedia("(prefers-reduced-motion: reduce)").matches, wide_gamut: matchMedia("(color-gamut: p3)").matches });
       return { handle, canvas, backend };
     } catch (error) {
       last = error;

@@ -163,7 +163,7 @@ export interface Wanted {
   urgent: boolean;
 }
 
-export interface Backend { name: string; adapter: string; largest_texture_px: number }
+export interface Backend { name: string; adapter: string; largest_texture_px: number; canvas: "srgb" | "display-p3" }
 export interface Problem { file: string; message: string }
 
 /** The one handle of the viewer, made by `Viewer.create(canvas, options)`. */
@@ -211,7 +211,7 @@ export interface ViewerHandle {
 
 export interface ViewerModule {
   default(options?: { module_or_path: Response | string | URL }): Promise<unknown>;
-  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean; reduced_motion?: boolean }): Promise<ViewerHandle> };
+  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean; reduced_motion?: boolean; wide_gamut?: boolean }): Promise<ViewerHandle> };
 }
 
 /** `<ganosis-view src="folder/">` */

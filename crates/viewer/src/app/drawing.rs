@@ -121,6 +121,10 @@ impl App {
         let Some(frame) = self.frame(self.aspect(), self.pixel_ratio) else {
             return;
         };
+        let frame = Frame {
+            wide_gamut: self.wide_canvas,
+            ..frame
+        };
         // Pins need the hierarchy for picking: its making does not hold the first picture up.
         let first_picture = !std::mem::replace(&mut self.shown, true);
         if !first_picture {

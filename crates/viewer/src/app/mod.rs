@@ -68,6 +68,8 @@ pub struct App {
     lost_told: bool,
     /// Changes of camera happen at once.
     pub reduced_motion: bool,
+    /// The canvas holds Display P3; pictures taken of it are sRGB all the same.
+    pub wide_canvas: bool,
     /// Language for texts before a view says otherwise.
     pub language: String,
 }

@@ -34,8 +34,8 @@ function section(title, ...children) {
 
 /** @param {Context} ctx */
 function drawing(ctx) {
-  const { name, adapter, largest_texture_px } = ctx.handle.backend();
-  return ctx.t("about.backend", { name, adapter: adapter || "–", largest: largest_texture_px });
+  const { name, adapter, largest_texture_px, canvas } = ctx.handle.backend();
+  return ctx.t("about.backend", { name, adapter: adapter || "–", largest: largest_texture_px, gamut: canvas === "display-p3" ? "Display P3" : "sRGB" });
 }
 
 /** @param {string | undefined} address */
