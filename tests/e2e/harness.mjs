@@ -18,7 +18,7 @@ export const BACKENDS = {
   ],
 };
 
-const CHROMIUM = process.env.CHROMIUM
+export const CHROMIUM = process.env.CHROMIUM
   ?? ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) => existsSync(path));
 
 /** Serves `path` with the command; gives its address and a way to stop it. */

@@ -54,20 +54,6 @@ async fn later() {
     let _ = JsFuture::from(promise).await;
 }
 
-/// Tells the browser that the canvas holds Display P3. WebGPU is told with the configuration of its
-/// surface; false where WebGL 2 of this browser has no such property.
-fn widen(canvas: &web_sys::HtmlCanvasElement, backend: &str) -> bool {
-    if backend == "WebGPU" {
-        return true;
-    }
-    let Ok(Some(context)) = canvas.get_context("webgl2") else {
-        return false;
-    };
-    let name = JsValue::from("drawingBufferColorSpace");
-    js_sys::Reflect::has(&context, &name).unwrap_or(false)
-        && js_sys::Reflect::set(&context, &name, &"display-p3".into()).unwrap_or(false)
-}
-
 async fn start(
     canvas: web_sys::HtmlCanvasElement,
     samples: u32,
@@ -75,7 +61,7 @@ async fn start(
 ) -> Result<StartedCanvas, JsValue> {
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
     let surface = instance
-        .create_surface(wgpu::SurfaceTarget::Canvas(canvas.clone()))
+        .create_surface(wgpu::SurfaceTarget::Canvas(canvas))
         .map_err(|e| {
             error(ganosis_renderer::RendererError::Canvas {
                 detail: e.to_string(),
@@ -98,7 +84,9 @@ async fn start(
                 detail: "no 8-bit format is offered".to_owned(),
             })
         })?;
-    let wide = wide && widen(&canvas, gpu.info.name);
+    // WebGL 2's own property for this is passed over by some browsers without a word (Chromium 156
+    // drawing in software), which would show every colour wrong: there the canvas stays sRGB.
+    let wide = wide && gpu.info.name == "WebGPU";
     Ok(StartedCanvas {
         renderer: Renderer::new(gpu, format, samples),
         surface,
@@ -549,7 +537,7 @@ impl Inner {
                 &wgpu::SurfaceConfiguration {
                     usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
                     format: self.format,
-                    color_space: if self.app.wide_canvas && gpu.info.name == "WebGPU" {
+                    color_space: if self.app.wide_canvas {
                         wgpu::SurfaceColorSpace::DisplayP3
                     } else {
                         wgpu::SurfaceColorSpace::default()
