@@ -20,9 +20,13 @@ pub struct Limited {
 /// code (held by a test), and small enough for the first cache.
 const TABLE_STEPS: usize = 4096;
 
+/// A float this large has its integer in the low bits: adding it rounds to the nearest integer
+/// (IEEE 754 binary32 has 23 bits of fraction), and the compiler can do many at once.
+const ROUNDER: f32 = 8_388_608.0;
+
 /// The encoding as a table over the square root of light, where every transfer function is smooth:
-/// at each step its value and the difference to the next. Twice as long as it needs to be, so that a
-/// masked index is always inside.
+/// at each step its value and the difference to the next, beginning at index 1. Longer than it needs
+/// to be, so that a masked index is always inside.
 struct Encoder {
     steps: Box<[[f32; 2]; 2 * TABLE_STEPS]>,
 }
@@ -34,7 +38,7 @@ impl Encoder {
             space.encode(root * root) * 65535.0
         };
         let mut steps = Box::new([[0.0; 2]; 2 * TABLE_STEPS]);
-        for (i, step) in steps.iter_mut().enumerate().take(TABLE_STEPS + 1) {
+        for (i, step) in steps.iter_mut().skip(1).enumerate().take(TABLE_STEPS + 1) {
             *step = [code(i) as f32, (code(i + 1) - code(i)) as f32];
         }
         Self { steps }
@@ -43,9 +47,12 @@ impl Encoder {
     /// The code at `at`: the square root of light within 0..1, times the steps.
     #[inline]
     fn code(&self, at: f32) -> u16 {
-        let low = at as i32;
-        let [a, difference] = self.steps[low as usize & (2 * TABLE_STEPS - 1)];
-        (a + difference * (at - low as f32) + 0.5) as i32 as u16
+        // The step below, plus 1; exactly on a step either neighbour gives the same.
+        let next = at + 0.5 + ROUNDER;
+        let index = next.to_bits() as usize & (2 * TABLE_STEPS - 1);
+        let low = next - ROUNDER - 1.0;
+        let [a, difference] = self.steps[index];
+        (a + difference * (at - low) + ROUNDER).to_bits() as u16
     }
 }
 
@@ -111,6 +118,16 @@ impl Step {
 /// Less than half a 16-bit code outside is rounding.
 const ROUNDING: f32 = 0.5 / 65535.0;
 
+/// Within 0..1; what is no number becomes 0.
+#[inline]
+#[expect(
+    clippy::manual_clamp,
+    reason = "clamp keeps what is no number, and is slower"
+)]
+fn within(value: f32) -> f32 {
+    value.max(0.0).min(1.0)
+}
+
 /// Counts the pixels outside the space, and brings all to where the table is read.
 fn limit(block: &mut [Lane; 3], used: usize) -> Limited {
     let [r, g, b] = &*block;
@@ -119,8 +136,10 @@ fn limit(block: &mut [Lane; 3], used: usize) -> Limited {
         below += u32::from(r.min(*g).min(*b) < -ROUNDING);
         above += u32::from(r.max(*g).max(*b) > 1.0 + ROUNDING);
     }
-    for value in block.iter_mut().flatten() {
-        *value = value.clamp(0.0, 1.0).sqrt() * TABLE_STEPS as f32;
+    for lane in block.iter_mut() {
+        for value in lane.iter_mut() {
+            *value = within(*value).sqrt() * TABLE_STEPS as f32;
+        }
     }
     Limited {
         below: below as usize,
@@ -166,29 +185,36 @@ impl<'a> Corrector<'a> {
             .reduce(Limited::default, Limited::and)
     }
 
-    #[inline]
-    fn light(&self, code: u16) -> f32 {
-        if self.is_linear {
-            f32::from(code) * (1.0 / 65535.0)
-        } else {
-            self.light_of_code[usize::from(code)]
+    /// Linear camera values of pixels of the row `y`, from the column `x`.
+    fn lights(&self, pixels: &[u16], x: usize, y: usize, block: &mut [Lane; 3]) {
+        let [red, green, blue] = block;
+        let pixels = pixels.chunks_exact(3);
+        let lanes = pixels.zip(red.iter_mut().zip(green).zip(blue));
+        let decoded = |code: u16| self.light_of_code[usize::from(code)];
+        match self.field {
+            Some(field) => {
+                for (i, (pixel, ((r, g), b))) in lanes.enumerate() {
+                    let raw = [0, 1, 2].map(|c| f64::from(decoded(pixel[c])));
+                    let light = field.apply(raw, x + i, y, &self.light_of_code);
+                    [*r, *g, *b] = light.map(|v| v as f32);
+                }
+            }
+            None if self.is_linear => {
+                for (pixel, ((r, g), b)) in lanes {
+                    [*r, *g, *b] = [0, 1, 2].map(|c| f32::from(pixel[c]) * (1.0 / 65535.0));
+                }
+            }
+            None => {
+                for (pixel, ((r, g), b)) in lanes {
+                    [*r, *g, *b] = [0, 1, 2].map(|c| decoded(pixel[c]));
+                }
+            }
         }
     }
 
     fn block(&self, pixels: &mut [u16], x: usize, y: usize) -> Limited {
         let mut block = [[0.0; BLOCK_PX]; 3];
-        let [red, green, blue] = &mut block;
-        let lights = red.iter_mut().zip(green).zip(blue);
-        for (i, (pixel, ((r, g), b))) in pixels.chunks_exact(3).zip(lights).enumerate() {
-            let mut light = [0, 1, 2].map(|c| self.light(pixel[c]));
-            if let Some(field) = self.field {
-                let raw = light.map(f64::from);
-                light = field
-                    .apply(raw, x + i, y, &self.light_of_code)
-                    .map(|v| v as f32);
-            }
-            [*r, *g, *b] = light;
-        }
+        self.lights(pixels, x, y, &mut block);
         self.step.linear(&mut block);
         let limited = limit(&mut block, pixels.len() / 3);
         let [red, green, blue] = &block;
