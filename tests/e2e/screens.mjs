@@ -19,6 +19,20 @@ export const SCREENS = [
   { name: 'states', enter: (page) => root(page).locator('.end.left .choose').click() },
   { name: 'label', enter: (page) => press(page, 'label') },
   { name: 'light', enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'raking', azimuth_deg: -60, elevation_deg: 20 } }); } },
+  {
+    name: 'lamp', enter: async (page) => {
+      await press(page, 'light');
+      await view(page, { light: { mode: 'as-measured', azimuth_deg: -60, elevation_deg: 20 }, lamp: { id: 'A', adapted: false } });
+    },
+  },
+  { name: 'difference', enter: (page) => view(page, { compare: 'difference', lamp: null, difference: { threshold: 3, full_scale: 20 } }) },
+  {
+    name: 'grounds', enter: async (page) => {
+      await press(page, 'grounds');
+      await view(page, { compare: 'swipe', overlay: 'certainty' });
+    },
+  },
+  { name: 'point', enter: async (page) => { await view(page, { compare: 'swipe', overlay: null }); await page.mouse.click(60, 60); await page.locator('ganosis-view').click({ position: { x: 170, y: 200 } }); } },
   { name: 'about', enter: (page) => press(page, 'about') },
   { name: 'pin', enter: (page, dossier) => view(page, { pin: dossier.pins[0].id }) },
   {

@@ -573,8 +573,8 @@ impl Inner {
 }
 
 /// Polls before an answer of the GPU is given up: at about 4 ms each (the least delay of nested
-/// timers, HTML standard, section 8.7) some 20 seconds.
-const MOST_POLLS: usize = 5000;
+/// timers, HTML standard, section 8.7) some two minutes: drawing in software takes that long at times.
+const MOST_POLLS: usize = 30_000;
 
 async fn received(inner: &Rc<RefCell<Inner>>, readback: &Readback) -> Option<Vec<u8>> {
     for _ in 0..MOST_POLLS {
