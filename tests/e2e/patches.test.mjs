@@ -169,7 +169,7 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.evaluate(() => document.querySelector('ganosis-view').simulateLoss());
       await page.waitForTimeout(1500);
       let pixels;
-      for (let i = 0; i < 20; i += 1) {
+      for (let i = 0; i < 60; i += 1) {
         pixels = await snapshot(page, SIZE, SIZE).catch(() => null);
         if (pixels && pixels[4 * (Math.round(middle(0)) * SIZE + Math.round(middle(1))) + 1] === colourOf(0, 1, 0)[1]) break;
         await page.waitForTimeout(500);
