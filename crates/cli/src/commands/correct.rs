@@ -213,14 +213,17 @@ fn by_calibration(
     let pixels = (photo.width_px * photo.height_px) as f64;
     let percent = |n: usize| 100.0 * n as f64 / pixels;
     // A hundredth of the picture is no longer a few highlights (common practice, no source).
-    if percent(below) > 1.0 || percent(above) > 1.0 {
-        warnings.push(format!(
-            "{:.1} % of the pixels are more colourful or darker than {} can hold and {:.1} % lighter; \
-             they were brought to its edge",
-            percent(below),
-            space.title(),
-            percent(above)
-        ));
+    for (count, how) in [
+        (below, "more colourful or darker"),
+        (above, "lighter or more colourful"),
+    ] {
+        if percent(count) > 1.0 {
+            warnings.push(format!(
+                "{:.1} % of the pixels are {how} than {} can hold; they were brought to its edge",
+                percent(count),
+                space.title(),
+            ));
+        }
     }
     Ok(())
 }
