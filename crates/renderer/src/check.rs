@@ -4,7 +4,8 @@ use crate::RendererError;
 use crate::device::Gpu;
 use crate::pipelines::{module, self_made_pipeline};
 use crate::readback::Readback;
-use crate::target::picture;
+use crate::target::{attachment, picture};
+use crate::texture::float_table;
 
 /// Units of a difference in the answer of the shader.
 const UNITS: f64 = 1e5;
@@ -55,15 +56,11 @@ pub(crate) fn delta_e_2000(
         .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
     let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
         label: Some("check of differences"),
-        color_attachments: &[Some(wgpu::RenderPassColorAttachment {
-            view: &view,
-            depth_slice: None,
-            resolve_target: None,
-            ops: wgpu::Operations {
-                load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
-                store: wgpu::StoreOp::Store,
-            },
-        })],
+        color_attachments: &[Some(attachment(
+            &view,
+            None,
+            wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+        ))],
         ..Default::default()
     });
     pass.set_pipeline(&pipeline);
@@ -81,27 +78,7 @@ fn upload(gpu: &Gpu, pairs: &[f32], count: u32) -> wgpu::TextureView {
             .flat_map(move |p| [p[first], p[first + 1], p[first + 2], 0.0])
     };
     let texels: Vec<f32> = row(0).chain(row(3)).collect();
-    wgpu::util::DeviceExt::create_texture_with_data(
-        &gpu.device,
-        &gpu.queue,
-        &wgpu::TextureDescriptor {
-            label: Some("pairs of colours"),
-            size: wgpu::Extent3d {
-                width: count,
-                height: 2,
-                depth_or_array_layers: 1,
-            },
-            mip_level_count: 1,
-            sample_count: 1,
-            dimension: wgpu::TextureDimension::D2,
-            format: wgpu::TextureFormat::Rgba32Float,
-            usage: wgpu::TextureUsages::TEXTURE_BINDING,
-            view_formats: &[],
-        },
-        wgpu::util::TextureDataOrder::LayerMajor,
-        bytemuck::cast_slice(&texels),
-    )
-    .create_view(&wgpu::TextureViewDescriptor::default())
+    float_table(gpu, "pairs of colours", [count, 2], &texels)
 }
 
 /// The differences in bytes as read back.

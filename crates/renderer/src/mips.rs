@@ -2,6 +2,7 @@
 
 use crate::device::Gpu;
 use crate::pipelines::{module, self_made_pipeline};
+use crate::target::attachment;
 
 /// Draws each level from the one above.
 #[derive(Debug)]
@@ -65,15 +66,11 @@ impl MipMaker {
             let view = level_view(level);
             let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
                 label: Some("mip"),
-                color_attachments: &[Some(wgpu::RenderPassColorAttachment {
-                    view: &view,
-                    depth_slice: None,
-                    resolve_target: None,
-                    ops: wgpu::Operations {
-                        load: wgpu::LoadOp::Clear(wgpu::Color::BLACK),
-                        store: wgpu::StoreOp::Store,
-                    },
-                })],
+                color_attachments: &[Some(attachment(
+                    &view,
+                    None,
+                    wgpu::LoadOp::Clear(wgpu::Color::BLACK),
+                ))],
                 ..Default::default()
             });
             pass.set_pipeline(&self.pipeline);

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::device::Gpu;
+use crate::texture::float_table;
 
 /// `TABLE_WIDTH` of `shaders/draw/surface.wgsl`: numbers go on in the next block of rows.
 const WIDTH: u32 = 256;
@@ -98,27 +99,7 @@ impl RegionTable {
     /// The table on the GPU.
     pub(crate) fn upload(&self, gpu: &Gpu) -> wgpu::TextureView {
         let (texels, height) = self.texels();
-        let texture = wgpu::util::DeviceExt::create_texture_with_data(
-            &gpu.device,
-            &gpu.queue,
-            &wgpu::TextureDescriptor {
-                label: Some("region table"),
-                size: wgpu::Extent3d {
-                    width: WIDTH,
-                    height,
-                    depth_or_array_layers: 1,
-                },
-                mip_level_count: 1,
-                sample_count: 1,
-                dimension: wgpu::TextureDimension::D2,
-                format: wgpu::TextureFormat::Rgba32Float,
-                usage: wgpu::TextureUsages::TEXTURE_BINDING,
-                view_formats: &[],
-            },
-            wgpu::util::TextureDataOrder::LayerMajor,
-            bytemuck::cast_slice(&texels),
-        );
-        texture.create_view(&wgpu::TextureViewDescriptor::default())
+        float_table(gpu, "region table", [WIDTH, height], &texels)
     }
 }
 

@@ -14,7 +14,7 @@ use crate::paint::{MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform, Wra
 use crate::pipelines::{LABELS_BINDING, Pipelines, SIDE_BINDINGS};
 use crate::readback::Readback;
 use crate::region_table::RegionTable;
-use crate::target::{Target, picture};
+use crate::target::{Target, attachment, picture};
 use crate::texture::{self, LayerTexture, Samples, TextureId};
 
 /// Uniform offsets are multiples of this on every backend (WebGPU, limit
@@ -605,22 +605,6 @@ fn begin_object_pass<'a>(
         }),
         ..Default::default()
     })
-}
-
-fn attachment<'a>(
-    view: &'a wgpu::TextureView,
-    resolve_target: Option<&'a wgpu::TextureView>,
-    load: wgpu::LoadOp<wgpu::Color>,
-) -> wgpu::RenderPassColorAttachment<'a> {
-    wgpu::RenderPassColorAttachment {
-        view,
-        depth_slice: None,
-        resolve_target,
-        ops: wgpu::Operations {
-            load,
-            store: wgpu::StoreOp::Store,
-        },
-    }
 }
 
 /// The band map as a row of 256 texels.

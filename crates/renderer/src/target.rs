@@ -64,3 +64,20 @@ pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) ->
         view_formats: &[],
     })
 }
+
+/// Colour drawn to `view`, or to several samples resolved to `resolve_target`, and kept.
+pub(crate) fn attachment<'a>(
+    view: &'a wgpu::TextureView,
+    resolve_target: Option<&'a wgpu::TextureView>,
+    load: wgpu::LoadOp<wgpu::Color>,
+) -> wgpu::RenderPassColorAttachment<'a> {
+    wgpu::RenderPassColorAttachment {
+        view,
+        depth_slice: None,
+        resolve_target,
+        ops: wgpu::Operations {
+            load,
+            store: wgpu::StoreOp::Store,
+        },
+    }
+}

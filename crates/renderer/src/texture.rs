@@ -213,6 +213,36 @@ pub(crate) fn band(
     Ok(layer)
 }
 
+/// A table of numbers, RGBA of 32-bit floats, read by the texel and never filtered.
+pub(crate) fn float_table(
+    gpu: &Gpu,
+    label: &str,
+    size: [u32; 2],
+    texels: &[f32],
+) -> wgpu::TextureView {
+    wgpu::util::DeviceExt::create_texture_with_data(
+        &gpu.device,
+        &gpu.queue,
+        &wgpu::TextureDescriptor {
+            label: Some(label),
+            size: wgpu::Extent3d {
+                width: size[0],
+                height: size[1],
+                depth_or_array_layers: 1,
+            },
+            mip_level_count: 1,
+            sample_count: 1,
+            dimension: wgpu::TextureDimension::D2,
+            format: wgpu::TextureFormat::Rgba32Float,
+            usage: wgpu::TextureUsages::TEXTURE_BINDING,
+            view_formats: &[],
+        },
+        wgpu::util::TextureDataOrder::LayerMajor,
+        bytemuck::cast_slice(texels),
+    )
+    .create_view(&wgpu::TextureViewDescriptor::default())
+}
+
 /// Region numbers, one a texel, never filtered.
 pub(crate) fn labels(
     gpu: &Gpu,

@@ -459,7 +459,7 @@ impl Viewer {
 
     /// What the chosen lamp does: `{computed: {left, right}, mismatches}`, or null without one.
     pub fn lamp_report(&self) -> Result<JsValue, JsValue> {
-        plain(&self.inner.borrow().app.lamp_report())
+        plain(&self.inner.borrow_mut().app.lamp_report())
     }
 
     /// The overlay's legend: `{theme, left, right}`, or null without one.

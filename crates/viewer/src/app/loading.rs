@@ -99,7 +99,7 @@ impl App {
                 if let Some(content) = &mut self.content {
                     content.spectra.insert(entry, spectrum);
                 }
-                self.table_stale = true;
+                self.table_is_stale();
                 self.dirty = true;
                 Ok(())
             }

@@ -65,6 +65,10 @@ pub struct App {
     /// The region table is to be made anew.
     table_stale: bool,
     areas_m2: Option<BTreeMap<u32, f64>>,
+    /// Answers for the panels, which ask with every change of the view; none after what they rest on
+    /// has changed.
+    lamp_told: Option<Value>,
+    legend_told: Option<Value>,
     lost_told: bool,
     /// Changes of camera happen at once.
     pub reduced_motion: bool,
@@ -113,7 +117,7 @@ impl App {
         }
         self.upload_geometry();
         self.paints_stale = true;
-        self.table_stale = true;
+        self.table_is_stale();
         self.dirty = true;
     }
 
@@ -125,6 +129,13 @@ impl App {
         ) {
             renderer.set_geometry(surface, origin);
         }
+    }
+
+    /// What holds for whole regions has changed.
+    fn table_is_stale(&mut self) {
+        self.table_stale = true;
+        self.lamp_told = None;
+        self.legend_told = None;
     }
 
     fn origin_m(&self) -> DVec3 {
@@ -207,7 +218,7 @@ impl App {
         self.view = Some(view);
         self.upload_geometry();
         self.paints_stale = true;
-        self.table_stale = true;
+        self.table_is_stale();
         self.dirty = true;
         self.events.push(Event::Document);
         self.events.push(Event::View);

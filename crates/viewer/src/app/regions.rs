@@ -82,8 +82,14 @@ impl App {
 
     /// What the lamp does: `{computed: [ids of regions], mismatches: […]}`, or null without one.
     /// `computed` are the regions of either side whose colour came from a spectrum.
-    #[must_use]
-    pub fn lamp_report(&self) -> Value {
+    pub fn lamp_report(&mut self) -> Value {
+        if self.lamp_told.is_none() {
+            self.lamp_told = Some(self.make_lamp_report());
+        }
+        self.lamp_told.clone().unwrap_or_default()
+    }
+
+    fn make_lamp_report(&self) -> Value {
         let (Some(content), Some(view)) = (&self.content, &self.view) else {
             return Value::Null;
         };
@@ -124,10 +130,24 @@ impl App {
     /// The overlay's legend, for each side: `[{word, pattern, regions, area_m2, share}]`; `share` is
     /// of all that regions of claims cover. Null without an overlay.
     pub fn legend(&mut self) -> Value {
-        let areas = self.areas().clone();
-        if areas.is_empty() {
-            self.areas_m2 = None;
+        if let Some(told) = &self.legend_told {
+            return told.clone();
         }
+        if self.view.as_ref().is_none_or(|v| v.overlay.is_none()) {
+            return Value::Null;
+        }
+        let areas = self.areas().clone();
+        let legend = self.make_legend(&areas);
+        if areas.is_empty() {
+            // The region map is still on its way: ask again.
+            self.areas_m2 = None;
+        } else {
+            self.legend_told = Some(legend.clone());
+        }
+        legend
+    }
+
+    fn make_legend(&self, areas: &BTreeMap<u32, f64>) -> Value {
         let (Some(content), Some(view)) = (&self.content, &self.view) else {
             return Value::Null;
         };
@@ -136,7 +156,7 @@ impl App {
         };
         let [left, right] = sides(content, view).map(|state| {
             let kinds = state.map(|s| overlay::kinds(&content.document, s, theme));
-            legend_of(&kinds.unwrap_or_default(), &areas)
+            legend_of(&kinds.unwrap_or_default(), areas)
         });
         json!({"theme": theme.name(), "left": left, "right": right})
     }

@@ -71,11 +71,10 @@ impl App {
             .as_ref()
             .is_none_or(|v| v.left != view.left || v.right != view.right);
         self.paints_stale |= sides_changed;
-        self.table_stale |= sides_changed
-            || self
-                .view
-                .as_ref()
-                .is_none_or(|v| v.lamp != view.lamp || v.overlay != view.overlay);
+        let known = self.view.as_ref();
+        if sides_changed || known.is_none_or(|v| v.lamp != view.lamp || v.overlay != view.overlay) {
+            self.table_is_stale();
+        }
         self.view = Some(view);
         self.dirty = true;
         self.push_view_event();
