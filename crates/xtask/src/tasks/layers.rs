@@ -34,13 +34,14 @@ const DOSSIER: &str = "ganosis-dossier";
 const RENDERER: &str = "ganosis-renderer";
 const IMAGING: &str = "ganosis-imaging";
 const AUDIT: &str = "ganosis-audit";
+const EDITING: &str = "ganosis-editing";
 const EXCHANGE: &str = "ganosis-exchange";
 const VIEWER: &str = "ganosis-viewer";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 14] = [
+pub(crate) const LAYERS: [Layer; 15] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -87,6 +88,13 @@ pub(crate) const LAYERS: [Layer; 14] = [
         package: EXCHANGE,
         folder: "crates/exchange",
         may_use: &[DOSSIER, SURFACE, COLORIMETRY, AUDIT],
+        dev: &[TESTKIT],
+        forbidden: PURE,
+    },
+    Layer {
+        package: EDITING,
+        folder: "crates/editing",
+        may_use: &[DOSSIER, SURFACE, COLORIMETRY],
         dev: &[TESTKIT],
         forbidden: PURE,
     },

@@ -1,0 +1,6 @@
+//! Changing a dossier: drawing on its region maps.
+//!
+//! Invariants: no input or output, no thread, no clock; the same steps give the
+//! same result everywhere; no input can make it panic.
+
+pub mod regions;
