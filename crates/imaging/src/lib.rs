@@ -1,5 +1,6 @@
-//! Photographs under colour control: reading them, finding and reading a chart, characterising the
-//! camera that took them, and applying the result.
+//! Photographs under colour control and in their place: reading them, finding and reading a chart,
+//! characterising the camera that took them, applying the result, and finding where they were taken
+//! from.
 //!
 //! Camera values are linear light, 0..1 with 1 at the largest code, in the camera's own primaries
 //! ([`CameraRgb`]). Positions are in pixels from the top left corner of the image, x to the right,
@@ -18,7 +19,9 @@ pub mod error;
 pub mod fit;
 pub mod geometry;
 pub mod icc;
+pub mod lens;
 pub mod photo;
+pub mod pose;
 pub mod profiled;
 pub mod reference;
 pub mod tiff_out;
