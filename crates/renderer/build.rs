@@ -11,6 +11,7 @@ fn main() {
     let out = PathBuf::from(env::var("OUT_DIR").unwrap_or_default());
     println!("cargo::rerun-if-changed={}", root.display());
     println!("cargo::rerun-if-changed=src/link.rs");
+    let for_browser = env::var("CARGO_CFG_TARGET_ARCH").is_ok_and(|arch| arch == "wasm32");
     for name in link::ENTRY_POINTS {
         let linked = link::link(name, &|module| {
             fs::read_to_string(root.join(format!("{module}.wgsl"))).ok()
@@ -18,6 +19,11 @@ fn main() {
         let target = out.join(format!("{}.wgsl", name.replace('/', "_")));
         match linked {
             Ok(source) => {
+                let source = if for_browser {
+                    link::compact(&source)
+                } else {
+                    source
+                };
                 if let Err(error) = fs::write(&target, source) {
                     println!("cargo::error=cannot write {}: {error}", target.display());
                 }

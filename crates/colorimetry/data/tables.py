@@ -19,12 +19,13 @@ def of(sd, scale=1.0):
     return lambda w: float(sd[w]) * scale
 
 
-observers = {"2": "CIE 1931 2 Degree Standard Observer", "10": "CIE 1964 10 Degree Standard Observer"}
-write("observers_1nm.csv",
-      "CIE 15:2018 colour-matching functions, CIE 1931 2 degrees and CIE 1964 10 degrees, 360 to 830 nm at 1 nm.",
-      {f"{c}{o}": (lambda w, s=colour.MSDS_CMFS[n], i=i: float(s[w][i]))
-       for o, n in observers.items() for i, c in enumerate("xyz")},
-      range(360, 831), 9)
+observers = {"2": ("CIE 1931 2 degrees", "CIE 1931 2 Degree Standard Observer"),
+             "10": ("CIE 1964 10 degrees", "CIE 1964 10 Degree Standard Observer")}
+for angle, (title, name) in observers.items():
+    write(f"observer_{angle}deg_1nm.csv",
+          f"CIE 15:2018 colour-matching functions, {title}, 360 to 830 nm at 1 nm.",
+          {c: (lambda w, s=colour.MSDS_CMFS[name], i=i: float(s[w][i])) for i, c in enumerate("xyz")},
+          range(360, 831), 9)
 
 lamps = ["A", "D50", "D55", "D65", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1",
          "LED-RGB1", "LED-V1", "LED-V2", "FL2", "FL7", "FL11"]

@@ -33,13 +33,22 @@ impl Observer {
 
     /// `[x̄, ȳ, z̄]` at 360, 361 … 830 nm, for what is known beyond 380 to 780 nm.
     pub fn matching_360_to_830(self) -> &'static [[f64; 3]] {
-        static TABLES: OnceLock<[Vec<[f64; 3]>; 2]> = OnceLock::new();
-        let tables = TABLES.get_or_init(|| {
-            let rows = table(include_str!("../data/observers_1nm.csv"));
-            [1, 4].map(|k| rows.iter().map(|r| [r[k], r[k + 1], r[k + 2]]).collect())
-        });
-        &tables[usize::from(self == Self::TenDegree)]
+        // A table each, so that a program that knows one observer only carries one.
+        static TWO_DEGREE: Matching = OnceLock::new();
+        static TEN_DEGREE: Matching = OnceLock::new();
+        match self {
+            Self::TwoDegree => matching(&TWO_DEGREE, include_str!("../data/observer_2deg_1nm.csv")),
+            Self::TenDegree => {
+                matching(&TEN_DEGREE, include_str!("../data/observer_10deg_1nm.csv"))
+            }
+        }
     }
+}
+
+type Matching = OnceLock<Vec<[f64; 3]>>;
+
+fn matching(kept: &'static Matching, text: &'static str) -> &'static [[f64; 3]] {
+    kept.get_or_init(|| table(text).iter().map(|r| [r[1], r[2], r[3]]).collect())
 }
 
 /// The numbers of one of the crate's own tables: comments and the header left out.

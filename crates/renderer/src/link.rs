@@ -49,3 +49,21 @@ fn append(
     text.push_str(&own);
     Ok(())
 }
+
+/// The same shader without comments and indentation, for what a visitor downloads. WGSL has no
+/// strings, so `//` always begins a comment (WGSL, section 3.3).
+#[allow(
+    dead_code,
+    reason = "only the build script writes shaders for the browser"
+)]
+pub(crate) fn compact(source: &str) -> String {
+    let mut text = String::with_capacity(source.len());
+    for line in source.lines() {
+        let code = line.split("//").next().unwrap_or_default().trim();
+        if !code.is_empty() {
+            text.push_str(code);
+            text.push('\n');
+        }
+    }
+    text
+}

@@ -4,15 +4,39 @@
 use naga::{AddressSpace, ImageClass, Module, StorageAccess, TypeInner};
 
 use crate::frame::FrameUniform;
-use crate::link::{ENTRY_POINTS, link};
+use crate::link::{ENTRY_POINTS, compact, link};
 use crate::paint::SurfaceUniform;
 
-fn linked(name: &str) -> Module {
+fn linked_source(name: &str) -> String {
     let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../../shaders");
     let read = |module: &str| std::fs::read_to_string(format!("{root}/{module}.wgsl")).ok();
-    let source = link(name, &read).unwrap_or_else(|e| panic!("{name}: {e}"));
-    naga::front::wgsl::parse_str(&source)
-        .unwrap_or_else(|e| panic!("{name}: {}", e.emit_to_string(&source)))
+    link(name, &read).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+fn parsed(name: &str, source: &str) -> Module {
+    naga::front::wgsl::parse_str(source)
+        .unwrap_or_else(|e| panic!("{name}: {}", e.emit_to_string(source)))
+}
+
+fn linked(name: &str) -> Module {
+    parsed(name, &linked_source(name))
+}
+
+#[test]
+fn what_is_sent_to_a_browser_is_the_same_shader() {
+    for name in ENTRY_POINTS {
+        let source = linked_source(name);
+        let small = compact(&source);
+        assert!(small.len() < source.len() && !small.contains("//"));
+        let [whole, small] = [source, small].map(|source| parsed(name, &source));
+        let functions = |module: &Module| -> Vec<(Option<String>, String)> {
+            let all = module.functions.iter().map(|(_, f)| f);
+            let all = all.chain(module.entry_points.iter().map(|e| &e.function));
+            all.map(|f| (f.name.clone(), format!("{:?}", f.expressions)))
+                .collect()
+        };
+        assert_eq!(functions(&whole), functions(&small), "{name}");
+    }
 }
 
 #[test]
