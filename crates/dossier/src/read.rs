@@ -1,12 +1,12 @@
 //! Bytes of `dossier.json` to document and findings.
 
-use std::collections::HashMap;
-
+use serde::Deserialize as _;
 use serde_json::Value;
-use serde_path_to_error::Segment;
 
 use crate::document::{Dossier, FILE_NAME, FORMAT};
-use crate::finding::{Finding, Severity, member_path};
+use crate::finding::{Finding, Severity};
+
+mod mend;
 
 /// Values of the wrong type that are left out before reading gives up: with
 /// more than this the file is something else. A choice of ours.
@@ -94,27 +94,21 @@ fn without_position(message: &str) -> String {
 pub fn document_from_value(mut value: Value) -> Result<Reading, ReadError> {
     expect_format(&value)?;
     let mut findings: Vec<Finding> = Vec::new();
-    let mut tries: HashMap<String, usize> = HashMap::new();
-    loop {
-        let error = match serde_path_to_error::deserialize::<_, Dossier>(&value) {
-            Ok(mut document) => {
-                document.left_out = findings.iter().map(|f| f.path.clone()).collect();
-                return Ok(Reading { document, findings });
-            }
-            Err(error) => error,
-        };
-        let place: Vec<Segment> = error.path().iter().cloned().collect();
-        let path = json_path(&place);
-        let tried = tries.entry(path.clone()).or_default();
-        if *tried == 0 {
-            findings.push(wrong_type(path, &error.inner().to_string()));
+    let mut document = match Dossier::deserialize(&value) {
+        Ok(document) => document,
+        Err(_) => {
+            mend::leave_out_wrong_types(&mut value, &mut findings)?;
+            Dossier::deserialize(&value).map_err(|_| too_much_wrong(&findings))?
         }
-        let done = leave_out(&mut value, &place, *tried);
-        *tried += 1;
-        if !done || findings.len() > MOST_LEFT_OUT {
-            let first = findings.swap_remove(0).path;
-            return Err(ReadError::TooMuchWrong { first });
-        }
+    };
+    document.left_out = findings.iter().map(|f| f.path.clone()).collect();
+    Ok(Reading { document, findings })
+}
+
+fn too_much_wrong(findings: &[Finding]) -> ReadError {
+    let first = findings.first().map_or("$", |f| f.path.as_str());
+    ReadError::TooMuchWrong {
+        first: first.to_owned(),
     }
 }
 
@@ -145,42 +139,6 @@ fn wrong_type(path: String, reason: &str) -> Finding {
         advice: "Correct the value as the published schema has it. Until then this dossier \
                  can be read but not saved, so that the value is not lost."
             .to_owned(),
-    }
-}
-
-fn json_path(place: &[Segment]) -> String {
-    place.iter().fold("$".to_owned(), |path, part| match part {
-        Segment::Seq { index } => format!("{path}[{index}]"),
-        Segment::Map { key } => member_path(&path, key),
-        Segment::Enum { variant } => member_path(&path, variant),
-        Segment::Unknown => format!("{path}[?]"),
-    })
-}
-
-/// Takes the value at `place` out. An element of a list is first replaced by
-/// an empty object, then by an empty string, so that the places of the others
-/// stay; if neither fits (`tried` counts), the list as a whole goes.
-fn leave_out(value: &mut Value, place: &[Segment], tried: usize) -> bool {
-    let Some((last, parents)) = place.split_last() else {
-        return false;
-    };
-    let Some(parent) = parents.iter().try_fold(&mut *value, |at, part| match part {
-        Segment::Seq { index } => at.get_mut(*index),
-        Segment::Map { key } => at.get_mut(key.as_str()),
-        Segment::Enum { .. } | Segment::Unknown => None,
-    }) else {
-        return leave_out(value, parents, 0);
-    };
-    match (last, parent) {
-        (Segment::Map { key }, Value::Object(fields)) => fields.shift_remove(key).is_some(),
-        (Segment::Seq { index }, Value::Array(list)) if tried < 2 && *index < list.len() => {
-            list[*index] = match tried {
-                0 => Value::Object(serde_json::Map::new()),
-                _ => Value::String(String::new()),
-            };
-            true
-        }
-        _ => leave_out(value, parents, 0),
     }
 }
 

@@ -12,6 +12,7 @@ use serde::Serialize;
 
 use super::audit_sources::StoreSources;
 use super::reading::document_of;
+use super::report::Targets;
 use crate::trouble::Trouble;
 
 /// Find what in a dossier does not hold
@@ -38,6 +39,9 @@ pub(crate) struct Arguments {
     /// Also write a report: one HTML file to read, print and send
     #[arg(long, value_name = "OUT.html")]
     report: Option<PathBuf>,
+    /// Also write the report as a PDF, printed by an installed Chromium
+    #[arg(long, value_name = "OUT.pdf")]
+    pdf: Option<PathBuf>,
 }
 
 /// What `--json` prints.
@@ -59,9 +63,11 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     for problem in sources.problems_with_images() {
         eprintln!("ganosis: {problem}");
     }
-    if let Some(path) = &arguments.report {
-        super::report::write(path, &document, &audit, &*store)?;
-    }
+    let targets = Targets {
+        html: arguments.report.as_deref(),
+        pdf: arguments.pdf.as_deref(),
+    };
+    super::report::write(targets, &document, &audit, &*store)?;
     match print(arguments, &audit) {
         // The reader of a pipe may leave early; that is no fault.
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {

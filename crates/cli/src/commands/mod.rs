@@ -14,5 +14,6 @@ pub(crate) mod colour;
 pub(crate) mod correct;
 mod figures;
 pub(crate) mod open;
+mod paged;
 mod reading;
 mod report;

@@ -10,6 +10,7 @@ use ganosis_dossier::store::Store;
 use ganosis_dossier::write::write_atomically;
 
 use super::figures::Figures;
+use super::paged;
 
 /// Attachments from a store, pictures from the renderer.
 struct StoreMaterials<'a> {
@@ -35,13 +36,23 @@ impl Materials for StoreMaterials<'_> {
     }
 }
 
-/// Writes the report to `path`, complete or not at all.
+/// Where a report goes; both come from the same page.
+#[derive(Clone, Copy)]
+pub(crate) struct Targets<'a> {
+    pub(crate) html: Option<&'a Path>,
+    pub(crate) pdf: Option<&'a Path>,
+}
+
+/// Writes the report, each file complete or not at all.
 pub(crate) fn write(
-    path: &Path,
+    targets: Targets,
     document: &Dossier,
     audit: &Audit,
     store: &dyn Store,
 ) -> anyhow::Result<()> {
+    if targets.html.is_none() && targets.pdf.is_none() {
+        return Ok(());
+    }
     let language = document.languages.first().map_or("en", String::as_str);
     let figures = Figures::new(document, store);
     let materials = StoreMaterials { store, figures };
@@ -49,5 +60,11 @@ pub(crate) fn write(
     for line in materials.figures.missing() {
         eprintln!("ganosis: {line}");
     }
-    write_atomically(path, html.as_bytes()).context("the report could not be written")
+    if let Some(path) = targets.html {
+        write_atomically(path, html.as_bytes()).context("the report could not be written")?;
+    }
+    if let Some(path) = targets.pdf {
+        paged::write(path, &html)?;
+    }
+    Ok(())
 }

@@ -58,7 +58,9 @@ fn values_of_the_wrong_type_are_left_out_and_the_rest_is_read() {
     let reading = read(
         r#"{"format": "ganosis-dossier/1", "title": 5, "revision": -1,
             "states": [{"id": "a"}, 7, {"id": "b", "layers": ["x", 3, "z"]}],
-            "pins": [{"id": "p", "anchor": {"sheet": "s", "normal": [0, "up", 1], "uv": [0.5]}}]}"#,
+            "pins": [{"id": "p", "anchor": {"sheet": "s", "normal": [0, "up", 1], "uv": [0.5]}}],
+            "layers": [{"id": "l", "range": [0, null]}, {"id": "m", "images": [{"sheet": "s", "width_px": "wide"}]}],
+            "rights": {"credit": ["x"]}}"#,
     );
     let paths: Vec<&str> = reading.findings.iter().map(|f| f.path.as_str()).collect();
     for wanted in [
@@ -68,11 +70,14 @@ fn values_of_the_wrong_type_are_left_out_and_the_rest_is_read() {
         "$.states[2].layers[1]",
         "$.pins[0].anchor.normal[1]",
         "$.pins[0].anchor.uv",
+        "$.layers[0].range[1]",
+        "$.layers[1].images[0].width_px",
+        "$.rights.credit",
     ] {
         assert!(paths.contains(&wanted), "{wanted} missing from {paths:?}");
     }
-    assert_eq!(paths.len(), 6);
-    assert_eq!(reading.document.left_out.len(), 6);
+    assert_eq!(paths.len(), 9, "{paths:?}");
+    assert_eq!(reading.document.left_out.len(), 9);
     assert_eq!(reading.document.states[2].id, "b");
     assert_eq!(reading.document.states[2].layers, ["x", "", "z"]);
     assert_eq!(reading.document.pins[0].anchor.as_ref().unwrap().sheet, "s");
