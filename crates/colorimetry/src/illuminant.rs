@@ -120,7 +120,7 @@ impl FromStr for Lamp {
 
     /// `A`, `D65`, `LED-B3`, `E`, `candle`, `2700K`, `D5600K`; upper or lower case.
     fn from_str(name: &str) -> Result<Self, LampError> {
-        let word = name.trim().to_uppercase();
+        let word = name.trim().to_ascii_uppercase();
         let named = CieIlluminant::ALL.iter().find(|i| i.name() == word);
         if let Some(illuminant) = named {
             return Ok(Self::Cie(*illuminant));

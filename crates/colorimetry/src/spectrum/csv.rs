@@ -82,5 +82,5 @@ fn says_percent(text: &str) -> bool {
         .lines()
         .map(|l| l.trim_start_matches('\u{feff}').trim());
     let first = lines.find(|l| !l.is_empty() && !l.starts_with('#'));
-    first.is_some_and(|line| line.contains('%') || line.to_lowercase().contains("percent"))
+    first.is_some_and(|line| line.contains('%') || line.to_ascii_lowercase().contains("percent"))
 }

@@ -85,16 +85,23 @@ pub(crate) fn run(options: &Options) -> Result<()> {
     progress::step("Laying out target/viewer", || lay_out(kind))
 }
 
-/// Installs what [`run`] will need, to be done beside the compiling.
-pub(crate) fn install_tools() -> Result<()> {
-    let print = Fingerprint::of(&VIEWER_INPUTS, "full")?;
-    if VARIANTS
+/// True when everything of this kind is built from the present sources.
+pub(crate) fn is_current(options: &Options) -> Result<bool> {
+    let kind = if options.fast { "fast" } else { "full" };
+    let print = Fingerprint::of(&VIEWER_INPUTS, kind)?;
+    Ok(VARIANTS
         .iter()
-        .all(|v| print.is_in(&stamp_of(&parts("full", *v))))
-    {
+        .all(|v| print.is_in(&stamp_of(&parts(kind, *v)))))
+}
+
+/// Installs what [`run`] will need, to be done beside the compiling.
+pub(crate) fn install_tools(options: &Options) -> Result<()> {
+    if is_current(options)? {
         return Ok(());
     }
-    install::wasm_opt()?;
+    if !options.fast {
+        install::wasm_opt()?;
+    }
     install::wasm_bindgen().map(drop)
 }
 
