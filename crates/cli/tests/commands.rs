@@ -120,6 +120,54 @@ fn audit_exits_with_0_1_and_2_and_writes_a_report() {
     assert_eq!(audit(good.path(), &["--at-least", "grave"]).0, Some(2));
 }
 
+/// Stands in for a browser: prints what it is told to and notes what it was asked.
+#[cfg(unix)]
+fn printer(folder: &Path, prints: &str) -> std::path::PathBuf {
+    use std::os::unix::fs::PermissionsExt;
+    let program = folder.join("printer");
+    let script = format!(
+        "#!/bin/sh\nfor a in \"$@\"; do case $a in --print-to-pdf=*) printf '{prints}' > \"${{a#*=}}\";; *.html) cp \"$a\" '{}/asked.html';; esac; done\n",
+        folder.display()
+    );
+    std::fs::write(&program, script).unwrap();
+    std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o755)).unwrap();
+    program
+}
+
+#[test]
+#[cfg(unix)]
+fn a_report_is_printed_by_the_browser_named_and_its_failure_harms_nothing() {
+    let good = dossier(GOOD);
+    let folder = tempfile::tempdir().unwrap();
+    let target = folder.path().join("report.pdf");
+    let audit = |browser: &Path| {
+        Command::new(env!("CARGO_BIN_EXE_ganosis"))
+            .args(["audit", good.path().to_str().unwrap(), "--pdf"])
+            .arg(&target)
+            .env("CHROMIUM", browser)
+            .output()
+            .unwrap()
+    };
+    let out = audit(&printer(folder.path(), "%%PDF-1.7 pages"));
+    assert!(out.status.success(), "{out:?}");
+    assert_eq!(std::fs::read(&target).unwrap(), b"%PDF-1.7 pages");
+    let asked = std::fs::read_to_string(folder.path().join("asked.html")).unwrap();
+    assert!(asked.starts_with("<!doctype html>") && asked.contains("Boss"));
+
+    for browser in [
+        printer(folder.path(), "an error page"),
+        folder.path().join("not-there"),
+    ] {
+        let out = audit(&browser);
+        let said = String::from_utf8(out.stderr).unwrap();
+        assert!(
+            out.status.code() == Some(2) && said.contains("--report"),
+            "{said}"
+        );
+        assert_eq!(std::fs::read(&target).unwrap(), b"%PDF-1.7 pages", "kept");
+    }
+}
+
 fn first_line_and_answer(path: &Path, target: &str) -> (String, String) {
     let viewer = tempfile::tempdir().unwrap();
     std::fs::write(viewer.path().join("index.html"), "viewer").unwrap();

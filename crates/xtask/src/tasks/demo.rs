@@ -70,12 +70,12 @@ fn joined<T>(job: ScopedJoinHandle<Result<T>>) -> Result<T> {
 }
 
 fn programs_and_dossier(options: &Options) -> Result<(PathBuf, PathBuf)> {
-    let ganosis = build_programs(options.from.is_none())?;
+    let ganosis = build_programs(Profile::Dev, options.from.is_none())?;
     let path = match &options.from {
         Some(path) => {
             std::path::absolute(path).with_context(|| format!("finding {}", path.display()))?
         }
-        None => dossier(options.texture)?,
+        None => dossier(Profile::Dev, options.texture)?,
     };
     Ok((ganosis, path))
 }
@@ -96,26 +96,48 @@ fn open(ganosis: &Path, path: &Path, options: &Options) -> Command {
     command
 }
 
+/// How the programs are compiled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Profile {
+    /// As the tests are, which then find everything compiled; libraries are optimised.
+    Dev,
+    /// As measured and given away.
+    Release,
+}
+
+impl Profile {
+    fn folder(self) -> PathBuf {
+        workspace::cargo_target().join(match self {
+            Self::Dev => "debug",
+            Self::Release => "release",
+        })
+    }
+
+    /// The compiled program `name`.
+    fn program(self, name: &str) -> PathBuf {
+        self.folder()
+            .join(format!("{name}{}", std::env::consts::EXE_SUFFIX))
+    }
+}
+
 /// Builds the command line and, where wanted, the generator; gives the path of `ganosis`.
-pub(crate) fn build_programs(with_generator: bool) -> Result<PathBuf> {
-    progress::step(
-        "Compiling the command line and the generator (release)",
-        || {
-            let mut cargo = process::command("cargo");
-            cargo.args(["build", "--release", "--package", "ganosis-cli"]);
-            if with_generator {
-                cargo.args(["--package", "ganosis-demo"]);
-            }
-            process::run(&mut cargo)
-        },
-    )?;
-    Ok(workspace::cargo_target()
-        .join("release")
-        .join(format!("ganosis{}", std::env::consts::EXE_SUFFIX)))
+pub(crate) fn build_programs(profile: Profile, with_generator: bool) -> Result<PathBuf> {
+    progress::step("Compiling the command line and the generator", || {
+        let mut cargo = process::command("cargo");
+        cargo.args(["build", "--package", "ganosis-cli"]);
+        if with_generator {
+            cargo.args(["--package", "ganosis-demo"]);
+        }
+        if profile == Profile::Release {
+            cargo.arg("--release");
+        }
+        process::run(&mut cargo)
+    })?;
+    Ok(profile.program("ganosis"))
 }
 
 /// Makes the dossier of the Sallowmere boss unless it is there and up to date.
-pub(crate) fn dossier(texture_px: u32) -> Result<PathBuf> {
+pub(crate) fn dossier(profile: Profile, texture_px: u32) -> Result<PathBuf> {
     let folder = workspace::target().join("demo/sallowmere-boss");
     let stamp = stamp_of(&folder);
     let print = Fingerprint::of(&DEMO_INPUTS, &texture_px.to_string())?;
@@ -123,9 +145,7 @@ pub(crate) fn dossier(texture_px: u32) -> Result<PathBuf> {
         progress::unchanged("Dossier of the Sallowmere boss");
         return Ok(folder);
     }
-    let generator = workspace::cargo_target()
-        .join("release")
-        .join(format!("ganosis-demo{}", std::env::consts::EXE_SUFFIX));
+    let generator = profile.program("ganosis-demo");
     progress::step(
         &format!("Carving and painting the Sallowmere boss ({texture_px} px)"),
         || {
