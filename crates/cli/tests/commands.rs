@@ -153,6 +153,7 @@ fn a_report_is_printed_by_the_browser_named_and_its_failure_harms_nothing() {
     assert_eq!(std::fs::read(&target).unwrap(), b"%PDF-1.7 pages");
     let asked = std::fs::read_to_string(folder.path().join("asked.html")).unwrap();
     assert!(asked.starts_with("<!doctype html>") && asked.contains("Boss"));
+    assert!(asked.contains("@page { size: A4 }"));
 
     for browser in [
         printer(folder.path(), "an error page"),

@@ -11,6 +11,7 @@ use ganosis_dossier::store::{self, SourceKind, Store};
 use serde::Serialize;
 
 use super::audit_sources::StoreSources;
+use super::paged::Paper;
 use super::reading::document_of;
 use super::report::Targets;
 use crate::trouble::Trouble;
@@ -42,6 +43,9 @@ pub(crate) struct Arguments {
     /// Also write the report as a PDF, printed by an installed Chromium
     #[arg(long, value_name = "OUT.pdf")]
     pdf: Option<PathBuf>,
+    /// Paper of the PDF
+    #[arg(long, value_name = "PAPER", default_value = "a4")]
+    paper: Paper,
 }
 
 /// What `--json` prints.
@@ -65,7 +69,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     }
     let targets = Targets {
         html: arguments.report.as_deref(),
-        pdf: arguments.pdf.as_deref(),
+        pdf: arguments.pdf.as_deref().map(|path| (path, arguments.paper)),
     };
     super::report::write(targets, &document, &audit, &*store)?;
     match print(arguments, &audit) {

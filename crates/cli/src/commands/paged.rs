@@ -21,10 +21,35 @@ const NAMES: [&str; 5] = [
 /// Longer than the largest report takes by far; a browser that hangs is ended then.
 const PATIENCE: Duration = Duration::from_secs(180);
 
+/// A size of paper.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum Paper {
+    /// ISO 216, 210 × 297 mm
+    A4,
+    /// ANSI/ASME Y14.1, 8.5 × 11 in
+    Letter,
+}
+
+impl Paper {
+    /// As CSS Paged Media 3, section 5.1, names it.
+    fn css(self) -> &'static str {
+        match self {
+            Self::A4 => "A4",
+            Self::Letter => "letter",
+        }
+    }
+}
+
+/// The page with the paper it is to be printed on.
+fn on_paper(html: &str, paper: Paper) -> String {
+    let style = format!("<style>@page {{ size: {} }}</style></head>", paper.css());
+    html.replacen("</head>", &style, 1)
+}
+
 /// Prints `html` to `path`, complete or not at all.
 ///
 /// The browser gets a profile of its own, which is removed, and no network.
-pub(crate) fn write(path: &Path, html: &str) -> anyhow::Result<()> {
+pub(crate) fn write(path: &Path, html: &str, paper: Paper) -> anyhow::Result<()> {
     let browser = chromium().ok_or_else(|| {
         Trouble::error(
             "a PDF needs Chromium, and none was found",
@@ -35,7 +60,8 @@ pub(crate) fn write(path: &Path, html: &str) -> anyhow::Result<()> {
     let folder = tempfile::tempdir().context("no temporary folder could be made")?;
     let source = folder.path().join("report.html");
     let target = folder.path().join("report.pdf");
-    std::fs::write(&source, html).context("the report could not be written for printing")?;
+    std::fs::write(&source, on_paper(html, paper))
+        .context("the report could not be written for printing")?;
     let mut command = Command::new(&browser);
     command
         .args([
