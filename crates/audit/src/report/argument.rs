@@ -31,19 +31,20 @@ impl<'a> Report<'a> {
         }
         let mut out = Html::default();
         for region in &document.regions {
-            let mut inner = Html::tag("h3", self.titled(&region.title, &region.id));
+            let mut head = Html::tag("h3", self.titled(&region.title, &region.id));
             let cm2 = self.audit.measures.region_cm2(region.number);
-            inner.push(terms([("Area", area(cm2))]));
+            head.push(terms([("Area", area(cm2))]));
             if let Some(found) = self.materials.picture_of_region(&region.id) {
-                inner.push(Html::element("div", &[("class", "where")], picture(&found)));
+                head.push(Html::element("div", &[("class", "where")], picture(&found)));
             }
+            let mut inner = Html::element("div", &[("class", "head")], head);
             inner.push(self.claims(of_region.get(region.id.as_str())));
             out.push(Html::tag("article", inner));
         }
         for part in &document.surface.parts {
-            let mut inner = Html::tag("h3", self.titled(&part.title, &part.id));
+            let mut head = Html::tag("h3", self.titled(&part.title, &part.id));
             let areas = self.audit.measures.parts.get(&part.id);
-            inner.push(terms([
+            head.push(terms([
                 (
                     "Kind",
                     Html::text("part, shown only in the states that name it"),
@@ -51,8 +52,9 @@ impl<'a> Report<'a> {
                 ("Area", area(areas.map(|areas| areas.m2 * CM2_PER_M2))),
             ]));
             if let Some(found) = self.materials.picture_of_part(&part.id) {
-                inner.push(Html::element("div", &[("class", "where")], picture(&found)));
+                head.push(Html::element("div", &[("class", "where")], picture(&found)));
             }
+            let mut inner = Html::element("div", &[("class", "head")], head);
             inner.push(self.claims(of_part.get(part.id.as_str())));
             out.push(Html::tag("article", inner));
         }

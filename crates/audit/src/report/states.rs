@@ -54,7 +54,7 @@ impl<'a> Report<'a> {
         if !pictures.is_empty() {
             out.push(super::picture::pictures(&pictures));
         }
-        out
+        Html::element("div", &[("class", "whole")], out)
     }
 
     /// Claims and area by state and certainty.
