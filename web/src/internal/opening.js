@@ -9,9 +9,10 @@ import { openSource } from "./source.js";
  * @property {import("./backend.js").BackendName} backend
  * @property {HTMLCanvasElement} canvas
  * @property {import("./source.js").Source} source
+ * @property {Uint8Array} document as it was read
  */
 
-/** Gives everything back. @param {Opened} opened */
+/** Gives everything back. @param {Omit<Opened, "document">} opened */
 export function close({ handle, backend, canvas, source }) {
   source.close();
   handle.free();
@@ -46,7 +47,7 @@ export async function openDossier({ src, backend, stall_ms, base, signal, freshC
     throw failed?.reason;
   }
   const { source, document } = /** @type {PromiseFulfilledResult<Awaited<typeof reading>>} */ (read).value;
-  const opened = { ...(/** @type {PromiseFulfilledResult<Awaited<typeof making>>} */ (made)).value, source };
+  const opened = { ...(/** @type {PromiseFulfilledResult<Awaited<typeof making>>} */ (made)).value, source, document };
   try {
     opened.handle.open(source.name, document);
   } catch (error) {

@@ -14,6 +14,10 @@ import { ZipError, entriesOf, unpack } from "./zip.js";
 /**
  * @typedef {object} Source
  * @property {string} name of the document, which `read` gives
+ * @property {string} address of the document, or of the archive that it is in
+ * @property {string | null} folder address of the folder that the files lie in; null: an archive
+ * @property {() => string[] | null} list every file; null: only the document tells
+ * @property {(path: string, bytes: Uint8Array) => void} add a file that is not saved yet
  * @property {(path: string, reading: Reading) => Promise<Uint8Array>} read
  * @property {(path: string, media_type: string) => Promise<{href: string, download: boolean}>} link for a person to follow
  * @property {(path: string, media_type: string) => Promise<string>} picture address for an `img`
@@ -29,10 +33,10 @@ export async function openSource(src, reading) {
   const address = documentAddress(src);
   if (OTHER_MESHES.test(address.pathname)) throw new ViewerError({ key: "kind", file: lastPart(address), detail: "" });
   if (/\.zip$/i.test(address.pathname)) {
-    const source = await openZip(address, reading);
+    const source = withAdded(await openZip(address, reading));
     return { source, document: await source.read(source.name, reading) };
   }
-  const source = folder(address, reading.stall_ms);
+  const source = withAdded(folder(address, reading.stall_ms));
   return { source, document: await source.read(source.name, reading) };
 }
 
@@ -64,14 +68,47 @@ function lastPart(address) {
   }
 }
 
-/** @param {URL} address of the document @param {number | undefined} stall_ms @returns {Source} */
+/** What openers give, before files are added to it. @typedef {Omit<Source, "add">} Given */
+
+/**
+ * A source that also gives what somebody has laid beside the dossier and not saved yet.
+ * @param {Given} given @returns {Source}
+ */
+function withAdded(given) {
+  /** @type {Map<string, {bytes: Uint8Array, address: string}>} */
+  const added = new Map();
+  /** @param {string} path @param {string} type */
+  const addressOf = (path, type) => {
+    const file = added.get(path);
+    if (file && !file.address) file.address = URL.createObjectURL(new Blob([/** @type {BlobPart} */ (file.bytes)], { type: harmless(type) }));
+    return file?.address;
+  };
+  return {
+    ...given,
+    list: () => given.list()?.concat([...added.keys()]) ?? null,
+    add: (path, bytes) => void added.set(path, { bytes, address: "" }),
+    read: async (path, reading) => added.get(path)?.bytes.slice() ?? given.read(path, reading),
+    link: async (path, type) => {
+      const href = addressOf(path, type);
+      return href ? { href, download: true } : given.link(path, type);
+    },
+    picture: async (path, type) => addressOf(path, type) ?? given.picture(path, type),
+    close: () => {
+      for (const { address } of added.values()) if (address) URL.revokeObjectURL(address);
+      added.clear();
+      given.close();
+    },
+  };
+}
+
+/** @param {URL} address of the document @param {number | undefined} stall_ms @returns {Given} */
 function folder(address, stall_ms) {
   const base = new URL(".", address).href;
   const name = lastPart(address);
   /** @param {string} path */
   const at = (path) => (path === name ? address.href : new URL(`./${path.split("/").map(encodeURIComponent).join("/")}`, base).href);
   return {
-    name,
+    name, address: address.href, folder: base, list: () => null,
     read: (path, { signal, progress }) => fetchBytes(at(path), { signal, file: path, progress, stall_ms }),
     link: async (path) => ({ href: at(path), download: false }),
     picture: async (path) => at(path),
@@ -82,7 +119,10 @@ function folder(address, stall_ms) {
 /** Types that a new page shows without running anything in it. */
 const HARMLESS = /^(image\/(png|jpeg|webp|gif|avif)|text\/(csv|plain)|application\/pdf)$/;
 
-/** @param {URL} address @param {Reading} reading @returns {Promise<Source>} */
+/** A page made of an attachment would have the rights of this one: what could run is only saved. @param {string} type */
+const harmless = (type) => (HARMLESS.test(type) ? type : "application/octet-stream");
+
+/** @param {URL} address @param {Reading} reading @returns {Promise<Given>} */
 async function openZip(address, { signal, progress, stall_ms }) {
   const file = lastPart(address);
   const archive = await fetchBytes(address.href, { signal, file, progress, stall_ms });
@@ -109,10 +149,9 @@ async function openZip(address, { signal, progress, stall_ms }) {
     return address;
   };
   return {
-    name: "dossier.json",
+    name: "dossier.json", address: address.href, folder: null, list: () => [...entries.keys()],
     read,
-    // A page made of an attachment would have the rights of this one: what could run is only saved.
-    link: async (path, type) => ({ href: await addressOf(path, HARMLESS.test(type) ? type : "application/octet-stream"), download: true }),
+    link: async (path, type) => ({ href: await addressOf(path, harmless(type)), download: true }),
     picture: addressOf,
     close: () => {
       for (const address of made.values()) URL.revokeObjectURL(address);

@@ -164,7 +164,7 @@ async function inflate(packed, length) {
 let table = null;
 
 /** @param {Uint8Array} bytes */
-function crc32(bytes) {
+export function crc32(bytes) {
   table ??= Uint32Array.from({ length: 256 }, (_, index) => {
     let value = index;
     for (let bit = 0; bit < 8; bit += 1) value = value & 1 ? 0xedb88320 ^ (value >>> 1) : value >>> 1;

@@ -204,6 +204,16 @@ export interface ViewerHandle {
   check_delta_e_2000(pairs: Float32Array): Promise<Float64Array>;
   lamp_report(): LampReport | null;
   legend(): OverlayLegend | null;
+  /** Takes an edited document of the same surface and layers; view and images stay. */
+  replace_document(json: string): void;
+  /** A region map of this size for a sheet, empty where it had none. */
+  ensure_labels(sheet: string, width_px: number, height_px: number): void;
+  /** Writes a part of a region map, rows from the top. */
+  patch_labels(sheet: string, x: number, y: number, width: number, height: number, texels: Uint16Array): void;
+  /** The place on the surface under a pixel, at once; null beside the object. */
+  anchor_at(x: number, y: number): { position: [number, number, number]; normal: [number, number, number]; sheet: string; uv: [number, number] } | null | undefined;
+  /** How space comes to the canvas now: column-major, in CSS pixels. */
+  projection(): { view_projection: number[]; eye: number[]; width: number; height: number };
   lose(): void;
   restore(canvas: HTMLCanvasElement): Promise<void>;
   free(): void;

@@ -1,0 +1,193 @@
+// @ts-check
+/**
+ * The desk: examines, compares and edits a dossier in a worker, so that the page never waits. Fetched
+ * when somebody first needs it. Calls are answered in the order in which they are made; what is refused
+ * is an Error with a sentence for people, and has changed nothing.
+ */
+
+/** @typedef {import("./types.d.ts").Step} Step */
+/** @typedef {import("./types.d.ts").Outcome} Outcome */
+/** @typedef {import("./types.d.ts").Drawing} Drawing */
+/** @typedef {import("../source.js").Source} Source */
+
+/**
+ * @typedef {object} DeskOptions
+ * @property {URL} base folder of the viewer's own files
+ * @property {Source} source the dossier's files
+ * @property {Uint8Array} documentBytes `dossier.json` as it was opened
+ * @property {AbortSignal} [signal] closes the desk
+ */
+
+export class Desk {
+  /** @type {Worker} */
+  #worker;
+  /** @type {Map<number, {resolve: (value: any) => void, reject: (error: Error) => void}>} */
+  #waiting = new Map();
+  #last = 0;
+  #closed = new AbortController();
+  /** Told of everything that changed, whoever asked for it. @type {((outcome: Outcome) => void) | null} */
+  onoutcome = null;
+
+  /** @param {DeskOptions} options @returns {Promise<Desk>} */
+  static async open(options) {
+    const desk = new Desk(options);
+    try {
+      await desk.#call("open", { document: options.documentBytes });
+    } catch (error) {
+      desk.close();
+      throw error;
+    }
+    return desk;
+  }
+
+  /** @param {DeskOptions} options */
+  constructor({ base, source, signal }) {
+    this.source = source;
+    this.#worker = startWorker(new URL("internal/desk/worker.js", base));
+    this.#worker.addEventListener("message", ({ data }) => void this.#heard(data));
+    this.#worker.addEventListener("error", (event) => this.#broke(event.message || "The worker of the desk could not be started."));
+    signal?.addEventListener("abort", () => this.close(), { once: true });
+  }
+
+  close() {
+    this.#closed.abort();
+    this.#worker.terminate();
+    this.#broke("The desk was closed.");
+  }
+
+  /** @returns {Promise<import("../../types.d.ts").DossierDocument>} */
+  async document() {
+    return JSON.parse(await this.#call("document"));
+  }
+
+  /** Changes the document, all of the steps or none. @param {Step[]} steps @param {string} label names it for undo @returns {Promise<Outcome>} */
+  apply(steps, label) { return this.#change("apply", { steps, label }); }
+  /** @returns {Promise<Outcome>} */
+  undo() { return this.#change("undo"); }
+  /** @returns {Promise<Outcome>} */
+  redo() { return this.#change("redo"); }
+
+  /** One operation on the region maps. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values @returns {Promise<Outcome>} */
+  draw(operation, values) { return this.#change(operation, values); }
+  /** @param {Drawing["stroke"]} values */
+  stroke(values) { return this.draw("stroke", values); }
+  /** @param {Drawing["lasso"]} values */
+  lasso(values) { return this.draw("lasso", values); }
+  /** @param {Drawing["fill"]} values */
+  fill(values) { return this.draw("fill", values); }
+  /** @param {Drawing["grow"]} values */
+  grow(values) { return this.draw("grow", values); }
+  /** @param {Drawing["shrink"]} values */
+  shrink(values) { return this.draw("shrink", values); }
+  /** @param {Drawing["assign"]} values */
+  assign(values) { return this.draw("assign", values); }
+
+  /** @returns {Promise<import("./types.d.ts").Areas>} */
+  async areas() { return JSON.parse(await this.#call("areas")); }
+  /** What `ganosis audit --json` prints, without the path. @returns {Promise<any>} */
+  async audit() { return JSON.parse(await this.#call("audit")); }
+  /** Where two states part. @param {string} left @param {string} right @returns {Promise<any[]>} */
+  async compare(left, right) { return JSON.parse(await this.#call("compare", { left, right })); }
+  /** What the elements of an observation are consistent with. @param {string} evidence id @returns {Promise<any>} null: they tell of nothing */
+  async hints(evidence) { return JSON.parse(await this.#call("hints", { evidence })); }
+  /** Pins and observations as Web Annotations, JSON-LD. @returns {Promise<any>} */
+  async annotations() { return JSON.parse(await this.#call("annotations")); }
+  /** @param {string} text JSON-LD @param {string} [label] @returns {Promise<Outcome & {report: any}>} */
+  async merge_annotations(text, label) {
+    const { outcome, report } = await this.#call("merge_annotations", { text, label });
+    return { ...this.#took(outcome), report: JSON.parse(report) };
+  }
+
+  /** Every file that the dossier names. @returns {Promise<string[]>} */
+  async files() { return JSON.parse(await this.#call("files")); }
+  /** Region maps that differ from those saved. @returns {Promise<import("./types.d.ts").MapFile[]>} */
+  async region_files() { return (await this.to_save()).maps; }
+  /** @returns {Promise<import("./types.d.ts").ToSave>} */
+  to_save() { return this.#call("to_save"); }
+  /** A map had to be named otherwise. @param {string} sheet @param {string} path @returns {Promise<string>} the text to save */
+  renamed(sheet, path) { return this.#call("renamed", { sheet, path }); }
+  /** What `to_save` gave now stands as this revision. @param {number} mark @param {number} revision @returns {Promise<Outcome>} */
+  keep(mark, revision) { return this.#change("keep", { mark, revision }); }
+
+  /** All that differs from what was opened. @returns {Promise<import("./types.d.ts").DeskDraft>} */
+  async draft() {
+    const { text, maps } = await this.#call("draft");
+    return { document: JSON.parse(text), text, maps };
+  }
+  /** Takes a draft up, as one step. @param {{text: string, maps: {sheet: string, bytes: Uint8Array}[]}} draft @param {string} [label] @returns {Promise<Outcome>} */
+  restore({ text, maps }, label) { return this.#change("restore", { text, maps, label }); }
+
+  /** @param {string} method @param {object} [values] @returns {Promise<Outcome>} */
+  async #change(method, values) {
+    return this.#took(await this.#call(method, values));
+  }
+
+  /** @param {Omit<Outcome, "document">} raw @returns {Outcome} */
+  #took(raw) {
+    /** @type {Outcome} */
+    const outcome = { ...raw, document: raw.text === null ? null : JSON.parse(raw.text) };
+    this.onoutcome?.(outcome);
+    return outcome;
+  }
+
+  /** @param {string} method @param {object} [values] @returns {Promise<any>} */
+  #call(method, values = {}) {
+    if (this.#closed.signal.aborted) return Promise.reject(new Error("The desk was closed."));
+    this.#last += 1;
+    const id = this.#last;
+    return new Promise((resolve, reject) => {
+      this.#waiting.set(id, { resolve, reject });
+      this.#worker.postMessage({ id, method, values });
+    });
+  }
+
+  /** @param {{id: number, result?: unknown, error?: {message: string, findings?: unknown}} | {need: number, path: string}} message */
+  async #heard(message) {
+    if ("need" in message) return void this.#give(message.need, message.path);
+    const waiting = this.#waiting.get(message.id);
+    this.#waiting.delete(message.id);
+    if (!message.error) return waiting?.resolve(message.result);
+    const { findings } = message.error;
+    waiting?.reject(Object.assign(new Error(message.error.message), findings ? { findings } : {}));
+  }
+
+  /** Brings the worker a file of the dossier. @param {number} need @param {string} path */
+  async #give(need, path) {
+    try {
+      const bytes = await this.source.read(path, { signal: this.#closed.signal });
+      // An entry of an archive lies inside the archive's own memory, which must stay here.
+      const own = bytes.byteLength === bytes.buffer.byteLength ? bytes : bytes.slice();
+      this.#worker.postMessage({ given: need, bytes: own }, [own.buffer]);
+    } catch (error) {
+      if (this.#closed.signal.aborted) return;
+      this.#worker.postMessage({ given: need, error: sentenceOf(error) });
+    }
+  }
+
+  /** @param {string} message */
+  #broke(message) {
+    for (const { reject } of this.#waiting.values()) reject(new Error(message));
+    this.#waiting.clear();
+  }
+}
+
+/** Why a file could not be had, in a sentence of the desk's language. @param {unknown} error */
+function sentenceOf(error) {
+  const trouble = error instanceof Error && "trouble" in error ? /** @type {import("../errors.js").Trouble} */ (error.trouble) : null;
+  if (trouble?.key === "missing") return "the file is not there";
+  return trouble?.detail || (error instanceof Error ? error.message : String(error));
+}
+
+/**
+ * A worker of a module. A browser takes a worker's script from the page's own origin only: where the
+ * viewer lies elsewhere, a script made here imports it (the page's policy must allow `worker-src blob:`).
+ * @param {URL} address
+ */
+function startWorker(address) {
+  if (address.origin === location.origin) return new Worker(address, { type: "module", name: "ganosis desk" });
+  const script = URL.createObjectURL(new Blob([`import ${JSON.stringify(address.href)};`], { type: "text/javascript" }));
+  const worker = new Worker(script, { type: "module", name: "ganosis desk" });
+  // Revoked only once it runs: it is fetched later than this line.
+  worker.addEventListener("message", () => URL.revokeObjectURL(script), { once: true });
+  return worker;
+}

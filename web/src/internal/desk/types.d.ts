@@ -1,0 +1,53 @@
+/** What goes between the page, the desk in its worker, and the panels. */
+import type { DossierDocument } from "../../types.d.ts";
+
+/** One change of `dossier.json`; `path` is an RFC 6901 JSON Pointer. A list also takes `-`, its end, for `insert`. */
+export interface Step { op: "set" | "insert" | "remove"; path: string; value?: unknown }
+
+/** Part of a region map as it now is, rows from the top. */
+export interface Rect { sheet: string; x: number; y: number; width: number; height: number; map_width: number; map_height: number; texels: Uint16Array }
+
+export interface Outcome {
+  /** null: the document is as it was. */
+  document: DossierDocument | null;
+  /** The same as the text of the file. */
+  text: string | null;
+  rects: Rect[];
+  /** What undo and redo would take back and do again. */
+  undo: string | null;
+  redo: string | null;
+  /** How many steps stand. */
+  revision: number;
+  /** Nothing differs from what was last saved. */
+  saved: boolean;
+}
+
+/** Column-major; CSS pixels. */
+export interface Projection { view_projection: ArrayLike<number>; eye: ArrayLike<number>; width: number; height: number }
+/** Onto which texels a tool writes: those of no region, all, or those of these numbers. */
+export type Over = "free" | "all" | number[];
+
+/** Operations on the region maps. Numbers are those of regions; 0 erases. `label` names the step for undo; without it the operation's own name does. */
+export interface Drawing {
+  stroke: { points: { position: ArrayLike<number>; normal: ArrayLike<number> }[]; radius_mm: number; number: number; over: Over; continues?: boolean; label?: string };
+  /** `states` are those in view: parts that none of them shows neither take paint nor hide. */
+  lasso: { polygon: [number, number][]; projection: Projection; number: number; over: Over; states?: string[]; label?: string };
+  fill: { anchor: object; number: number; over: Over; connected: boolean; label?: string }
+    & ({ by: "colour"; layer: string; tolerance_delta_e_2000: number } | { by: "band"; layer: string; from: number; to: number });
+  grow: { number: number; mm: number; over: Over; label?: string };
+  shrink: { number: number; mm: number; label?: string };
+  assign: { from: number; to: number; label?: string };
+}
+
+export interface Areas { regions: { number: number; area_m2: number }[]; unassigned_m2: number }
+
+/** A region map as PNG, under the name that the document is to use. */
+export interface MapFile { sheet: string; path: string; bytes: Uint8Array }
+
+/** A document ready to be written, with the maps that it names. */
+export interface ToSave { mark: number; revision: number; text: string; maps: MapFile[] }
+
+export interface DeskDraft { document: DossierDocument; text: string; maps: { sheet: string; bytes: Uint8Array }[] }
+
+/** A refused change: the message says what and what to do. */
+export interface Refusal extends Error { findings?: { rule: string; severity: string; path: string; message: string; advice: string }[] }

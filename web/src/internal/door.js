@@ -1,0 +1,73 @@
+// @ts-check
+/** The way to the desk: the worker that examines, compares and edits, fetched when first needed. */
+import { Desk } from "./desk/desk.js";
+import { Drafts } from "./desk/draft.js";
+import { Server, tokenFor } from "./desk/saving.js";
+import { EditSession } from "./desk/session.js";
+
+export class Door {
+  /** Whether editing is offered: the server takes changes, or the page asks for it. */
+  offered = false;
+  /** @type {Promise<Desk> | null} */
+  #desk = null;
+  /** @type {EditSession | null} */
+  #session = null;
+  /** @type {Server | null} */
+  #server = null;
+  /** @type {import("./desk/saving.js").About | null} */
+  #about = null;
+
+  /** @param {{base: URL, opened: import("./opening.js").Opened, signal: AbortSignal, troubled?: (error: unknown) => void, again?: () => void}} options */
+  constructor(options) {
+    this.options = options;
+    const { name, folder } = options.opened.source;
+    // A server takes changes only of pages that it gave itself.
+    if (folder !== null && name === "dossier.json" && new URL(folder).origin === location.origin) this.#server = new Server(folder, { token: tokenFor(folder) });
+  }
+
+  /** A surface alone has nothing to examine or edit. */
+  get has_dossier() {
+    return !/\.(glb|gltf)$/i.test(this.options.opened.source.name);
+  }
+
+  /** @returns {Promise<Desk>} */
+  desk() {
+    if (!this.has_dossier) return Promise.reject(new Error("A 3D file alone holds no claims. Open the dossier that it belongs to."));
+    const { base, opened: { source, document }, signal } = this.options;
+    this.#desk ??= Desk.open({ base, source, documentBytes: document, signal });
+    this.#desk.catch(() => { this.#desk = null; });
+    return this.#desk;
+  }
+
+  /** Finds out whether editing is offered. @param {boolean} asked the page asks for it @returns {Promise<void>} */
+  async editable(asked) {
+    if (!this.has_dossier) return;
+    this.offered = asked;
+    this.#about = await this.#server?.about(this.options.signal) ?? null;
+    if (this.#about?.editable) this.offered = true;
+  }
+
+  /** @returns {Promise<EditSession>} */
+  async begin() {
+    const { opened: { source, handle }, signal, troubled, again } = this.options;
+    const desk = await this.desk();
+    if (this.#session) return this.#session;
+    const document = await desk.document();
+    this.#session = await EditSession.begin({
+      desk, source, document, shown: handle, server: this.#server, about: this.#about,
+      drafts: new Drafts({ address: source.address, id: document.id ?? "" }), signal,
+      ...(troubled && { troubled }), ...(again && { again }),
+    });
+    return this.#session;
+  }
+
+  /** Leaves editing. What is not saved stays: editing again goes on with it. @returns {Promise<boolean>} */
+  async end() {
+    return true;
+  }
+
+  close() {
+    void this.#session?.close();
+    void this.#desk?.then((desk) => desk.close(), () => {});
+  }
+}
