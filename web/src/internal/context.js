@@ -8,8 +8,12 @@
 /** @typedef {import("../types.d.ts").Text} Text */
 /** @typedef {import("../types.d.ts").Probe} Probe */
 
+/** @typedef {"pin" | "evidence" | "claim" | "pigment" | "person" | "review" | "region"} FormKind */
+
 /**
- * @typedef {{kind: "pin", id: string} | {kind: "region", id: string, probe: Probe | null} | {kind: "point", probe: Probe}} Subject
+ * @typedef {{kind: "pin", id: string} | {kind: "region", id: string, probe: Probe | null} | {kind: "point", probe: Probe}
+ *   | {kind: "evidence", id: string} | {kind: "claim", id: string} | {kind: "pigment", id: string} | {kind: "pins", ids: string[]}
+ *   | {kind: "form", form: FormKind, id: string | null, with?: Record<string, unknown>}} Subject
  *   what the card is about
  */
 
@@ -24,17 +28,29 @@
  * @property {AbortSignal} signal ends what is under way when the element goes
  * @property {() => View} view
  * @property {(partial: Partial<View>) => boolean} change false: refused, and said so on the page
- * @property {(subject: Subject) => void} show opens the card
+ * @property {(subject: Subject, camera?: import("../types.d.ts").Camera | null) => void} show opens the card; the camera glides
+ * @property {(partial: Partial<View>) => boolean} glide as `change`, with the camera gliding
+ * @property {() => import("../types.d.ts").Camera | null} first_camera that shows the whole object
+ * @property {() => HTMLElement} wall_content what is printed
  * @property {(partial: Partial<View>) => void} visit goes to a saved view and opens the card it names
  * @property {(page: string | null) => void} turnTo opens a page of the wall, or closes it
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings
+ * @property {import("./stage.js").Stage} stage for tools that work on the surface
+ * @property {() => Promise<import("./editing-types.d.ts").Desk>} desk the worker that examines, compares and edits; begun when first asked
+ * @property {import("./editing-types.d.ts").EditSession | null} session while somebody edits
+ * @property {boolean} editable whether editing can begin
+ * @property {(on: boolean) => Promise<void>} edit begins or ends editing
  */
 
 /**
  * @typedef {object} Panel
  * @property {HTMLElement} element
  * @property {(view: View) => void} [update] after the view has changed
+ * @property {() => void} [leave] before something else is shown
+ * @property {() => boolean} [begun] somebody has begun to write in it: kept for when it is opened again
+ * @property {boolean} [keeps] it is not made anew when the document changes, but told by `changed`
+ * @property {() => void} [changed] after the document has changed
  */
 
 export {};

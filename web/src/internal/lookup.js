@@ -8,10 +8,31 @@
 /** @template {{id: string}} T @param {T[] | undefined} list @returns {Map<string, T>} */
 const byId = (list) => new Map((list ?? []).map((item) => [item.id, item]));
 
+/**
+ * Lists by what they name. @template T @param {T[] | undefined} list
+ * @param {(item: T) => readonly (string | null | undefined)[]} names @returns {Map<string, T[]>}
+ */
+function byName(list, names) {
+  /** @type {Map<string, T[]>} */
+  const found = new Map();
+  for (const item of list ?? []) {
+    for (const name of new Set(names(item))) {
+      if (!name) continue;
+      const there = found.get(name);
+      if (there) there.push(item);
+      else found.set(name, [item]);
+    }
+  }
+  return found;
+}
+
 /** @param {DossierDocument} document */
 export function lookup(document) {
   const claims = byId(document.claims);
   const evidence = byId(document.evidence);
+  const by_region = byName(document.claims, (claim) => claim.regions ?? []);
+  const at_region = byName(document.evidence, (item) => [item.region]);
+  const citing = byName(document.claims, (claim) => claim.evidence ?? []);
   return {
     document,
     states: byId(document.states),
@@ -30,9 +51,11 @@ export function lookup(document) {
     /** @param {string[] | undefined} ids @returns {Evidence[]} */
     evidenceOf: (ids) => (ids ?? []).flatMap((id) => evidence.get(id) ?? []),
     /** @param {string} region @returns {Claim[]} */
-    claimsAbout: (region) => (document.claims ?? []).filter((claim) => claim.regions?.includes(region)),
+    claimsAbout: (region) => by_region.get(region) ?? [],
     /** @param {string} region @returns {Evidence[]} */
-    evidenceAt: (region) => (document.evidence ?? []).filter((item) => item.region === region),
+    evidenceAt: (region) => at_region.get(region) ?? [],
+    /** @param {string} item id of an observation @returns {Claim[]} */
+    claimsCiting: (item) => citing.get(item) ?? [],
   };
 }
 

@@ -7,6 +7,8 @@ import { Wall } from "./wall.js";
 import { Troubles } from "./troubles.js";
 import { Recovery } from "./recovery.js";
 import { Words } from "./words.js";
+import { Editing } from "./editing.js";
+import { Door } from "./door.js";
 import { Teller } from "./teller.js";
 import { close, openDossier } from "./opening.js";
 import { nameOf } from "./source.js";
@@ -31,6 +33,7 @@ const LIGHT_SURROUND_L = 55;
  * @property {Partial<View>} view wished for
  * @property {string | null} language
  * @property {number | undefined} stall_ms how long a server may be silent
+ * @property {boolean} edit editing is offered, wherever it is saved
  */
 
 export class Shell {
@@ -51,6 +54,10 @@ export class Shell {
   #view_told = false;
   #picture_shown = false;
   #settings = readSettings();
+  /** @type {Door | null} */
+  #door = null;
+  /** @type {import("../types.d.ts").Camera | null} */
+  #first_camera = null;
   /** @type {Set<Promise<unknown>>} */
   #under_way = new Set();
 
@@ -77,7 +84,16 @@ export class Shell {
     this.over = html("div", { class: "over-stage" });
     this.plateRoom = html("div", { class: "plate-room" });
     this.teller = new Teller(this.stage);
-    this.element = html("div", { class: "room" }, this.stage.element, this.wall.element, this.plateRoom, this.teller.live);
+    this.editing = new Editing({
+      context: () => this.#context,
+      begin: async () => {
+        if (!this.#door) throw new Error("The dossier is not open yet.");
+        return this.#door.begin();
+      },
+      end: async () => this.#door?.end() ?? true,
+      changed: () => this.#edited(),
+    });
+    this.element = html("div", { class: "room" }, this.editing.element, this.stage.element, this.wall.element, this.plateRoom, this.teller.live);
     this.words = new Words(options.base, this.element);
     this.troubles = new Troubles({
       words: this.words, over: this.over, told: options.troubled, again: options.again,
@@ -86,6 +102,7 @@ export class Shell {
     this.stage.element.append(this.troubles.foot, this.over);
     this.element.addEventListener("keydown", (event) => {
       if (event.key === "Escape" && !event.defaultPrevented && this.wall.page) this.#turnTo(null);
+      this.editing.key(event);
     });
     this.element.dataset["theme"] = this.#settings.theme;
     /** @type {Promise<void>} */
@@ -108,6 +125,7 @@ export class Shell {
     const opened = this.#opened;
     this.#context = null;
     this.#opened = null;
+    this.#door?.close();
     if (opened) void Promise.allSettled([...this.#under_way]).then(() => close({ ...opened, canvas: this.stage.canvas }));
     this.reject?.(new DOMException("The element was taken out of the page.", "AbortError"));
   }
@@ -174,6 +192,10 @@ export class Shell {
     const { handle, source, backend } = opened;
     const { signal } = this.#ended;
     this.#opened = opened;
+    this.#door = new Door({ base: this.options.base, opened, signal });
+    void this.#door.editable(this.options.opening.edit).then(() => {
+      if (this.#labelled !== null && !signal.aborted) void this.#relabel(this.#labelled);
+    });
     this.#context = this.#makeContext(handle, source, lookup(handle.document()));
     this.stage.attach(this.#context);
     const supplier = new Supplier({
@@ -211,6 +233,7 @@ export class Shell {
     const ctx = this.#context;
     if (!ctx || this.#furnished || !ctx.handle.view()) return;
     this.#furnished = true;
+    this.#first_camera = ctx.view().camera;
     // The states of a plain .glb are only known now that it is read.
     ctx.dossier = lookup(ctx.handle.document());
     this.stage.attach(ctx);
@@ -224,16 +247,24 @@ export class Shell {
 
   /** @param {import("../types.d.ts").ViewerHandle} handle @param {import("./source.js").Source} source @param {import("./lookup.js").Lookup} dossier @returns {Context} */
   #makeContext(handle, source, dossier) {
-    const { words } = this;
+    const { words, stage, editing } = this;
+    const door = () => /** @type {Door} */ (this.#door);
     const languages = () => [handle.view()?.language ?? words.language, words.language, ...(dossier.document.languages ?? []), "en"];
     return {
-      handle, source, dossier, settings: this.#settings, signal: this.#ended.signal,
+      handle, source, dossier, settings: this.#settings, signal: this.#ended.signal, stage,
+      get session() { return editing.session; },
+      get editable() { return door().offered; },
+      edit: (on) => editing.turn(on),
+      desk: () => door().desk(),
       get t() { return words.t; },
       get language() { return words.language; },
       get languages() { return languages(); },
       view: () => /** @type {View} */ (handle.view()),
       change: (partial) => this.change(partial),
-      show: (subject) => this.#show(subject),
+      glide: (partial) => this.change(partial, true),
+      first_camera: () => this.#first_camera,
+      wall_content: () => this.wall.content,
+      show: (subject, camera) => this.#show(subject, camera),
       visit: (saved) => {
         const view = { pin: null, region: null, ...saved, language: handle.view()?.language ?? words.language };
         if (this.change(view, true)) this.#followCard(view, true);
@@ -253,6 +284,7 @@ export class Shell {
     this.plateRoom.replaceChildren(this.#plate.element);
     this.stage.attach(ctx);
     this.wall.attach(ctx);
+    this.editing.label();
     this.#plate.page(this.wall.page);
     if (this.wall.page === null) this.#followCard(ctx.view(), false);
     this.#viewed();
@@ -283,6 +315,7 @@ export class Shell {
 
   /** @param {number} x @param {number} y */
   async #clicked(x, y) {
+    if (this.wall.writing) return;
     const ctx = this.#context;
     const probe = ctx && await this.during(ctx.handle.probe(x, y));
     if (!ctx || ctx !== this.#context) return;
@@ -291,11 +324,33 @@ export class Shell {
     else this.#show({ kind: "point", probe });
   }
 
-  /** @param {Subject} subject */
-  #show(subject) {
+  /** @param {Subject} subject @param {import("../types.d.ts").Camera | null} [camera] */
+  #show(subject, camera) {
     const pin = subject.kind === "pin" ? subject.id : null;
-    this.change({ pin, region: subject.kind === "region" ? subject.id : null });
+    const region = this.#regionOf(subject);
+    // A form changes nothing of what is seen.
+    if (subject.kind !== "form") this.change({ pin, region, ...(camera && { camera }) }, Boolean(camera));
     this.#card(subject, true);
+  }
+
+  /** The region to outline with a card. @param {Subject} subject */
+  #regionOf(subject) {
+    const { dossier } = /** @type {Context} */ (this.#context);
+    if (subject.kind === "region") return subject.id;
+    const named = subject.kind === "evidence" ? dossier.evidence.get(subject.id)?.region
+      : subject.kind === "claim" ? dossier.claims.get(subject.id)?.regions?.[0] : null;
+    return named && dossier.regions.has(named) ? named : null;
+  }
+
+  /** The document has changed under the hand, or editing has begun or ended. */
+  #edited() {
+    const ctx = this.#context;
+    if (!ctx) return;
+    ctx.dossier = lookup(ctx.session?.document ?? ctx.handle.document());
+    this.stage.attach(ctx);
+    this.wall.refill();
+    this.stage.intent();
+    this.#viewed();
   }
 
   /** Opens the card of the pin or region that a view names, and closes one that it ends. @param {Partial<View>} view @param {boolean} focus */

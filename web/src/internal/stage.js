@@ -1,9 +1,11 @@
 // @ts-check
 /** The canvas with its pins and divider: input goes to the viewer, frames are drawn when something changed. */
-import { append, html, svg } from "./dom.js";
+import { html, svg } from "./dom.js";
 import { clamp, positionAt } from "./geometry.js";
 import { comparison } from "./comparisons.js";
-import { pinMark } from "./lookup.js";
+import { Pins } from "./pins.js";
+import { Hand } from "./hand.js";
+import { Crosshair } from "./crosshair.js";
 import { sideInWords } from "./describe.js";
 
 /** @typedef {import("./context.js").Context} Context */
@@ -21,9 +23,11 @@ export class Stage {
   #context = null;
   #frame_asked = 0;
   #paused = false;
-  /** @type {Map<string, HTMLButtonElement>} */
-  #pins = new Map();
   #timer = 0;
+  /** Takes the next click on the surface in place of the card. @type {((x: number, y: number) => void) | null} */
+  #picker = null;
+  /** Escape while a tool is in hand. @type {(() => void) | null} */
+  #put_down = null;
 
   /**
    * @param {object} options
@@ -36,9 +40,24 @@ export class Stage {
   constructor(options) {
     this.options = options;
     this.canvas = this.freshCanvas();
-    this.pins = html("div", { class: "pins" });
+    this.pins = new Pins(() => this.canvas.focus());
+    this.hand = new Hand((event, kind) => this.#forward(event, kind), (event) => this.#placeOf(event));
+    this.crosshair = new Crosshair({
+      size: () => this.size,
+      moved: (x, y) => this.hand.tool?.hover(x, y),
+      pressed: (x, y, shift) => (this.#picker ? this.#picker(x, y) : this.hand.tool?.press(x, y, shift)),
+      back: () => this.hand.tool?.back?.(),
+      escaped: () => this.#put_down?.(),
+    });
+    /** What a tool draws over the picture. */
+    this.sketch = svg("g", {});
+    /** Places that are being set. */
+    this.marks = svg("g", {});
+    /** Called after every frame. @type {Set<() => void>} */
+    this.framed = new Set();
     this.divider = html("button", { class: "divider", type: "button", role: "slider", "aria-valuemin": 0, "aria-valuemax": 100, "aria-valuenow": 50, hidden: true }, grip());
-    this.element = html("div", { class: "stage" }, this.canvas, this.pins, this.divider);
+    this.element = html("div", { class: "stage" }, this.canvas, this.pins.element, this.divider,
+      svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
     this.#listenToDivider();
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(this.element);
@@ -61,15 +80,29 @@ export class Stage {
     this.#context = context;
     this.#handle = context.handle;
     this.resize();
-    this.#makePins();
+    this.pins.attach(context);
     this.refresh();
+  }
+
+  /**
+   * A tool that draws on the surface, or the picking of one place, until it is put down.
+   * @param {{tool?: import("./hand.js").Tool, pick?: (x: number, y: number) => void, label: string, put_down: () => void, from?: [number, number] | null} | null} held
+   *   `from`: where the crosshair begins
+   */
+  take(held) {
+    this.hand.tool = held?.tool ?? null;
+    this.#picker = held?.pick ?? null;
+    this.#put_down = held?.put_down ?? null;
+    this.element.toggleAttribute("data-tool", held !== null);
+    this.element.toggleAttribute("data-draws", Boolean(held?.tool));
+    this.crosshair.show(held?.label ?? null, held?.from ?? null);
+    if (!held) this.sketch.replaceChildren();
   }
 
   detach() {
     this.#context = null;
     this.#handle = null;
-    this.pins.replaceChildren();
-    this.#pins.clear();
+    this.pins.attach(null);
     this.divider.hidden = true;
   }
 
@@ -104,6 +137,7 @@ export class Stage {
       if (!this.#handle || this.#paused) return;
       const drew = this.#handle.frame(now);
       this.#place();
+      for (const follow of this.framed) follow();
       if (drew) this.options.drawn();
       this.#drain();
       if (this.#handle?.wants_frame()) this.schedule();
@@ -120,7 +154,7 @@ export class Stage {
     const events = this.#handle?.take_events() ?? [];
     if (events.some((event) => event.type === "view")) this.options.viewed();
     for (const event of events) {
-      if (event.type === "click") this.options.clicked(event.x, event.y);
+      if (event.type === "click") (this.#picker ?? this.options.clicked)(event.x, event.y);
       if (event.type === "lost") this.options.lost("lost");
     }
     if (events.length > 0) this.schedule();
@@ -131,7 +165,7 @@ export class Stage {
     const ctx = this.#context;
     const view = ctx?.handle.view();
     if (!ctx || !view) return;
-    for (const [id, button] of this.#pins) button.setAttribute("aria-expanded", String(view.pin === id));
+    this.pins.refresh();
     this.#place();
     const divided = comparison(view.compare).divided;
     this.divider.hidden = !divided;
@@ -142,35 +176,11 @@ export class Stage {
     this.divider.setAttribute("aria-valuetext", ctx.t("divider.value", { percent, left: sideInWords(ctx, view.left).title }));
   }
 
-  #makePins() {
-    const ctx = this.#context;
-    if (!ctx) return;
-    this.#pins.clear();
-    const alphabet = ctx.t("pin.alphabet");
-    (ctx.dossier.document.pins ?? []).forEach((pin, index) => {
-      const mark = pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language);
-      const button = html("button", {
-        class: "pin", type: "button", hidden: true, "data-pin": pin.id, "aria-expanded": "false",
-        "aria-label": ctx.t("pin.named", { mark, title: ctx.text(pin.title) }),
-        onclick: () => ctx.show({ kind: "pin", id: pin.id }),
-      }, cross(), html("span", { class: "mark" }, mark));
-      this.#pins.set(pin.id, button);
-    });
-    this.pins.replaceChildren(...this.#pins.values());
-  }
-
   /** Moves pins and divider to where the frame just drawn has them. */
   #place() {
     const handle = this.#handle;
     if (!handle) return;
-    for (const { id, x, y, shown } of handle.pins()) {
-      const button = this.#pins.get(id);
-      if (!button) continue;
-      const leaves_focus = !shown && !button.hidden && button.matches(":focus");
-      button.hidden = !shown;
-      button.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
-      if (leaves_focus) this.canvas.focus();
-    }
+    this.pins.place();
     const divider = handle.divider();
     if (divider) {
       // The grip stays within reach when the divider itself leaves the picture.
@@ -178,26 +188,21 @@ export class Stage {
       const [x, y] = [clamp(divider.x, 22, width - 22), clamp(divider.y, 22, height - 22)];
       this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
     }
-    this.canvas.style.cursor = handle.cursor();
+    this.#cursor();
   }
 
   /** @param {HTMLCanvasElement} canvas */
   #listen(canvas) {
-    /** @param {PointerEvent} event @param {string} kind */
-    const pointer = (event, kind) => {
-      if (!this.#handle) return;
-      const box = canvas.getBoundingClientRect();
-      this.#handle.pointer(kind, event.pointerId, event.clientX - box.left, event.clientY - box.top, event.pointerType, event.button, event.shiftKey, event.timeStamp);
-      canvas.style.cursor = this.#handle.cursor();
-      this.intent();
-    };
     canvas.addEventListener("pointerdown", (event) => {
       canvas.setPointerCapture(event.pointerId);
-      pointer(event, "down");
+      this.hand.pointer(event, "down");
     });
-    canvas.addEventListener("pointermove", (event) => pointer(event, "move"));
-    canvas.addEventListener("pointerup", (event) => pointer(event, "up"));
-    canvas.addEventListener("pointercancel", (event) => pointer(event, "cancel"));
+    canvas.addEventListener("pointermove", (event) => this.hand.pointer(event, "move"));
+    canvas.addEventListener("pointerup", (event) => this.hand.pointer(event, "up"));
+    canvas.addEventListener("pointercancel", (event) => this.hand.pointer(event, "cancel"));
+    canvas.addEventListener("pointerleave", () => this.hand.tool?.leave());
+    canvas.addEventListener("keyup", (event) => { if (event.key === " ") this.hand.space = false; });
+    canvas.addEventListener("blur", () => { this.hand.space = false; });
     canvas.addEventListener("contextmenu", (event) => event.preventDefault());
     canvas.addEventListener("dblclick", (event) => {
       const box = canvas.getBoundingClientRect();
@@ -220,10 +225,33 @@ export class Stage {
     canvas.addEventListener("webglcontextrestored", () => this.options.lost("context-restored"));
   }
 
+  /** @param {PointerEvent} event @returns {[number, number]} CSS px of the canvas */
+  #placeOf(event) {
+    const box = this.canvas.getBoundingClientRect();
+    return [event.clientX - box.left, event.clientY - box.top];
+  }
+
+  /** @param {PointerEvent} event @param {string} kind */
+  #forward(event, kind) {
+    if (!this.#handle) return;
+    const [x, y] = this.#placeOf(event);
+    this.#handle.pointer(kind, event.pointerId, x, y, event.pointerType, event.button, event.shiftKey, event.timeStamp);
+    this.#cursor();
+    this.intent();
+  }
+
+  /** With a tool in hand the surface shows the tool's own cursor. */
+  #cursor() {
+    if (this.#handle) this.canvas.style.cursor = this.element.hasAttribute("data-tool") && !this.hand.space ? "crosshair" : this.#handle.cursor();
+  }
+
   /** @param {KeyboardEvent} event */
   #key(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
-    if (event.key === "Escape") this.options.escaped();
+    if (event.key === " " && this.hand.tool) {
+      this.hand.space = true;
+      event.preventDefault();
+    } else if (event.key === "Escape") (this.#put_down ?? this.options.escaped)();
     else if (this.#handle?.key(event.key, event.shiftKey)) {
       event.preventDefault();
       this.intent();
@@ -266,13 +294,6 @@ function stepped(event, position) {
   };
   const target = targets[event.key];
   return target === undefined ? null : clamp(target, 0, 1);
-}
-
-/** The mark of a pin: a fine cross at the very place, and a leader up to its letter. */
-function cross() {
-  const drawing = svg("svg", { viewBox: "0 0 44 44", width: 44, height: 44, "aria-hidden": "true", focusable: "false" });
-  for (const layer of ["halo", "line"]) append(drawing, [svg("path", { class: layer, d: "M22 16v12M16 22h12M25 19l6-6", fill: "none" })]);
-  return drawing;
 }
 
 /** A spindle with three grip lines. */

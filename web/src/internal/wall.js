@@ -6,6 +6,10 @@ import { label } from "./panels/label.js";
 import { grounds } from "./panels/grounds.js";
 import { light } from "./panels/light.js";
 import { about } from "./panels/about.js";
+import { audit } from "./panels/audit.js";
+import { partings } from "./panels/partings.js";
+import { workbench } from "./panels/editing/workbench.js";
+import { drawing } from "./panels/editing/drawing.js";
 import { card } from "./panels/card.js";
 
 /** @typedef {import("./context.js").Context} Context */
@@ -13,7 +17,7 @@ import { card } from "./panels/card.js";
 /** @typedef {import("./context.js").Panel} Panel */
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
-const PAGES = { label, grounds, light, about };
+const PAGES = { label, grounds, audit, partings, light, about, workbench, drawing };
 
 export class Wall {
   /** What is open: a page's name, or "card". @type {string | null} */
@@ -27,12 +31,18 @@ export class Wall {
   /** @type {Panel | null} */
   #panel = null;
   #pair = "";
+  /** Name of the form that is open. @type {string | null} */
+  #kept = null;
+  /** Forms that somebody left in the middle, by what they are about. @type {Map<string, Panel>} */
+  #begun = new Map();
+  /** Page from which the card was opened. */
+  #before = "label";
 
   /** @param {() => void} close */
   constructor(close) {
-    this.back = html("button", { class: "quiet back", type: "button", hidden: true, onclick: () => this.#context?.turnTo("label") }, icon("back"), html("span", {}));
+    this.back = html("button", { class: "quiet back", type: "button", hidden: true, onclick: () => this.#context?.turnTo(this.#before) }, icon("back"), html("span", {}));
     this.closer = html("button", { class: "quiet close", type: "button", onclick: close }, icon("close"));
-    this.content = html("div", { class: "content", tabindex: 0 });
+    this.content = html("div", { class: "content", tabindex: 0, "data-scrolls": true });
     this.element = html("aside", { class: "wall", hidden: true }, html("div", { class: "head" }, this.back, this.closer), this.content);
   }
 
@@ -43,14 +53,13 @@ export class Wall {
     this.content.setAttribute("role", "region");
     this.content.setAttribute("aria-label", ctx.t("wall.text"));
     this.closer.setAttribute("aria-label", ctx.t("wall.close"));
-    const words = this.back.querySelector("span");
-    if (words) words.textContent = ctx.t("wall.back");
     this.#fill();
   }
 
   /** @param {Subject} subject @param {boolean} focus */
   show(subject, focus) {
     this.#remember();
+    if (this.page !== "card") this.#before = this.page ?? (this.#context?.session ? "workbench" : "label");
     this.page = "card";
     this.#subject = subject;
     this.#fill();
@@ -77,6 +86,9 @@ export class Wall {
     const ctx = this.#context;
     this.element.hidden = this.page === null;
     this.back.hidden = this.page !== "card";
+    const words = this.back.querySelector("span");
+    if (words && ctx) words.textContent = ctx.t("wall.back_to", { page: ctx.t(`page.${this.#before}`) });
+    this.#leave();
     if (!ctx || this.page === null) {
       this.content.replaceChildren();
       this.#panel = null;
@@ -84,10 +96,41 @@ export class Wall {
     }
     const view = ctx.view();
     this.#pair = `${view.left}\n${view.right}`;
-    this.#panel = this.page === "card" ? (this.#subject && card(ctx, this.#subject)) : PAGES[this.page]?.(ctx) ?? null;
+    this.#panel = this.page === "card" ? (this.#subject && (this.#takeUp(this.#subject) ?? card(ctx, this.#subject))) : PAGES[this.page]?.(ctx) ?? null;
     if (this.#panel) this.content.replaceChildren(this.#panel.element);
     this.content.scrollTop = 0;
     this.#panel?.update?.(view);
+  }
+
+  /** Whether a click beside the form would lose what is being written. */
+  get writing() {
+    return this.#panel?.begun?.() ?? false;
+  }
+
+  #leave() {
+    const panel = this.#panel;
+    panel?.leave?.();
+    if (panel?.begun?.() && this.#kept) this.#begun.set(this.#kept, panel);
+    this.#kept = this.page === "card" && this.#subject ? nameOf(this.#subject) : null;
+  }
+
+  /** A form that was left in the middle. @param {Subject} subject */
+  #takeUp(subject) {
+    const name = nameOf(subject);
+    const panel = name ? this.#begun.get(name) : undefined;
+    if (name) this.#begun.delete(name);
+    return panel;
+  }
+
+  /** The document has changed: what is open is made anew, where it was. A form that is being filled in stays. */
+  refill() {
+    if (this.page === null || (this.page === "card" && this.#subject?.kind === "form") || this.#panel?.keeps) {
+      this.#panel?.changed?.();
+      return;
+    }
+    const { scrollTop } = this.content;
+    this.#fill();
+    this.content.scrollTop = scrollTop;
   }
 
   #focusTitle() {
@@ -99,4 +142,9 @@ export class Wall {
     const active = root instanceof ShadowRoot ? root.activeElement : null;
     if (active instanceof HTMLElement && !this.element.contains(active)) this.cameFrom = active;
   }
+}
+
+/** @param {Subject} subject @returns {string | null} null: nothing that is written in */
+function nameOf(subject) {
+  return subject.kind === "form" ? `${subject.form} ${subject.id ?? ""}` : null;
 }

@@ -2,7 +2,7 @@
 /**
  * `<ganosis-view src="folder/">`: one dossier, or one .glb or .gltf, on a page; a dossier may be a folder or a zip.
  *
- * Attributes: `src`; `left`, `right`, `compare`, `language` (the first view);
+ * Attributes: `src`; `edit` (offers editing also where nothing can be saved but a zip); `left`, `right`, `compare`, `language` (the first view);
  * `address="hash"` (the page's own address follows the view and restores it);
  * `backend="webgpu"` or `"webgl2"` (only that one); `patience="25"` (seconds that
  * a server may be silent before a file is given up).
@@ -13,7 +13,7 @@ import { addressOf, viewOf } from "./internal/address.js";
 /** @typedef {import("./types.d.ts").View} View */
 
 const BASE = new URL("./", import.meta.url);
-const STYLES = ["room.css", "plate.css", "wall.css", "status.css"];
+const STYLES = ["room.css", "plate.css", "wall.css", "audit.css", "editing.css", "status.css", "print.css"];
 /** The address follows a view that has stood still so long; browsers limit how often it may change. */
 const ADDRESS_AFTER_MS = 300;
 
@@ -170,7 +170,7 @@ export class GanosisView extends HTMLElement {
       base: BASE,
       opening: {
         src: this.getAttribute("src"), backend: this.getAttribute("backend"),
-        language: this.getAttribute("language"), stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined, view: this.#firstView(),
+        language: this.getAttribute("language"), edit: this.hasAttribute("edit") || this.#editing_asked, stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined, view: this.#firstView(),
       },
       viewed: (view) => this.#viewed(view),
       pinned: (pin) => this.#say("pinopen", { pin }),
@@ -200,6 +200,11 @@ export class GanosisView extends HTMLElement {
     return { ...view, ...address, ...this.#wished };
   }
 
+  /** The page's address asks for editing to be offered: `#edit` or `#…&edit`. */
+  get #editing_asked() {
+    return this.#bound && new URLSearchParams(location.hash.slice(1)).has("edit");
+  }
+
   get #bound() {
     return this.getAttribute("address") === "hash";
   }
@@ -210,7 +215,7 @@ export class GanosisView extends HTMLElement {
     if (!this.#bound) return;
     clearTimeout(this.#address_timer);
     this.#address_timer = window.setTimeout(() => {
-      const hash = `#${addressOf(view)}`;
+      const hash = `#${addressOf(view)}${this.#editing_asked ? "&edit" : ""}`;
       if (hash !== location.hash) history.replaceState(history.state, "", hash);
     }, ADDRESS_AFTER_MS);
   }

@@ -59,7 +59,7 @@ export interface Anchor {
 }
 
 export interface Attachment { file: string; media_type?: string; title?: Text; caption?: Text }
-export interface Person { id: string; name: string; role?: Text }
+export interface Person { id: string; name: Text; role?: Text }
 export interface State {
   id: string; kind: StateKind; title: Text; description?: Text;
   layers?: string[]; parts?: string[]; proposed_by?: string[]; based_on?: string[];
@@ -77,12 +77,18 @@ export interface Pigment {
 }
 export interface Evidence {
   id: string; technique: string; title: Text; result?: Text; anchor?: Anchor | null; region?: string | null;
-  instrument?: Text; settings?: Text; date?: string; operator?: string; elements?: string[];
-  identified?: string[]; attachments?: Attachment[]; caution?: Text;
+  instrument?: Text; settings?: Text; date?: string | null; operator?: string | null; elements?: string[];
+  identified?: string[]; response?: string | null; attachments?: Attachment[]; caution?: Text;
 }
+export type Verdict = "agree" | "dispute" | "ask";
+export interface Answer { by: string; date?: string | null; text: Text }
+export interface Review { verdict: Verdict; by: string; date?: string | null; reason?: Text; answer?: Answer | null }
+export interface SetAside { rule: string; about: string; by: string; date?: string | null; reason: Text }
 export interface Claim {
   id: string; regions?: string[]; parts?: string[]; states?: string[]; pigment?: string | null;
-  finish?: string | null; certainty: Certainty; evidence?: string[]; author?: string; date?: string; argument?: Text;
+  mixture?: { pigment: string; share?: number | null }[]; over?: string | null; lab_d50?: [number, number, number] | null;
+  finish?: string | null; certainty: Certainty; evidence?: string[]; author?: string | null; date?: string | null; argument?: Text;
+  reviews?: Review[];
 }
 export interface Pin {
   id: string; title: Text; text?: Text; anchor?: Anchor; evidence?: string[]; claims?: string[]; states?: string[];
@@ -93,13 +99,40 @@ export interface SavedView { id: string; title: Text; text?: Text; view: Partial
 export interface DossierDocument {
   format?: string; id?: string; revision?: number;
   title?: Text; description?: Text; notice?: Text; languages?: string[];
-  object?: { identifier?: string; date?: Text; material?: Text; place?: Text; dimensions?: Text };
+  object?: { identifier?: Text; orientation?: { up: [number, number, number]; front: [number, number, number] } | null; date?: Text; material?: Text; place?: Text; dimensions?: Text };
   rights?: { licence?: string; credit?: Text };
   people?: Person[];
   surface?: { file?: string; sheets?: { id: string; title?: Text }[]; parts?: { id: string; title?: Text }[] };
   layers?: Layer[]; states?: State[]; regions?: Region[]; palette?: Pigment[];
-  evidence?: Evidence[]; claims?: Claim[]; pins?: Pin[]; views?: SavedView[];
+  evidence?: Evidence[]; claims?: Claim[]; pins?: Pin[]; views?: SavedView[]; set_aside?: SetAside[];
 }
+
+/** Where in the dossier: ids, and a point to look at. */
+export interface Place {
+  claim?: string; evidence?: string; region?: string; part?: string; state?: string; pigment?: string; layer?: string;
+  anchor?: Anchor;
+}
+
+/** One thing that the audit found. */
+export interface Finding {
+  rule: string; severity: "error" | "warning" | "note"; about: string; place: Place;
+  message: string; settles: string; source: string; measures?: { name: string; value: number; unit: string }[];
+}
+export interface Standing { finding: Finding; set_aside: SetAside }
+export interface AuditResult { findings: Finding[]; set_aside: Standing[]; not_examined: string[] }
+
+/** What one state says of a region or part. */
+export interface PartingSide {
+  claims: string[]; pigments: string[]; over: string[]; finishes: string[]; certainties: string[];
+  evidence: string[]; authors: string[]; lab_d50: [number, number, number] | null;
+}
+export interface Parting {
+  region: string | null; part: string | null; area_cm2: number | null; anchor: Anchor | null;
+  left: PartingSide; right: PartingSide; delta_e_2000: number | null; looks_different: boolean;
+}
+
+export interface HintCandidate { pigment: string; name: string; why: string; later: boolean; source: string }
+export interface Hint { sentence: string; consistent_with: HintCandidate[]; excluded: HintCandidate[]; remarks: string[] }
 
 /** What `el.dossier` tells. Titles are in the language shown. */
 export interface DossierSummary {

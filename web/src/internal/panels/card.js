@@ -5,6 +5,10 @@ import { pinMark } from "../lookup.js";
 import { claimEntry } from "./claim.js";
 import { evidenceEntry } from "./evidence.js";
 import { readings } from "./readings.js";
+import { listOf } from "../longlist.js";
+import { claimCard, evidenceCard, pigmentCard, pinsCard } from "./cards.js";
+import { amend, begin } from "./editing/amend.js";
+import { formPage } from "./editing/form.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../context.js").Subject} Subject */
@@ -13,11 +17,17 @@ import { readings } from "./readings.js";
 export function card(ctx, subject) {
   if (subject.kind === "pin") return { element: pinCard(ctx, subject.id) };
   if (subject.kind === "region") return { element: regionCard(ctx, subject.id, subject.probe) };
+  if (subject.kind === "evidence") return { element: evidenceCard(ctx, subject.id) };
+  if (subject.kind === "claim") return { element: claimCard(ctx, subject.id) };
+  if (subject.kind === "pigment") return { element: pigmentCard(ctx, subject.id) };
+  if (subject.kind === "pins") return { element: pinsCard(ctx, subject.ids) };
+  if (subject.kind === "form") return formPage(ctx, subject);
   return {
     element: html("article", { class: "card" },
       html("h2", { tabindex: -1 }, ctx.t("card.point")),
       html("p", { class: "prose" }, ctx.t("card.no_region")),
-      readings(ctx, subject.probe)),
+      readings(ctx, subject.probe),
+      begin(ctx, { anchor: subject.probe.anchor })),
   };
 }
 
@@ -33,6 +43,7 @@ function pinCard(ctx, id) {
     html("p", { class: "over" }, html("span", { class: "mark" }, pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language)), t("card.pin")),
     html("h2", { dir: "auto", tabindex: -1 }, text(pin.title)),
     pin.text !== undefined && html("p", { class: "prose", dir: "auto" }, text(pin.text)),
+    amend(ctx, "pin", id),
     evidenceSection(ctx, dossier.evidenceOf(pin.evidence)),
     claimSection(ctx, claims));
 }
@@ -52,17 +63,20 @@ function regionCard(ctx, id, probe) {
     claims.length === 0 && html("p", { class: "prose" }, t("card.no_claims")),
     claimSection(ctx, claims),
     evidenceSection(ctx, dossier.evidenceAt(id).filter((item) => !cited.has(item.id))),
-    probe && readings(ctx, probe));
+    probe && readings(ctx, probe),
+    begin(ctx, { region: id, ...(probe && { anchor: probe.anchor }) }));
 }
 
 /** @param {Context} ctx @param {import("../../types.d.ts").Claim[]} claims */
 function claimSection(ctx, claims) {
   if (claims.length === 0) return null;
-  return html("section", { class: "claims" }, html("h3", {}, ctx.t("count.claims", { count: claims.length })), claims.map((claim) => claimEntry(ctx, claim)));
+  return html("section", { class: "claims" }, html("h3", {}, ctx.t("count.claims", { count: claims.length })),
+    listOf(claims.length, (index) => { const claim = claims[index]; return claim ? claimEntry(ctx, claim) : html("div"); }, { guess: 320 }));
 }
 
 /** @param {Context} ctx @param {import("../../types.d.ts").Evidence[]} items */
 function evidenceSection(ctx, items) {
   if (items.length === 0) return null;
-  return html("section", { class: "observations" }, html("h3", {}, ctx.t("count.evidence", { count: items.length })), items.map((item) => evidenceEntry(ctx, item, items.length <= 2)));
+  return html("section", { class: "observations" }, html("h3", {}, ctx.t("count.evidence", { count: items.length })),
+    listOf(items.length, (index) => { const item = items[index]; return item ? evidenceEntry(ctx, item, items.length <= 2) : html("div"); }, { guess: 66 }));
 }

@@ -51,7 +51,7 @@ function noteOf(ctx, id) {
     const band = dossier.layers.get(id)?.wavelength_nm;
     return [t("kind.band"), band && t("band.wavelengths", { from: String(band[0]), to: String(band[1]) })].filter(Boolean).join(" · ");
   }
-  const people = (state.proposed_by ?? []).map((person) => dossier.people.get(person)?.name ?? person);
+  const people = (state.proposed_by ?? []).map((person) => ctx.text(dossier.people.get(person)?.name) || person);
   const { kind } = sideInWords(ctx, id);
   return people.length === 0 ? kind : t(state.kind === "as-found" ? "kind.recorded_by" : "kind.proposed_by", { kind, people: new Intl.ListFormat(ctx.language).format(people) });
 }

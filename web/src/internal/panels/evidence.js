@@ -5,6 +5,7 @@ import { icon } from "../icons.js";
 import { attachmentPlace } from "../lookup.js";
 import { curveOf } from "../csv.js";
 import { plot } from "../plot.js";
+import { amend } from "./editing/amend.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").Evidence} Evidence */
@@ -50,6 +51,7 @@ function fill(ctx, item, body) {
     html("dl", {}, facts.filter(([, value]) => value !== "").map(([key, value]) => html("div", { class: key }, html("dt", {}, t(`evidence.${key}`)), html("dd", { dir: "auto" }, value)))),
     (item.attachments ?? []).map((attachment) => attached(ctx, attachment)),
     cautions.filter(Boolean).map((caution) => html("p", { class: "caution", dir: "auto" }, caution)),
+    amend(ctx, "evidence", item.id),
   ]);
 }
 
@@ -92,14 +94,14 @@ async function bring(ctx, { file, media_type }, { figure, link, title }) {
   }
 }
 
-/** @param {Context} ctx @param {string | undefined} id */
+/** @param {Context} ctx @param {string | null | undefined} id */
 export function personInWords(ctx, id) {
   if (!id) return "";
   const person = ctx.dossier.people.get(id);
-  return person ? [person.name, ctx.text(person.role)].filter(Boolean).join(", ") : id;
+  return person ? [ctx.text(person.name), ctx.text(person.role)].filter(Boolean).join(", ") : id;
 }
 
-/** A date of ISO 8601 in words; anything else as it stands. @param {Context} ctx @param {string | undefined} date */
+/** A date of ISO 8601 in words; anything else as it stands. @param {Context} ctx @param {string | null | undefined} date */
 export function dateInWords(ctx, date) {
   if (!date || !/^\d{4}-\d{2}-\d{2}$/.test(date)) return date ?? "";
   const day = new Date(`${date}T00:00:00Z`);

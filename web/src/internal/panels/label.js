@@ -3,6 +3,7 @@
 import { html } from "../dom.js";
 import { kindRule } from "../patterns.js";
 import { pinMark } from "../lookup.js";
+import { listOf } from "../longlist.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
@@ -20,49 +21,57 @@ export function label(ctx) {
     document.description !== undefined && html("p", { class: "prose", dir: "auto" }, text(document.description)),
     document.notice !== undefined && html("p", { class: "remark", dir: "auto" }, text(document.notice)),
     tour(ctx), pins(ctx), regions(ctx), states(ctx));
-  return { element, update: (view) => mark(element, view) };
+  // Rows of a long list come and go: they are marked as they come.
+  let now = ctx.view();
+  new MutationObserver(() => mark(element, now)).observe(element, { childList: true, subtree: true });
+  return { element, update: (view) => { now = view; mark(element, view); } };
 }
 
-/** @param {Context} ctx @param {string} key @param {HTMLElement[]} rows */
-function section(ctx, key, rows) {
-  if (rows.length === 0) return null;
-  return html("section", { class: `list ${key}` }, html("h3", {}, ctx.t(`list.${key}`), html("span", { class: "count" }, ctx.t(`count.${key}`, { count: rows.length }))), html(key === "views" ? "ol" : "ul", {}, rows));
+/**
+ * @template T @param {Context} ctx @param {string} key @param {T[] | undefined} items
+ * @param {(item: T, index: number) => HTMLElement} row
+ */
+function section(ctx, key, items, row) {
+  if (!items || items.length === 0) return null;
+  return html("section", { class: `list ${key}` },
+    html("h3", {}, ctx.t(`list.${key}`), html("span", { class: "count" }, ctx.t(`count.${key}`, { count: items.length }))),
+    listOf(items.length, (index) => row(/** @type {T} */ (items[index]), index), { label: ctx.t(`list.${key}`) }));
 }
 
 /** @param {Context} ctx */
 function tour(ctx) {
-  return section(ctx, "views", (ctx.dossier.document.views ?? []).map((saved, index) => html("li", {},
+  return section(ctx, "views", ctx.dossier.document.views, (saved, index) =>
     html("button", {
       class: "row", type: "button",
       onclick: () => ctx.visit(saved.view),
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
-      saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))))));
+      saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))));
 }
 
 /** @param {Context} ctx */
 function pins(ctx) {
   const alphabet = ctx.t("pin.alphabet");
-  return section(ctx, "pins", (ctx.dossier.document.pins ?? []).map((pin, index) => html("li", {},
+  return section(ctx, "pins", ctx.dossier.document.pins, (pin, index) =>
     html("button", { class: "row", type: "button", "data-pin": pin.id, onclick: () => ctx.show({ kind: "pin", id: pin.id }) },
       html("span", { class: "key mark" }, pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language)),
-      html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(pin.title)))))));
+      html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(pin.title)))));
 }
 
 /** @param {Context} ctx */
 function regions(ctx) {
-  return section(ctx, "regions", (ctx.dossier.document.regions ?? []).map((region) => html("li", {},
+  return section(ctx, "regions", ctx.dossier.document.regions, (region) =>
     html("button", { class: "row", type: "button", "data-region": region.id, onclick: () => ctx.show({ kind: "region", id: region.id, probe: null }) },
       html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(region.title)),
-        html("span", { class: "note" }, ctx.t("count.claims", { count: ctx.dossier.claimsAbout(region.id).length })))))));
+        html("span", { class: "note" }, ctx.t("count.claims", { count: ctx.dossier.claimsAbout(region.id).length })))));
 }
 
 /** @param {Context} ctx */
 function states(ctx) {
-  return section(ctx, "states", (ctx.dossier.document.states ?? []).map((state) => html("li", { class: "state" },
+  return section(ctx, "states", ctx.dossier.document.states, (state) => html("div", { class: "state" },
     kindRule(state.kind), html("span", { class: "name", dir: "auto" }, ctx.text(state.title)),
     state.kind !== undefined && html("span", { class: "note" }, ctx.t(`kind.${state.kind}`)),
-    state.description !== undefined && html("p", { class: "prose", dir: "auto" }, ctx.text(state.description)))));
+    state.description !== undefined && html("p", { class: "prose", dir: "auto" }, ctx.text(state.description))));
 }
 
 /** @param {HTMLElement} element @param {import("../../types.d.ts").View} view */

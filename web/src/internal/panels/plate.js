@@ -10,7 +10,7 @@ import { differencePart } from "./difference.js";
 /** @typedef {import("../context.js").Context} Context */
 
 /** Pages that the caption opens; each is a file in this folder. */
-export const PAGES = ["label", "grounds", "light", "about"];
+export const PAGES = ["label", "grounds", "audit", "partings", "light", "about"];
 
 const OPPOSITE = { left: "right", right: "left", above: "below", below: "above" };
 
@@ -23,15 +23,20 @@ export function plate(ctx) {
     class: "page", type: "button", "data-page": page, "aria-expanded": "false",
     onclick: (/** @type {Event} */ event) => ctx.turnTo(/** @type {HTMLElement} */ (event.currentTarget).getAttribute("aria-expanded") === "true" ? null : page),
   }, icon(page), html("span", {}, ctx.t(`page.${page}`))));
+  const edit = html("button", {
+    class: "page", type: "button", "data-page": "editing", "aria-pressed": String(ctx.session !== null),
+    onclick: () => void ctx.edit(ctx.session === null),
+  }, icon("editing"), html("span", {}, ctx.t("page.editing")));
   // The ends stand where the sides stand on the screen, whatever way the writing runs.
   const element = html("div", { class: "plate", dir: "ltr" },
     left.element, compare.element, right.element,
-    html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages));
+    html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages, ctx.editable && edit));
   return {
     element,
     update(view) {
       const { both, divided } = comparison(view.compare);
       element.dataset["compare"] = view.compare;
+      edit.setAttribute("aria-pressed", String(ctx.session !== null));
       right.element.hidden = !both;
       const side = sideOfLeft(view.angle_deg);
       left.name(ctx.t(!both ? "side.shown" : divided ? `side.${side}` : "side.first"));

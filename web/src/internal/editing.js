@@ -1,0 +1,73 @@
+// @ts-check
+/** The mode of editing: a sitting with its bar, and the keys for undo and redo. */
+import { html } from "./dom.js";
+import { bar } from "./panels/editing/bar.js";
+import { movePins } from "./panels/editing/movepins.js";
+
+/** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("./editing-types.d.ts").EditSession} EditSession */
+
+export class Editing {
+  /** @type {EditSession | null} */
+  session = null;
+  /** @type {ReturnType<typeof bar> | null} */
+  #bar = null;
+  element = html("div", { class: "edit-room" });
+
+  /**
+   * @param {object} options
+   * @param {() => Context | null} options.context
+   * @param {() => Promise<EditSession>} options.begin
+   * @param {() => Promise<boolean>} options.end false: somebody would rather stay
+   * @param {() => void} options.changed the document, or whether somebody edits
+   */
+  constructor(options) {
+    this.options = options;
+  }
+
+  /** @param {boolean} on */
+  async turn(on) {
+    if (on === Boolean(this.session)) return;
+    if (on) {
+      const session = await this.options.begin();
+      this.session = session;
+      session.onchange(() => {
+        this.#bar?.update();
+        this.options.changed();
+      });
+    } else {
+      if (!(await this.options.end())) return;
+      this.session = null;
+    }
+    this.label();
+    this.options.changed();
+  }
+
+  /** Makes the bar anew, in the language spoken now. */
+  label() {
+    const ctx = this.options.context();
+    this.#bar = ctx && this.session ? bar(ctx) : null;
+    this.element.replaceChildren(...(this.#bar ? [this.#bar.element] : []));
+    if (ctx) ctx.stage.pins.pressed = this.session ? movePins(ctx, (words) => this.#bar?.tell(words)) : null;
+  }
+
+  /** @param {KeyboardEvent} event */
+  key(event) {
+    const { session } = this;
+    if (!session || !(event.ctrlKey || event.metaKey) || event.altKey) return;
+    const key = event.key.toLowerCase();
+    const target = /** @type {HTMLElement} */ (event.composedPath()[0]);
+    // What is being written has an undo of its own.
+    const writes = target.matches?.("textarea, select, input:not([type=checkbox], [type=radio], [type=range], [type=file])");
+    if (key === "s") {
+      event.preventDefault();
+      void (session.where === "server" ? session.save() : session.download()).catch((error) => this.#bar?.tell(String(error instanceof Error ? error.message : error)));
+    } else if (!writes && (key === "z" || key === "y")) {
+      event.preventDefault();
+      const redo = key === "y" || event.shiftKey;
+      if (redo ? session.canRedo : session.canUndo) {
+        void (redo ? session.redo() : session.undo()).catch((error) => this.#bar?.tell(String(error instanceof Error ? error.message : error)));
+      }
+    }
+  }
+}

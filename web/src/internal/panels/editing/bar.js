@@ -1,0 +1,60 @@
+// @ts-check
+/** Over the picture while somebody edits: undo and redo by name, what is saved, and what may be begun. */
+import { html } from "../../dom.js";
+import { icon } from "../../icons.js";
+
+/** @typedef {import("../../context.js").Context} Context */
+/** @typedef {import("../../context.js").FormKind} FormKind */
+
+/** @type {FormKind[]} */
+const BEGIN = ["evidence", "claim", "pin"];
+
+/** @param {Context} ctx @returns {{element: HTMLElement, update(): void, tell(words: string): void}} */
+export function bar(ctx) {
+  const { t } = ctx;
+  const undo = html("button", { class: "tool", type: "button", "data-do": "undo", onclick: () => void run(() => ctx.session?.undo()) }, icon("undo"), html("span", { class: "words" }));
+  const redo = html("button", { class: "tool", type: "button", "data-do": "redo", onclick: () => void run(() => ctx.session?.redo()) }, icon("redo"), html("span", { class: "words" }));
+  const state = html("span", { class: "saved", role: "status" });
+  const save = html("button", { class: "tool strong", type: "button", "data-do": "save" }, icon("save"), html("span", { class: "words always" }));
+  const leave = html("button", { class: "tool", type: "button", "data-do": "leave", onclick: () => void run(() => ctx.edit(false)) }, icon("close"), html("span", { class: "words" }, t("edit.leave")));
+  leave.setAttribute("aria-label", t("edit.leave"));
+  let told = "";
+  const element = html("div", { class: "edit-bar", role: "region", "aria-label": t("page.editing") },
+    html("div", { class: "group" }, undo, redo, state, save, leave),
+    html("div", { class: "group begin" },
+      BEGIN.map((form) => html("button", { class: "tool", type: "button", "data-add": form, onclick: () => ctx.show({ kind: "form", form, id: null }) }, icon(form), html("span", { class: "words always" }, t(`edit.short.${form}`)))),
+      html("button", { class: "tool", type: "button", "data-page": "drawing", onclick: () => ctx.turnTo("drawing") }, icon("drawing"), html("span", { class: "words always" }, t("edit.short.draw"))),
+      html("button", { class: "tool", type: "button", "data-page": "workbench", onclick: () => ctx.turnTo("workbench") }, icon("workbench"), html("span", { class: "words always" }, t("edit.short.all")))));
+
+  /** @param {() => unknown} work */
+  const run = async (work) => {
+    told = "";
+    try {
+      await work();
+    } catch (error) {
+      told = t("form.refused", { detail: error instanceof Error ? error.message : String(error) });
+    }
+    update();
+  };
+  save.addEventListener("click", () => void run(() => (ctx.session?.where === "server" ? ctx.session.save() : ctx.session?.download())));
+  const named = (/** @type {HTMLButtonElement} */ button, /** @type {string} */ key, /** @type {string | null} */ step) => {
+    button.disabled = step === null;
+    const words = step === null ? t(key) : t(`${key}.named`, { step });
+    button.setAttribute("aria-label", words);
+    button.title = words;
+    const label = button.querySelector(".words");
+    if (label) label.textContent = words;
+  };
+  const update = () => {
+    const { session } = ctx;
+    if (!session) return;
+    named(undo, "edit.undo", session.canUndo);
+    named(redo, "edit.redo", session.canRedo);
+    save.disabled = session.saved;
+    const words = save.querySelector(".words");
+    if (words) words.textContent = t(session.where === "server" ? "edit.save" : "edit.download");
+    state.textContent = told || t(session.saved ? "edit.saved" : session.where === "server" ? "edit.unsaved" : "edit.not_downloaded");
+  };
+  update();
+  return { element, update, tell(words) { told = words; update(); } };
+}

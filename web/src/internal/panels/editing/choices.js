@@ -1,0 +1,54 @@
+// @ts-check
+/** What can be chosen, and the entry that a form begins with. */
+import { dateInWords } from "../evidence.js";
+
+/** @typedef {import("../../context.js").Context} Context */
+/** @typedef {import("./pick.js").Choice} Choice */
+/** @typedef {import("../../../types.d.ts").DossierDocument} DossierDocument */
+
+/** @type {Record<string, string>} */
+const KIND = { pins: "pin", evidence: "evidence", claims: "claim", palette: "pigment", people: "person", regions: "region" };
+
+/** The document as it is edited. @param {Context} ctx @returns {DossierDocument} */
+export const edited = (ctx) => ctx.session?.document ?? ctx.dossier.document;
+
+/**
+ * A copy of an entry, or a new one with an id of its own.
+ * @template {"pins" | "evidence" | "claims" | "palette" | "people" | "regions"} L
+ * @param {Context} ctx @param {L} list @param {string | null} id @param {Record<string, unknown>} fresh fields of a new one
+ * @returns {NonNullable<DossierDocument[L]>[number]}
+ */
+export function entryOf(ctx, list, id, fresh) {
+  const all = /** @type {{id: string}[]} */ (edited(ctx)[list] ?? []);
+  const found = id === null ? undefined : all.find((one) => one.id === id);
+  const entry = found ? structuredClone(found) : { ...fresh, id: id ?? ctx.session?.freshId(KIND[list] ?? list) ?? "" };
+  return /** @type {NonNullable<DossierDocument[L]>[number]} */ (entry);
+}
+
+/** @param {Context} ctx @returns {Choice[]} newest first */
+export function evidenceChoices(ctx) {
+  const { t, text } = ctx;
+  return (edited(ctx).evidence ?? []).map((item) => ({
+    id: item.id, title: `${text(item.title) || item.id}`, note: [t(`technique.${item.technique}`), dateInWords(ctx, item.date)].filter(Boolean).join(", "),
+  })).reverse();
+}
+
+/** @param {Context} ctx @returns {Choice[]} */
+export function claimChoices(ctx) {
+  const { t, text, dossier } = ctx;
+  return (edited(ctx).claims ?? []).map((claim) => ({
+    id: claim.id,
+    title: [...(claim.regions ?? []).map((id) => text(dossier.regions.get(id)?.title) || id), ...(claim.parts ?? []), claim.pigment ? text(dossier.pigments.get(claim.pigment)?.title) || claim.pigment : ""].filter(Boolean).join(", ") || claim.id,
+    note: [claim.id, t(`certainty.${claim.certainty}`)].join(", "),
+  })).reverse();
+}
+
+/** @param {Context} ctx @returns {Choice[]} */
+export function regionChoices(ctx) {
+  return (edited(ctx).regions ?? []).map(({ id, title }) => ({ id, title: ctx.text(title) || id }));
+}
+
+/** @param {Context} ctx @returns {Choice[]} */
+export function pigmentChoices(ctx) {
+  return (edited(ctx).palette ?? []).map(({ id, title, elements }) => ({ id, title: ctx.text(title) || id, note: (elements ?? []).join(" ") }));
+}

@@ -1,0 +1,24 @@
+// @ts-check
+/** A person who observes, claims or reviews. */
+import { edited, entryOf } from "./choices.js";
+import { labelOf } from "./labels.js";
+import { added, changed, merged } from "./steps.js";
+import { textsField } from "./texts.js";
+
+/** @param {import("../../context.js").Context} ctx @param {string | null} id @returns {import("./form.js").Form} */
+export function personForm(ctx, id) {
+  const { t } = ctx;
+  const person = entryOf(ctx, "people", id, {});
+  const plain = typeof person.name === "object" ? person.name : person.name ?? "";
+  const name = textsField(ctx, { label: t("form.name"), value: plain, required: true });
+  const role = textsField(ctx, { label: t("form.role"), value: person.role });
+  return {
+    fields: [name.element, role.element],
+    read() {
+      const made = merged(person, { id: person.id, name: name.read(), role: role.read() });
+      const now = edited(ctx);
+      const steps = id === null ? added(now, "people", made) : changed(now, "people", person.id, made);
+      return { steps, label: labelOf(ctx, id === null ? "undo.add.person" : "undo.change.person", made.name), then: "workbench" };
+    },
+  };
+}

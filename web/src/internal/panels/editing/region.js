@@ -1,0 +1,33 @@
+// @ts-check
+/** A region: its title and number. Where it lies is drawn. */
+import { edited, entryOf } from "./choices.js";
+import { labelOf } from "./labels.js";
+import { added, changed, merged } from "./steps.js";
+import { textsField } from "./texts.js";
+
+/** Largest number of a region: maps have 16 bits. */
+const MOST = 65535;
+
+/** The lowest number that no region has. @param {import("../../../types.d.ts").DossierDocument} document */
+export function freeNumber(document) {
+  const used = new Set((document.regions ?? []).map(({ number }) => number));
+  let number = 1;
+  while (used.has(number) && number < MOST) number += 1;
+  return number;
+}
+
+/** @param {import("../../context.js").Context} ctx @param {string | null} id @returns {import("./form.js").Form} */
+export function regionForm(ctx, id) {
+  const { t } = ctx;
+  const now = edited(ctx);
+  const region = entryOf(ctx, "regions", id, { number: freeNumber(now) });
+  const title = textsField(ctx, { label: t("form.title"), value: region.title, required: true });
+  return {
+    fields: [title.element],
+    read() {
+      const made = merged(region, { id: region.id, number: region.number, title: title.read() });
+      const steps = id === null ? added(now, "regions", made) : changed(now, "regions", region.id, made);
+      return { steps, label: labelOf(ctx, id === null ? "undo.add.region" : "undo.change.region", made.title), then: "drawing" };
+    },
+  };
+}

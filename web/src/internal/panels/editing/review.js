@@ -1,0 +1,57 @@
+// @ts-check
+/** A review of a claim, and the answer to one: who, when and why. */
+import { html } from "../../dom.js";
+import { edited } from "./choices.js";
+import { FormFault, lineField } from "./fields.js";
+import { frame } from "./form.js";
+import { labelOf } from "./labels.js";
+import { personField } from "./people.js";
+import { merged, today } from "./steps.js";
+import { textsField } from "./texts.js";
+
+/** @typedef {import("../../context.js").Context} Context */
+/** @typedef {import("../../../types.d.ts").Verdict} Verdict */
+
+/** @param {Context} ctx @param {string} id of the claim */
+function claimAt(ctx, id) {
+  const claims = edited(ctx).claims ?? [];
+  const index = claims.findIndex((claim) => claim.id === id);
+  const claim = claims[index];
+  if (!claim) throw new FormFault(ctx.t("form.gone"));
+  return { claim, index, about: ctx.dossier.regions.get(claim.regions?.[0] ?? "")?.title ?? claim.id };
+}
+
+/** @param {Context} ctx @param {string} id of the claim @param {Verdict} verdict @param {() => void} close */
+export function reviewForm(ctx, id, verdict, close) {
+  const { t } = ctx;
+  const reason = textsField(ctx, { label: t(`review.${verdict}.why`), lines: 2, required: verdict !== "agree" });
+  const by = personField(ctx, t("review.by"), "reviewer", null);
+  const date = lineField(t("evidence.date"), today(), { type: "date" });
+  return html("div", { class: "inline-form", "data-review": verdict }, frame(ctx, {
+    fields: [reason.element, html("div", { class: "pair" }, by.element, date.element)],
+    read() {
+      const { claim, index, about } = claimAt(ctx, id);
+      if (by.read() === "") throw new FormFault(t("form.needs_person"), by.select);
+      const review = merged({ verdict }, { by: by.read(), date: date.read(), reason: reason.read() });
+      const reviews = [...(claim.reviews ?? []), review];
+      return { steps: [{ op: "set", path: `/claims/${index}/reviews`, value: reviews }], label: labelOf(ctx, `undo.review.${verdict}`, about), then: "" };
+    },
+  }, null, close));
+}
+
+/** @param {Context} ctx @param {string} id of the claim @param {number} at index of the review @param {() => void} close */
+export function answerForm(ctx, id, at, close) {
+  const { t } = ctx;
+  const text = textsField(ctx, { label: t("review.answer"), lines: 2, required: true });
+  const by = personField(ctx, t("review.by"), "author", null);
+  const date = lineField(t("evidence.date"), today(), { type: "date" });
+  return html("div", { class: "inline-form" }, frame(ctx, {
+    fields: [text.element, html("div", { class: "pair" }, by.element, date.element)],
+    read() {
+      const { claim, index, about } = claimAt(ctx, id);
+      if (by.read() === "") throw new FormFault(t("form.needs_person"), by.select);
+      const reviews = (claim.reviews ?? []).map((review, one) => (one === at ? { ...review, answer: merged({}, { by: by.read(), date: date.read(), text: text.read() }) } : review));
+      return { steps: [{ op: "set", path: `/claims/${index}/reviews`, value: reviews }], label: labelOf(ctx, "undo.answer", about), then: "" };
+    },
+  }, null, close));
+}

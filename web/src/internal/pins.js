@@ -1,0 +1,136 @@
+// @ts-check
+/** The pins on the picture. Where they crowd, one mark stands for several and says how many. */
+import { append, html, svg } from "./dom.js";
+import { crowd, leadsOf } from "./crowd.js";
+import { cameraTowards } from "./going.js";
+import { pinMark } from "./lookup.js";
+
+/** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("./crowd.js").Group} Group */
+
+/** Pins nearer to each other than this share of the camera's distance would not part by going nearer. */
+const CLOSE = 0.004;
+/** How much nearer at most one click on a crowd goes. */
+const LEAST_STEP = 0.6;
+
+export class Pins {
+  element = html("div", { class: "pins" });
+  /** @type {Context | null} */
+  #context = null;
+  /** Made when first shown. @type {Map<string, HTMLButtonElement>} */
+  #buttons = new Map();
+  /** @type {Map<string, number>} */
+  #index = new Map();
+  /** @type {Map<string, string>} */
+  #leads = new Map();
+  /** @type {Group[]} */
+  #groups = [];
+  /** While somebody edits: told that a pin was pressed, with its button. @type {((id: string, button: HTMLButtonElement, event: PointerEvent) => void) | null} */
+  pressed = null;
+  /** A pin under the hand, which no frame moves. @type {string | null} */
+  held = null;
+
+  /** @param {() => void} lost_focus a pin that had the focus has gone */
+  constructor(lost_focus) {
+    this.lost_focus = lost_focus;
+  }
+
+  /** @param {Context | null} ctx */
+  attach(ctx) {
+    this.#context = ctx;
+    this.#buttons.clear();
+    this.#groups = [];
+    this.#index = new Map((ctx?.dossier.document.pins ?? []).map((pin, index) => [pin.id, index]));
+    this.element.replaceChildren();
+  }
+
+  /** After the view changed. */
+  refresh() {
+    const open = this.#context?.handle.view()?.pin;
+    for (const [id, button] of this.#buttons) button.setAttribute("aria-expanded", String(open === id));
+  }
+
+  /** Moves the marks to where the frame just drawn has the pins. */
+  place() {
+    const ctx = this.#context;
+    if (!ctx) return;
+    const open = ctx.handle.view()?.pin ?? null;
+    this.#groups = crowd(ctx.handle.pins(), this.#leads, open);
+    this.#leads = leadsOf(this.#groups);
+    const shown = new Set(this.#groups.map(({ lead }) => lead));
+    for (const [id, button] of this.#buttons) {
+      if (button.hidden || shown.has(id)) continue;
+      const leaves_focus = button.matches(":focus");
+      button.hidden = true;
+      if (leaves_focus) this.lost_focus();
+    }
+    for (const { lead, x, y, members } of this.#groups) {
+      const button = this.#buttons.get(lead) ?? this.#make(ctx, lead);
+      button.hidden = false;
+      if (lead !== this.held) button.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
+      if (Number(button.dataset["count"]) !== members.length) this.#count(ctx, button, lead, members.length);
+    }
+  }
+
+  /** @param {Context} ctx @param {string} id */
+  #make(ctx, id) {
+    const button = html("button", {
+      class: "pin", type: "button", "data-pin": id, "data-count": 0, "aria-expanded": String(ctx.handle.view()?.pin === id),
+      onclick: () => this.#clicked(ctx, id),
+    }, cross(), html("span", { class: "mark" }));
+    button.addEventListener("pointerdown", (event) => {
+      if (Number(button.dataset["count"]) === 1) this.pressed?.(id, button, event);
+    });
+    const index = this.#index.get(id) ?? 0;
+    // The tab key goes through them in the dossier's order.
+    const after = [...this.element.children].find((other) => (this.#index.get(/** @type {HTMLElement} */ (other).dataset["pin"] ?? "") ?? 0) > index);
+    this.element.insertBefore(button, after ?? null);
+    this.#buttons.set(id, button);
+    return button;
+  }
+
+  /** @param {Context} ctx @param {HTMLButtonElement} button @param {string} id @param {number} count */
+  #count(ctx, button, id, count) {
+    button.dataset["count"] = String(count);
+    button.classList.toggle("crowd", count > 1);
+    const alphabet = ctx.t("pin.alphabet");
+    const mark = pinMark(this.#index.get(id) ?? 0, alphabet === "123" ? "" : alphabet, ctx.language);
+    const label = button.querySelector(".mark");
+    if (label) label.textContent = count > 1 ? count.toLocaleString(ctx.language) : mark;
+    button.setAttribute("aria-label", count > 1
+      ? ctx.t("pin.crowd", { count })
+      : ctx.t("pin.named", { mark, title: ctx.text(ctx.dossier.pins.get(id)?.title) }));
+  }
+
+  /** @param {Context} ctx @param {string} id */
+  #clicked(ctx, id) {
+    const group = this.#groups.find(({ lead }) => lead === id);
+    if (!group || group.members.length === 1) ctx.show({ kind: "pin", id });
+    else if (!this.#nearer(ctx, group.members)) ctx.show({ kind: "pins", ids: group.members });
+  }
+
+  /** Goes so near that a crowd parts. @param {Context} ctx @param {string[]} members @returns {boolean} false: it would not */
+  #nearer(ctx, members) {
+    const places = members.flatMap((id) => ctx.dossier.pins.get(id)?.anchor?.position_m ?? []);
+    const count = places.length / 3;
+    if (count < 2) return false;
+    const middle = /** @type {[number, number, number]} */ ([0, 1, 2].map((axis) => places.reduce((sum, value, at) => (at % 3 === axis ? sum + value : sum), 0) / count));
+    let reach = 0;
+    for (let at = 0; at < places.length; at += 3) {
+      reach = Math.max(reach, Math.hypot(...[0, 1, 2].map((axis) => (places[at + axis] ?? 0) - (middle[axis] ?? 0))));
+    }
+    const now = ctx.view().camera;
+    if (reach < now.distance_m * CLOSE) return false;
+    const camera = cameraTowards(now, { sheet: "", uv: [0, 0], position_m: middle }, { up: [0, 1, 0], front: [0, 0, 1] }, Infinity);
+    if (!camera) return false;
+    camera.distance_m = Math.min(now.distance_m * LEAST_STEP, reach * 4);
+    return ctx.glide({ camera });
+  }
+}
+
+/** The mark of a pin: a fine cross at the very place, and a leader up to its letter. */
+function cross() {
+  const drawing = svg("svg", { viewBox: "0 0 44 44", width: 44, height: 44, "aria-hidden": "true", focusable: "false" });
+  for (const layer of ["halo", "line"]) append(drawing, [svg("path", { class: layer, d: "M22 16v12M16 22h12M25 19l6-6", fill: "none" })]);
+  return drawing;
+}
