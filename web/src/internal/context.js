@@ -37,8 +37,9 @@
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings
  * @property {import("./stage.js").Stage} stage for tools that work on the surface
- * @property {() => Promise<import("./editing-types.d.ts").Desk>} desk the worker that examines, compares and edits; begun when first asked
- * @property {import("./editing-types.d.ts").EditSession | null} session while somebody edits
+ * @property {() => Promise<import("./desk/desk.js").Desk>} desk the worker that examines, compares and edits; begun when first asked
+ * @property {import("./desk/session.js").EditSession | null} session while somebody edits
+ * @property {() => number} changes how often the document or the region maps have changed
  * @property {boolean} editable whether editing can begin
  * @property {(on: boolean) => Promise<void>} edit begins or ends editing
  */

@@ -5,13 +5,14 @@ import { bar } from "./panels/editing/bar.js";
 import { movePins } from "./panels/editing/movepins.js";
 
 /** @typedef {import("./context.js").Context} Context */
-/** @typedef {import("./editing-types.d.ts").EditSession} EditSession */
+/** @typedef {import("./desk/session.js").EditSession} EditSession */
 
 export class Editing {
   /** @type {EditSession | null} */
   session = null;
   /** @type {ReturnType<typeof bar> | null} */
   #bar = null;
+  #ends = () => {};
   element = html("div", { class: "edit-room" });
 
   /**
@@ -31,13 +32,14 @@ export class Editing {
     if (on) {
       const session = await this.options.begin();
       this.session = session;
-      session.onchange(() => {
+      this.#ends = session.onchange(() => {
         this.#bar?.update();
         this.options.changed();
       });
     } else {
       if (!(await this.options.end())) return;
       this.session = null;
+      this.#ends();
     }
     this.label();
     this.options.changed();
@@ -61,7 +63,7 @@ export class Editing {
     const writes = target.matches?.("textarea, select, input:not([type=checkbox], [type=radio], [type=range], [type=file])");
     if (key === "s") {
       event.preventDefault();
-      void (session.where === "server" ? session.save() : session.download()).catch((error) => this.#bar?.tell(String(error instanceof Error ? error.message : error)));
+      void session.save().catch((error) => this.#bar?.tell(String(error instanceof Error ? error.message : error)));
     } else if (!writes && (key === "z" || key === "y")) {
       event.preventDefault();
       const redo = key === "y" || event.shiftKey;

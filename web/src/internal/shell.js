@@ -51,6 +51,7 @@ export class Shell {
   /** Language that the panels were made in. @type {string | null} */
   #labelled = null;
   #furnished = false;
+  #changes = 0;
   #view_told = false;
   #picture_shown = false;
   #settings = readSettings();
@@ -192,7 +193,10 @@ export class Shell {
     const { handle, source, backend } = opened;
     const { signal } = this.#ended;
     this.#opened = opened;
-    this.#door = new Door({ base: this.options.base, opened, signal });
+    this.#door = new Door({
+      base: this.options.base, opened, signal, again: this.options.again,
+      troubled: (error) => this.troubles.note(troubleOf(error, "unreadable", "")),
+    });
     void this.#door.editable(this.options.opening.edit).then(() => {
       if (this.#labelled !== null && !signal.aborted) void this.#relabel(this.#labelled);
     });
@@ -253,6 +257,7 @@ export class Shell {
     return {
       handle, source, dossier, settings: this.#settings, signal: this.#ended.signal, stage,
       get session() { return editing.session; },
+      changes: () => this.#changes,
       get editable() { return door().offered; },
       edit: (on) => editing.turn(on),
       desk: () => door().desk(),
@@ -346,8 +351,13 @@ export class Shell {
   #edited() {
     const ctx = this.#context;
     if (!ctx) return;
-    ctx.dossier = lookup(ctx.session?.document ?? ctx.handle.document());
-    this.stage.attach(ctx);
+    this.#changes += 1;
+    const document = ctx.session?.document ?? ctx.handle.document();
+    // A stroke on a region map leaves the document as it was.
+    if (document !== ctx.dossier.document) {
+      ctx.dossier = lookup(document);
+      this.stage.attach(ctx);
+    }
     this.wall.refill();
     this.stage.intent();
     this.#viewed();

@@ -11,7 +11,7 @@ import { SEVERITIES, severityMark } from "./severity.js";
 
 /**
  * @typedef {object} Memory of the page, so that coming back finds it as it was left
- * @property {unknown} document that was examined
+ * @property {number} changes after how many it was examined; -1: not yet
  * @property {Promise<AuditResult> | null} under_way
  * @property {AuditResult | null} result
  * @property {Set<string>} hidden severities
@@ -26,7 +26,7 @@ const memories = new WeakMap();
 function memoryOf(ctx) {
   let memory = memories.get(ctx.handle);
   if (!memory) {
-    memory = { document: null, under_way: null, result: null, hidden: new Set(), rule: "", scroll: 0 };
+    memory = { changes: -1, under_way: null, result: null, hidden: new Set(), rule: "", scroll: 0 };
     memories.set(ctx.handle, memory);
   }
   return memory;
@@ -35,14 +35,14 @@ function memoryOf(ctx) {
 /** Examines the document once; asked again, it gives what it found. @param {Context} ctx @returns {Promise<AuditResult>} */
 export function examine(ctx) {
   const memory = memoryOf(ctx);
-  const { document } = ctx.dossier;
-  if (memory.document !== document || !memory.under_way) {
-    memory.document = document;
+  const changes = ctx.changes();
+  if (memory.changes !== changes || !memory.under_way) {
+    memory.changes = changes;
     memory.under_way = ctx.desk().then((desk) => desk.audit());
     memory.under_way.then((result) => {
-      if (memory.document === document) memory.result = result;
+      if (memory.changes === changes) memory.result = result;
     }, () => {
-      if (memory.document === document) memory.under_way = null;
+      if (memory.changes === changes) memory.under_way = null;
     });
   }
   return memory.under_way;
@@ -60,12 +60,12 @@ export function audit(ctx) {
   };
   element.addEventListener("click", leave, true);
   const run = () => {
-    const known = memory.document === ctx.dossier.document && memory.result;
+    const known = memory.changes === ctx.changes() && memory.result;
     status.textContent = known ? "" : t(memory.result ? "audit.again" : "audit.running");
     status.hidden = Boolean(known);
     if (memory.result) body.replaceChildren(...found(ctx, memory, memory.result));
     examine(ctx).then((result) => {
-      if (known || ctx.signal.aborted || memory.document !== ctx.dossier.document) return;
+      if (known || ctx.signal.aborted || memory.changes !== ctx.changes()) return;
       status.textContent = t("audit.done", { count: result.findings.length });
       body.replaceChildren(...found(ctx, memory, result));
     }, (error) => {

@@ -59,13 +59,20 @@ export function drawing(ctx) {
     number: () => (memory.way === "take" ? 0 : number()),
     over: () => (memory.way === "take" ? [number()] : /** @type {"free" | "all"} */ (memory.over)),
     radius_mm: () => memory.radius_mm,
+    label: named,
     fill,
     watch,
   };
 
-  /** @param {import("../../editing-types.d.ts").SurfacePoint} anchor @param {number} x @param {number} y */
+  /** A step by its tool and region. @param {string} word */
+  function named(word) {
+    const name = text(known().find(({ id }) => id === memory.region)?.title) || memory.region;
+    return t(memory.way === "take" && word !== "grow" && word !== "shrink" ? "undo.taken" : "undo.drawn", { tool: t(`draw.${word}`), name });
+  }
+
+  /** @param {import("./tools.js").SurfacePoint} anchor @param {number} x @param {number} y */
   function fill(anchor, x, y) {
-    const common = { anchor, number: desired.number(), over: desired.over(), connected: true };
+    const common = { anchor, number: desired.number(), over: desired.over(), connected: true, label: named(memory.tool) };
     if (memory.tool === "colour") {
       const work = session?.draw("fill", { ...common, by: "colour", layer: colour_layer.read(), tolerance_delta_e_2000: tolerance.read() ?? memory.tolerance });
       if (work) watch(work);
@@ -125,7 +132,7 @@ export function drawing(ctx) {
     } catch {
       return;
     }
-    const values = { number: number(), mm: memory.step_mm };
+    const values = { number: number(), mm: memory.step_mm, label: named(operation) };
     const work = operation === "grow" ? session.draw("grow", { ...values, over: /** @type {"free" | "all"} */ (memory.over) }) : session.draw("shrink", values);
     watch(work);
   };

@@ -5,14 +5,15 @@ import { project, ring } from "../../projecting.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 /** @typedef {import("../../hand.js").Tool} Tool */
-/** @typedef {import("../../editing-types.d.ts").SurfacePoint} SurfacePoint */
-/** @typedef {import("../../editing-types.d.ts").Over} Over */
+/** @typedef {NonNullable<ReturnType<import("../../../types.d.ts").ViewerHandle["anchor_at"]>>} SurfacePoint */
+/** @typedef {import("../../desk/types.d.ts").Over} Over */
 
 /**
  * @typedef {object} Desired what the page has chosen
  * @property {() => number} number of the region; 0 takes away
  * @property {() => Over} over
  * @property {() => number} radius_mm
+ * @property {(tool: string) => string} label names the step for undo
  * @property {(point: SurfacePoint, x: number, y: number) => void} fill
  * @property {(work: Promise<unknown>) => void} watch tells when something was refused
  */
@@ -54,7 +55,7 @@ export function brush(ctx, desired) {
     try {
       while (waiting.length > 0) {
         const points = waiting.splice(0).map(({ position, normal }) => ({ position, normal }));
-        const work = ctx.session?.draw("stroke", { points, radius_mm: desired.radius_mm(), number: desired.number(), over: desired.over(), continues });
+        const work = ctx.session?.draw("stroke", { points, radius_mm: desired.radius_mm(), number: desired.number(), over: desired.over(), continues, label: desired.label("brush") });
         continues = true;
         if (work) await work;
       }
@@ -141,7 +142,7 @@ export function lasso(ctx, desired) {
     corners = false;
     mark.draw([], true);
     if (polygon.length < 3) return;
-    const work = ctx.session?.draw("lasso", { polygon, projection: ctx.handle.projection(), number: desired.number(), over: desired.over() });
+    const work = ctx.session?.draw("lasso", { polygon, projection: ctx.handle.projection(), number: desired.number(), over: desired.over(), states: statesInView(ctx), label: desired.label("lasso") });
     if (work) desired.watch(work);
   };
   return {
@@ -173,6 +174,12 @@ export function lasso(ctx, desired) {
       mark.draw(line, false);
     },
   };
+}
+
+/** States whose parts are in the picture. @param {Context} ctx */
+function statesInView({ dossier, view }) {
+  const { left, right, compare } = view();
+  return (compare === "one" ? [left] : [left, right]).filter((id) => dossier.states.has(id));
 }
 
 /** Fills from where it is pressed. @param {Context} ctx @param {Desired} desired @returns {Tool} */

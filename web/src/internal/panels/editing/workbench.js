@@ -19,7 +19,7 @@ export function workbench(ctx) {
   return {
     element: html("article", { class: "workbench" },
       html("h2", { tabindex: -1 }, t("page.workbench")),
-      html("p", { class: "remark" }, t(session.where === "server" ? "edit.goes_to_server" : "edit.goes_to_zip")),
+      html("p", { class: "remark" }, t(session.where === "server" ? "edit.goes_to_server" : "edit.goes_to_zip"), session.why && html("span", { lang: "en", dir: "auto" }, ` ${session.why}`)),
       group(ctx, "evidence", evidenceChoices(ctx)),
       group(ctx, "claim", claimChoices(ctx)),
       group(ctx, "pin", named(document.pins)),
