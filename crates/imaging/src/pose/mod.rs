@@ -1,13 +1,33 @@
 //! Where a photograph was taken from: the camera's place before the surface.
 
 mod file;
+mod fit;
+mod free;
+mod hypotheses;
+mod p3p;
+mod pairs;
+mod quality;
+mod refine;
+pub mod similarity;
+mod snoop;
+mod solve;
+mod weak;
 
 use nalgebra::{Matrix3, Rotation3, Vector3};
 use serde::{Deserialize, Serialize};
 
 use crate::error::{ImagingError, Result};
 
-pub use file::{FORMAT, FitSummary, PosedPhoto, Poses};
+pub use file::{FORMAT, FitSummary, PosedPhoto, Poses, SurfaceProjector};
+pub use fit::{PoseFit, TriedFree};
+pub use free::Free;
+pub use hypotheses::Start;
+pub use p3p::p3p;
+pub use pairs::{COLUMNS, Pair, read_pairs};
+pub use quality::{PairResult, Uncertainty};
+pub use refine::{Refined, refine, turn_of};
+pub use solve::{Solved, Task, solve};
+pub use weak::{WeakKind, Weakness};
 
 /// How far a rotation read from a file may be from one, per element: numbers written with six digits.
 const ROTATION_TOLERANCE: f64 = 1e-5;
