@@ -206,7 +206,7 @@ fn the_spread_of_poses_is_the_one_foretold() {
     let noise = 0.8;
     let (mut place, mut focal) = ([0.0; 3], 0.0);
     let (mut place_said, mut focal_said) = ([0.0; 3], 0.0);
-    let runs = 400;
+    let runs = 150;
     for _ in 0..runs {
         let mut pairs = clean.pairs.clone();
         for pair in &mut pairs {
@@ -224,9 +224,9 @@ fn the_spread_of_poses_is_the_one_foretold() {
         focal += (fit.lens.focal_px[0] - clean.lens.focal_px[0]).powi(2) / f64::from(runs);
         focal_said += known.focal_px.unwrap().powi(2) / f64::from(runs);
     }
-    // A variance from 400 runs is known to 7 %; four times that.
+    // A variance from 150 runs is known to 12 %; three times that, and a little.
     for (found, said) in place.iter().zip(place_said).chain([(&focal, focal_said)]) {
-        assert!((found / said - 1.0).abs() < 0.3, "{found} {said}");
+        assert!((found / said - 1.0).abs() < 0.4, "{found} {said}");
     }
 }
 
