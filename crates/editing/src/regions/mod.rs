@@ -8,12 +8,15 @@
 //! [`RegionMaps::paint`] gives them a number and returns the [`Changes`], which
 //! can be taken back exactly.
 
+mod brush;
+mod capsule;
 mod changes;
 mod error;
 mod geometry;
 mod maps;
 mod selection;
 
+pub use brush::StrokePoint;
 pub use changes::{Changes, MapChange, Over, Rect, Run};
 pub use error::RegionError;
 pub use geometry::{MapSize, TexelGeometry, TexelPoint};

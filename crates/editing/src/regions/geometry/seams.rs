@@ -34,13 +34,7 @@ pub(crate) fn find(mesh: &Mesh, pages: &[Page], cover: &mut Cover) -> Vec<(u32, 
     pairs
 }
 
-fn walk(
-    mesh: &Mesh,
-    pages: &[Page],
-    cover: &Cover,
-    sides: [Side; 2],
-    pairs: &mut Vec<(u32, u32)>,
-) {
+fn walk(mesh: &Mesh, pages: &[Page], cover: &Cover, sides: [Side; 2], pairs: &mut Vec<(u32, u32)>) {
     let lines = sides.map(|side| Line::new(mesh, pages, side));
     let [Some(one), Some(other)] = lines else {
         return;
