@@ -12,13 +12,16 @@ mod brush;
 mod capsule;
 mod changes;
 mod error;
+mod fill;
 mod geometry;
+mod grow;
 mod maps;
 mod selection;
 
 pub use brush::StrokePoint;
 pub use changes::{Changes, MapChange, Over, Rect, Run};
 pub use error::RegionError;
+pub use fill::{BandImage, ColourImage, Extent};
 pub use geometry::{MapSize, TexelGeometry, TexelPoint};
 pub use maps::{MOST_TEXELS, RegionMap, RegionMaps};
 pub use selection::Selection;

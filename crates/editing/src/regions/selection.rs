@@ -40,4 +40,9 @@ impl Bits {
         *word |= bit;
         new
     }
+
+    pub(crate) fn holds(&self, texel: u32) -> bool {
+        let word = self.0.get(texel as usize / 64);
+        word.is_some_and(|word| word >> (texel % 64) & 1 == 1)
+    }
 }
