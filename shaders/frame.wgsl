@@ -7,6 +7,7 @@ struct Frame {
     // xy: size of the target (px).
     target_px: vec4<f32>,
     // xy: unit normal of the divider; z: extent of the target along it (px); w: position 0..1.
+    // In a loupe xy: its middle, z: its radius, w: width of its soft edge (px).
     divider: vec4<f32>,
     // xyz: direction towards the raking light; w: share of ambient light.
     light: vec4<f32>,
@@ -20,6 +21,7 @@ const COMPARE_ONE: u32 = 0u;
 const COMPARE_SWIPE: u32 = 1u;
 const COMPARE_BLEND: u32 = 2u;
 const COMPARE_DIFFERENCE: u32 = 3u;
+const COMPARE_LOUPE: u32 = 4u;
 // Lit by the raking light.
 const MODE_LIT: u32 = 1u;
 // Colours as under the lamp in the region table.

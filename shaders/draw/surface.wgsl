@@ -305,11 +305,18 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
         right = select(right, 0.0, (shown & SHOWN_RIGHT) == 0u);
         wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
     }
+    if frame.mode.x == COMPARE_LOUPE {
+        // What is there in one of the two only ends at the middle of the soft edge.
+        if shown != (SHOWN_LEFT | SHOWN_RIGHT) {
+            right = select(0.0, 1.0, right > 0.5);
+        }
+        wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
+    }
     if frame.mode.x == COMPARE_DIFFERENCE {
         wanted = SHOWN_LEFT | SHOWN_RIGHT;
     }
     let sides = sides_at(in, wanted);
-    if (frame.mode.x == COMPARE_ONE || frame.mode.x == COMPARE_SWIPE) && (shown & wanted) == 0u {
+    if frame.mode.x != COMPARE_BLEND && frame.mode.x != COMPARE_DIFFERENCE && (shown & wanted) == 0u {
         discard;
     }
     var colour = vec4(0.0);

@@ -5,6 +5,15 @@ fn across_divider(pixel: vec2<f32>, target_px: vec2<f32>, divider: vec4<f32>) ->
     return dot(pixel - 0.5 * target_px, divider.xy) / divider.z + 0.5;
 }
 
+// Share of the right appearance in a round glass: 1 inside, 0 outside, between over its soft edge.
+fn share_in_loupe(pixel: vec2<f32>, loupe: vec4<f32>) -> f32 {
+    let inside = loupe.z - distance(pixel, loupe.xy);
+    if loupe.w <= 0.0 {
+        return select(0.0, 1.0, inside > 0.0);
+    }
+    return clamp(inside / loupe.w, 0.0, 1.0);
+}
+
 // Share of the right appearance at a pixel: 0 or 1 in a swipe, the position in a blend.
 fn share_of_right(pixel: vec2<f32>) -> f32 {
     if frame.mode.x == COMPARE_SWIPE {
@@ -12,6 +21,9 @@ fn share_of_right(pixel: vec2<f32>) -> f32 {
     }
     if frame.mode.x == COMPARE_BLEND {
         return frame.divider.w;
+    }
+    if frame.mode.x == COMPARE_LOUPE {
+        return share_in_loupe(pixel, frame.divider);
     }
     return f32(frame.mode.w);
 }

@@ -38,10 +38,10 @@ try {
         try {
           await openScreen(page, site, screen, `&backend=${backend}&language=${language}`);
           await page.waitForTimeout(500);
+          await page.screenshot({ path: join(folder, `${name}.png`), timeout: 120_000 });
         } catch (error) {
           console.log(`${name}: ${error.message.split('\n')[0]}`);
         }
-        await page.screenshot({ path: join(folder, `${name}.png`) });
       }
       await page.close();
     }

@@ -23,6 +23,21 @@ pub enum Compare {
         /// Share of the right one, 0..1.
         position: f32,
     },
+    /// Inside a round glass the right one, around it the left one.
+    Loupe {
+        /// Middle of the glass, 0..1 of the picture's width and height.
+        centre: [f32; 2],
+        /// Its radius, in shares of the picture's shorter side.
+        radius: f32,
+        /// Share of the radius over which the two are mixed in linear light, 0..1.
+        softness: f32,
+    },
+    /// Panes of the same size, each with one side whole: two beside one another (left, right), or
+    /// four (left, right, then those of the second pair).
+    Panes {
+        /// Columns and rows.
+        grid: [u32; 2],
+    },
     /// CIEDE2000 between the two, through the band map.
     Difference {
         /// Below it the left one's lightness is shown.
@@ -86,6 +101,7 @@ const COMPARE_ONE: u32 = 0;
 const COMPARE_SWIPE: u32 = 1;
 const COMPARE_BLEND: u32 = 2;
 const COMPARE_DIFFERENCE: u32 = 3;
+const COMPARE_LOUPE: u32 = 4;
 
 /// `MODE_*` of the shader.
 const MODE_LIT: u32 = 1;
@@ -106,6 +122,9 @@ impl FrameUniform {
             } => (COMPARE_SWIPE, 0, position, angle_rad),
             Compare::Blend { position } => (COMPARE_BLEND, 0, position, 0.0),
             Compare::Difference { .. } => (COMPARE_DIFFERENCE, 0, 0.0, 0.0),
+            Compare::Loupe { .. } => (COMPARE_LOUPE, 0, 0.0, 0.0),
+            // Each pane is drawn by itself, as one side.
+            Compare::Panes { .. } => (COMPARE_ONE, 0, 0.0, 0.0),
         };
         let [threshold, full_scale] = match frame.compare {
             Compare::Difference {
@@ -117,6 +136,22 @@ impl FrameUniform {
         let flag = |on: bool, bit: u32| if on { bit } else { 0 };
         let normal = [angle.cos(), angle.sin()];
         let extent = width * normal[0].abs() + height * normal[1].abs();
+        let divider = match frame.compare {
+            Compare::Loupe {
+                centre,
+                radius,
+                softness,
+            } => {
+                let radius = radius * width.min(height);
+                [
+                    centre[0] * width,
+                    centre[1] * height,
+                    radius,
+                    softness * radius,
+                ]
+            }
+            _ => [normal[0], normal[1], extent, position],
+        };
         let light = frame.light.unwrap_or(Light {
             direction: Vec3::Z,
             ambient: 1.0,
@@ -128,7 +163,7 @@ impl FrameUniform {
                 .extend(frame.device_pixel_ratio)
                 .to_array(),
             target_px: [width, height, 0.0, 0.0],
-            divider: [normal[0], normal[1], extent, position],
+            divider,
             light: light.direction.extend(light.ambient).to_array(),
             difference: [threshold, full_scale, frame.overlay, 0.0],
             mode: [

@@ -1,16 +1,20 @@
 //! Geometry, textures and paints together, and the passes that draw them.
 
+mod passes;
+
 use std::collections::BTreeMap;
 
 use ganosis_surface::Surface;
 use glam::Vec3;
 
+use passes::begin_object_pass;
+
 use crate::RendererError;
 use crate::device::Gpu;
-use crate::frame::{Compare, Frame, FrameUniform, neutral_grey};
+use crate::frame::{Compare, Frame, FrameUniform};
 use crate::geometry::GpuPatch;
 use crate::mips::MipMaker;
-use crate::paint::{MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform, Wrap};
+use crate::paint::{MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap};
 use crate::pipelines::{LABELS_BINDING, Pipelines, SIDE_BINDINGS};
 use crate::readback::Readback;
 use crate::region_table::RegionTable;
@@ -33,18 +37,27 @@ pub struct Renderer {
     pipelines: Pipelines,
     mips: MipMaker,
     frame_buffer: wgpu::Buffer,
-    frame_group: wgpu::BindGroup,
     band_colours: LayerTexture,
-    region_table: RegionTable,
+    pairs: [Pair; PAIRS],
     patches: Vec<GpuPatch>,
     textures: BTreeMap<TextureId, LayerTexture>,
     next_texture: u32,
     blank: LayerTexture,
     blank_labels: LayerTexture,
     samplers: BTreeMap<(Wrap, Wrap, bool), wgpu::Sampler>,
+    target: Option<Target>,
+}
+
+/// How many pairs of sides there are: the second only in four panes.
+const PAIRS: usize = 2;
+
+/// Two sides: the cover of every patch, and what holds for whole regions.
+#[derive(Debug)]
+struct Pair {
     paints: Vec<PatchPaint>,
     draws: Option<Draws>,
-    target: Option<Target>,
+    region_table: RegionTable,
+    frame_group: wgpu::BindGroup,
 }
 
 /// Bind groups of the present paints.
@@ -66,14 +79,21 @@ impl Renderer {
             mapped_at_creation: false,
         });
         let band_colours = band_colours(&gpu, &mips);
-        let region_table = RegionTable::default();
-        let frame_group = frame_group(
-            &gpu,
-            &pipelines,
-            &frame_buffer,
-            &band_colours,
-            &region_table,
-        );
+        let pairs = std::array::from_fn(|_| {
+            let region_table = RegionTable::default();
+            Pair {
+                paints: Vec::new(),
+                draws: None,
+                frame_group: frame_group(
+                    &gpu,
+                    &pipelines,
+                    &frame_buffer,
+                    &band_colours,
+                    &region_table,
+                ),
+                region_table,
+            }
+        });
         // Sizes of one texel cannot fail.
         let blank = texture::colour_from_bytes(&gpu, &mips, [1, 1], &[255; 4]);
         let blank_labels = texture::labels(&gpu, [1, 1], &[0]);
@@ -87,17 +107,14 @@ impl Renderer {
             pipelines,
             mips,
             frame_buffer,
-            frame_group,
             band_colours,
-            region_table,
+            pairs,
             patches: Vec::new(),
             textures: BTreeMap::new(),
             next_texture: 0,
             blank,
             blank_labels,
             samplers: BTreeMap::new(),
-            paints: Vec::new(),
-            draws: None,
             target: None,
         }
     }
@@ -117,8 +134,10 @@ impl Renderer {
             .iter()
             .map(|p| GpuPatch::new(device, surface, p, origin_m))
             .collect();
-        self.paints.clear();
-        self.draws = None;
+        for pair in &mut self.pairs {
+            pair.paints.clear();
+            pair.draws = None;
+        }
     }
 
     fn keep(&mut self, layer: LayerTexture) -> TextureId {
@@ -183,37 +202,49 @@ impl Renderer {
         Ok(self.keep(layer))
     }
 
-    /// Sets the cover of every patch, in the order of the geometry.
+    /// Sets the cover of every patch, in the order of the geometry, for a pair of sides: the first is
+    /// `0`, that of the second row of four panes `1`.
     ///
     /// # Errors
-    /// [`RendererError::Mismatch`] when there are not as many paints as patches.
-    pub fn set_paints(&mut self, paints: Vec<PatchPaint>) -> Result<(), RendererError> {
+    /// [`RendererError::Mismatch`] when there are not as many paints as patches, or no such pair.
+    pub fn set_paints(
+        &mut self,
+        pair: usize,
+        paints: Vec<PatchPaint>,
+    ) -> Result<(), RendererError> {
         if paints.len() != self.patches.len() {
             return Err(RendererError::Mismatch {
                 what: "the paints".to_owned(),
                 detail: format!("{} paints for {} patches", paints.len(), self.patches.len()),
             });
         }
-        if paints != self.paints {
-            self.paints = paints;
-            self.draws = None;
+        let Some(pair) = self.pairs.get_mut(pair) else {
+            return Err(RendererError::Mismatch {
+                what: "the paints".to_owned(),
+                detail: format!("there are {PAIRS} pairs of sides"),
+            });
+        };
+        if paints != pair.paints {
+            pair.paints = paints;
+            pair.draws = None;
         }
         Ok(())
     }
 
-    /// Sets what holds for whole regions; no texture of a layer is touched.
-    pub fn set_region_table(&mut self, table: RegionTable) {
-        if table == self.region_table {
+    /// Sets what holds for whole regions, for a pair of sides as in [`Renderer::set_paints`]; no
+    /// texture of a layer is touched.
+    pub fn set_region_table(&mut self, pair: usize, table: RegionTable) {
+        let Some(pair) = self.pairs.get_mut(pair).filter(|p| p.region_table != table) else {
             return;
-        }
-        self.frame_group = frame_group(
+        };
+        pair.frame_group = frame_group(
             &self.gpu,
             &self.pipelines,
             &self.frame_buffer,
             &self.band_colours,
             &table,
         );
-        self.region_table = table;
+        pair.region_table = table;
     }
 
     /// Starts reading one texel of a colour texture, at `uv` (v = 0 is the top row), repeated
@@ -235,19 +266,18 @@ impl Renderer {
     /// Draws `frame` to a view of the given size.
     pub fn draw(&mut self, frame: &Frame, view: &wgpu::TextureView, width_px: u32, height_px: u32) {
         let size = [width_px, height_px];
-        if self.draws.is_none() {
-            self.draws = Some(self.build_draws());
-        }
+        self.build_draws();
         let target = match self.target.take() {
             Some(target) if target.size == size => target,
             _ => Target::new(&self.gpu, size, self.format, self.sample_count),
         };
-        let parts_differ = self
+        let parts_differ = self.pairs[0]
             .paints
             .iter()
             .any(|p| p.sides[0].shown != p.sides[1].shown);
         match frame.compare {
             Compare::Blend { .. } if parts_differ => self.draw_mixed(frame, view, &target),
+            Compare::Panes { grid } => self.draw_panes(frame, grid, view, &target),
             _ => self.draw_once(frame, view, &target),
         }
         self.target = Some(target);
@@ -295,9 +325,7 @@ impl Renderer {
     ) -> Result<Readback, RendererError> {
         self.gpu.check_size("the picture", width_px, height_px)?;
         let size = [width_px, height_px];
-        if self.draws.is_none() {
-            self.draws = Some(self.build_draws());
-        }
+        self.build_draws();
         let texture = picture(&self.gpu, size, self.format);
         let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
         let target = Target::new(&self.gpu, size, self.format, 1);
@@ -309,7 +337,7 @@ impl Renderer {
         let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
         let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
         pass.set_pipeline(&self.pipelines.measure);
-        self.draw_patches(&mut pass, &|paint| paint.sides.iter().all(|s| s.shown));
+        self.draw_patches(&mut pass, 0, &|paint| paint.sides.iter().all(|s| s.shown));
         drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
         Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], size, 4))
@@ -322,138 +350,6 @@ impl Renderer {
     /// No pair, a broken pair, or more pairs than a texture is wide.
     pub fn check_delta_e_2000(&self, pairs: &[f32]) -> Result<Readback, RendererError> {
         crate::check::delta_e_2000(&self.gpu, self.format, pairs)
-    }
-
-    /// Draws those patches that `wanted` names, with whatever pipeline is set.
-    fn draw_patches(&self, pass: &mut wgpu::RenderPass<'_>, wanted: &dyn Fn(&PatchPaint) -> bool) {
-        let Some(draws) = &self.draws else { return };
-        pass.set_bind_group(0, &self.frame_group, &[]);
-        for (i, (patch, paint)) in self.patches.iter().zip(&self.paints).enumerate() {
-            if patch.index_count == 0 || !wanted(paint) {
-                continue;
-            }
-            pass.set_bind_group(1, &draws.groups[i], &[(i * UNIFORM_STRIDE) as u32]);
-            pass.set_vertex_buffer(0, patch.vertices.slice(..));
-            pass.set_index_buffer(patch.indices.slice(..), wgpu::IndexFormat::Uint32);
-            pass.draw_indexed(0..patch.index_count, 0, 0..1);
-        }
-    }
-
-    fn write_frame(&self, frame: &Frame, size: [u32; 2]) {
-        let uniform = FrameUniform::new(frame, size[0], size[1]);
-        self.gpu
-            .queue
-            .write_buffer(&self.frame_buffer, 0, bytemuck::bytes_of(&uniform));
-    }
-
-    fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
-        self.write_frame(frame, target.size);
-        let mut encoder = self
-            .gpu
-            .device
-            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        self.object_pass(&mut encoder, frame, view, target);
-        if frame.divider_line && matches!(frame.compare, Compare::Swipe { .. }) {
-            let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-                label: Some("divider"),
-                color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Load))],
-                ..Default::default()
-            });
-            pass.set_pipeline(&self.pipelines.divider);
-            pass.set_bind_group(0, &self.frame_group, &[]);
-            pass.draw(0..4, 0..1);
-        }
-        self.gpu.queue.submit([encoder.finish()]);
-    }
-
-    /// The two sides show different parts: each is drawn whole, then the pictures are mixed.
-    fn draw_mixed(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
-        let pictures = [Side::Left, Side::Right].map(|side| {
-            let texture = picture(&self.gpu, target.size, self.format);
-            let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-            self.draw_once(
-                &Frame {
-                    compare: Compare::One(side),
-                    ..*frame
-                },
-                &view,
-                target,
-            );
-            view
-        });
-        self.write_frame(frame, target.size);
-        let group = self
-            .gpu
-            .device
-            .create_bind_group(&wgpu::BindGroupDescriptor {
-                label: Some("mix"),
-                layout: &self.pipelines.mix_layout,
-                entries: &[
-                    wgpu::BindGroupEntry {
-                        binding: 0,
-                        resource: wgpu::BindingResource::TextureView(&pictures[0]),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 1,
-                        resource: wgpu::BindingResource::TextureView(&pictures[1]),
-                    },
-                ],
-            });
-        let mut encoder = self
-            .gpu
-            .device
-            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-            label: Some("mix"),
-            color_attachments: &[Some(attachment(
-                view,
-                None,
-                wgpu::LoadOp::Clear(wgpu::Color::BLACK),
-            ))],
-            ..Default::default()
-        });
-        pass.set_pipeline(&self.pipelines.mix);
-        pass.set_bind_group(0, &self.frame_group, &[]);
-        pass.set_bind_group(1, &group, &[]);
-        pass.draw(0..3, 0..1);
-        drop(pass);
-        self.gpu.queue.submit([encoder.finish()]);
-    }
-
-    fn object_pass(
-        &self,
-        encoder: &mut wgpu::CommandEncoder,
-        frame: &Frame,
-        view: &wgpu::TextureView,
-        target: &Target,
-    ) {
-        let grey = f64::from(neutral_grey(frame.surround_l));
-        let clear = wgpu::LoadOp::Clear(wgpu::Color {
-            r: grey,
-            g: grey,
-            b: grey,
-            a: 1.0,
-        });
-        let colour = match &target.samples {
-            Some(samples) => attachment(samples, Some(view), clear),
-            None => attachment(view, None, clear),
-        };
-        let mut pass = begin_object_pass(encoder, colour, target);
-        for translucent in [false, true] {
-            pass.set_pipeline(if translucent {
-                &self.pipelines.translucent
-            } else {
-                &self.pipelines.opaque
-            });
-            self.draw_patches(&mut pass, &|paint| {
-                let shown = match frame.compare {
-                    Compare::One(Side::Left) => paint.sides[0].shown,
-                    Compare::One(Side::Right) => paint.sides[1].shown,
-                    _ => paint.sides.iter().any(|s| s.shown),
-                };
-                shown && paint.translucent == translucent
-            });
-        }
     }
 
     fn sampler(&mut self, wrap: [Wrap; 2], nearest: bool) -> wgpu::Sampler {
@@ -489,8 +385,17 @@ impl Renderer {
             .clone()
     }
 
-    fn build_draws(&mut self) -> Draws {
-        let paints = self.paints.clone();
+    fn build_draws(&mut self) {
+        for pair in 0..PAIRS {
+            if self.pairs[pair].draws.is_none() && !self.pairs[pair].paints.is_empty() {
+                let draws = self.draws_of(pair);
+                self.pairs[pair].draws = Some(draws);
+            }
+        }
+    }
+
+    fn draws_of(&mut self, pair: usize) -> Draws {
+        let paints = self.pairs[pair].paints.clone();
         let mut uniforms = vec![0_u8; paints.len().max(1) * UNIFORM_STRIDE];
         for (i, paint) in paints.iter().enumerate() {
             let uniform = SurfaceUniform::new(paint, self.patches[i].has_colours);
@@ -584,26 +489,6 @@ fn frame_group(
             view(1, &band_colours.view),
             view(2, &table),
         ],
-    })
-}
-
-fn begin_object_pass<'a>(
-    encoder: &'a mut wgpu::CommandEncoder,
-    colour: wgpu::RenderPassColorAttachment<'_>,
-    target: &Target,
-) -> wgpu::RenderPass<'a> {
-    encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-        label: Some("object"),
-        color_attachments: &[Some(colour)],
-        depth_stencil_attachment: Some(wgpu::RenderPassDepthStencilAttachment {
-            view: &target.depth,
-            depth_ops: Some(wgpu::Operations {
-                load: wgpu::LoadOp::Clear(1.0),
-                store: wgpu::StoreOp::Discard,
-            }),
-            stencil_ops: None,
-        }),
-        ..Default::default()
     })
 }
 

@@ -383,6 +383,26 @@ impl Viewer {
         ))
     }
 
+    /// Where the glass of the loupe is: `{x, y, radius}` in CSS pixels, or null.
+    pub fn loupe(&self) -> Result<JsValue, JsValue> {
+        let loupe = self.inner.borrow().app.loupe();
+        plain(&loupe.map_or(
+            Value::Null,
+            |([x, y], radius)| json!({"x": x, "y": y, "radius": radius}),
+        ))
+    }
+
+    /// Panes beside one another: `[[x, y, width, height], …]` in CSS pixels, none when the picture is
+    /// whole.
+    pub fn panes(&self) -> Result<JsValue, JsValue> {
+        plain(&json!(self.inner.borrow().app.panes()))
+    }
+
+    /// Shows the other of two states that take turns.
+    pub fn set_blink(&self, right: bool) {
+        self.inner.borrow_mut().app.set_blink(right);
+    }
+
     /// The band map: 256 colours of three encoded sRGB bytes.
     pub fn band_map(&self) -> Vec<u8> {
         colour::band_map().iter().flatten().copied().collect()

@@ -33,6 +33,13 @@ pub enum Intent {
         /// CSS pixels from the top.
         y: f64,
     },
+    /// Carry the loupe to this point.
+    Loupe {
+        /// CSS pixels from the left.
+        x: f64,
+        /// CSS pixels from the top.
+        y: f64,
+    },
     /// A click or tap.
     Click {
         /// CSS pixels from the left.
@@ -72,10 +79,22 @@ struct Held {
     moved: bool,
 }
 
+/// What of the picture's own a pointer takes hold of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Grab {
+    /// The object behind.
+    Nothing,
+    /// The divider.
+    Divider,
+    /// The loupe.
+    Loupe,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Gesture {
     None,
     Divider,
+    Loupe,
     Turn,
     Pan,
     /// Two fingers.
@@ -111,18 +130,19 @@ impl Input {
         self.gesture == Gesture::Divider
     }
 
-    /// A pointer goes down; `on_divider` when the divider is within its reach.
-    pub fn down(&mut self, pointer: Pointer, on_divider: bool) {
+    /// A pointer goes down and takes hold of what is within its reach.
+    pub fn down(&mut self, pointer: Pointer, grabs: Grab) {
         self.held.retain(|h| h.pointer.id != pointer.id);
         self.held.push(Held {
             pointer,
             start: pointer,
             moved: false,
         });
-        self.gesture = match (self.held.len(), on_divider) {
-            (1, true) => Gesture::Divider,
-            (1, false) if pointer.pans => Gesture::Pan,
-            (1, false) => Gesture::Turn,
+        self.gesture = match (self.held.len(), grabs) {
+            (1, Grab::Divider) => Gesture::Divider,
+            (1, Grab::Loupe) => Gesture::Loupe,
+            (1, Grab::Nothing) if pointer.pans => Gesture::Pan,
+            (1, Grab::Nothing) => Gesture::Turn,
             _ => Gesture::Pair,
         };
         if self.gesture == Gesture::Pair {
@@ -153,6 +173,10 @@ impl Input {
                 x: pointer.x,
                 y: pointer.y,
             }],
+            Gesture::Loupe if moved => vec![Intent::Loupe {
+                x: pointer.x,
+                y: pointer.y,
+            }],
             Gesture::Turn if moved => vec![Intent::Orbit { dx, dy }],
             Gesture::Pan if moved => vec![Intent::Pan { dx, dy }],
             Gesture::Pair => self.pair_intents(before),
@@ -174,7 +198,7 @@ impl Input {
         };
         let short = pointer.time_ms - held.start.time_ms <= CLICK_MS;
         let click = !cancelled && !held.moved && short && self.held.is_empty();
-        if click && matches!(gesture, Gesture::Turn) {
+        if click && matches!(gesture, Gesture::Turn | Gesture::Loupe) {
             return vec![Intent::Click {
                 x: pointer.x,
                 y: pointer.y,
@@ -241,13 +265,13 @@ mod tests {
     #[test]
     fn a_still_short_press_is_a_click_and_a_moved_one_turns() {
         let mut input = Input::default();
-        input.down(at(1, 10.0, 10.0, 0.0), false);
+        input.down(at(1, 10.0, 10.0, 0.0), Grab::Nothing);
         assert!(input.moved(at(1, 12.0, 10.0, 20.0)).is_empty());
         assert_eq!(
             input.up(at(1, 12.0, 10.0, 90.0), false),
             [Intent::Click { x: 12.0, y: 10.0 }]
         );
-        input.down(at(1, 10.0, 10.0, 0.0), false);
+        input.down(at(1, 10.0, 10.0, 0.0), Grab::Nothing);
         assert_eq!(
             input.moved(at(1, 40.0, 15.0, 20.0)),
             [Intent::Orbit { dx: 30.0, dy: 5.0 }]
@@ -259,8 +283,8 @@ mod tests {
     #[test]
     fn two_fingers_move_and_pinch_and_never_click() {
         let mut input = Input::default();
-        input.down(at(1, 0.0, 0.0, 0.0), false);
-        input.down(at(2, 100.0, 0.0, 0.0), false);
+        input.down(at(1, 0.0, 0.0, 0.0), Grab::Nothing);
+        input.down(at(2, 100.0, 0.0, 0.0), Grab::Nothing);
         let intents = input.moved(at(2, 200.0, 0.0, 10.0));
         assert_eq!(intents[0], Intent::Pan { dx: 50.0, dy: 0.0 });
         assert_eq!(
@@ -278,7 +302,7 @@ mod tests {
     #[test]
     fn the_divider_follows_the_pointer_that_took_it() {
         let mut input = Input::default();
-        input.down(at(1, 50.0, 50.0, 0.0), true);
+        input.down(at(1, 50.0, 50.0, 0.0), Grab::Divider);
         assert_eq!(
             input.moved(at(1, 51.0, 50.0, 5.0)),
             [Intent::Divider { x: 51.0, y: 50.0 }]
@@ -289,8 +313,25 @@ mod tests {
     #[test]
     fn a_pointer_taken_away_leaves_nothing_behind() {
         let mut input = Input::default();
-        input.down(at(1, 50.0, 50.0, 0.0), false);
+        input.down(at(1, 50.0, 50.0, 0.0), Grab::Nothing);
         assert!(input.up(at(1, 50.0, 50.0, 5.0), true).is_empty());
         assert!(input.moved(at(1, 90.0, 50.0, 9.0)).is_empty());
+    }
+
+    #[test]
+    fn a_pressed_loupe_is_carried_once_it_moves_and_a_tap_in_it_is_a_click() {
+        let mut input = Input::default();
+        input.down(at(1, 50.0, 50.0, 0.0), Grab::Loupe);
+        assert_eq!(input.moved(at(1, 51.0, 50.0, 10.0)), vec![]);
+        assert_eq!(
+            input.up(at(1, 51.0, 50.0, 20.0), false),
+            vec![Intent::Click { x: 51.0, y: 50.0 }]
+        );
+        input.down(at(1, 50.0, 50.0, 0.0), Grab::Loupe);
+        assert_eq!(
+            input.moved(at(1, 80.0, 60.0, 10.0)),
+            vec![Intent::Loupe { x: 80.0, y: 60.0 }]
+        );
+        assert_eq!(input.up(at(1, 80.0, 60.0, 20.0), false), vec![]);
     }
 }

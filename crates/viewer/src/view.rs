@@ -18,14 +18,23 @@ pub enum Comparison {
     Blend,
     /// CIEDE2000 between them, through the band map.
     Difference,
+    /// The right one in a round glass over the left one.
+    Loupe,
+    /// Now the one, now the other.
+    Blink,
+    /// Beside one another, under one camera.
+    Pair,
 }
 
 impl Comparison {
-    const ALL: [(Self, &'static str); 4] = [
+    const ALL: [(Self, &'static str); 7] = [
         (Self::One, "one"),
         (Self::Swipe, "swipe"),
         (Self::Blend, "blend"),
         (Self::Difference, "difference"),
+        (Self::Loupe, "loupe"),
+        (Self::Blink, "blink"),
+        (Self::Pair, "pair"),
     ];
 
     fn name(self) -> &'static str {
@@ -60,6 +69,37 @@ pub struct DifferenceScale {
     pub full_scale: f64,
 }
 
+/// The glass of a loupe.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Loupe {
+    /// Its middle, 0..1 of the canvas from the left.
+    pub x: f64,
+    /// And from the top.
+    pub y: f64,
+    /// In shares of the canvas's shorter side.
+    pub radius: f64,
+    /// Share of the radius over which the two are mixed, 0..1.
+    pub softness: f64,
+}
+
+impl Loupe {
+    /// Smallest and largest radius: a choice of ours, from a coin to half of the picture.
+    const RADII: (f64, f64) = (0.05, 0.5);
+
+    /// Within its bounds.
+    pub fn make_sound(&mut self) {
+        self.x = self.x.clamp(0.0, 1.0);
+        self.y = self.y.clamp(0.0, 1.0);
+        self.radius = self.radius.clamp(Self::RADII.0, Self::RADII.1);
+        self.softness = self.softness.clamp(0.0, 1.0);
+    }
+}
+
+/// Most changes a second when two states take turns: WCAG 2.2, 2.3.1 allows three flashes.
+pub const MOST_CHANGES_PER_SECOND: f64 = 3.0;
+/// Fewest: one change in four seconds. A choice of ours.
+const FEWEST_CHANGES_PER_SECOND: f64 = 0.25;
+
 /// Everything that decides what is seen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct View {
@@ -67,12 +107,22 @@ pub struct View {
     pub left: String,
     /// State or band layer on the right.
     pub right: String,
+    /// In the third of four panes.
+    pub third: String,
+    /// In the fourth of four panes.
+    pub fourth: String,
     /// How they are compared.
     pub compare: Comparison,
     /// Place of the divider, or share of the right one; 0..1.
     pub position: f64,
     /// Of the divider's normal from the x axis, clockwise.
     pub angle_deg: f64,
+    /// Where the glass is.
+    pub loupe: Loupe,
+    /// How often two states take turns.
+    pub changes_per_second: f64,
+    /// Two or four beside one another.
+    pub panes: u32,
     /// From where.
     pub camera: OrbitCamera,
     /// In which light.
@@ -123,8 +173,13 @@ impl View {
     pub fn to_value(&self) -> Value {
         let c = &self.camera;
         json!({
-            "left": self.left, "right": self.right, "compare": self.compare.name(),
-            "position": self.position, "angle_deg": self.angle_deg,
+            "left": self.left, "right": self.right, "third": self.third, "fourth": self.fourth,
+            "compare": self.compare.name(), "position": self.position, "angle_deg": self.angle_deg,
+            "loupe": {
+                "x": self.loupe.x, "y": self.loupe.y, "radius": self.loupe.radius,
+                "softness": self.loupe.softness,
+            },
+            "changes_per_second": self.changes_per_second, "panes": self.panes,
             "camera": {
                 "target_m": c.target_m.to_array(), "azimuth_deg": c.azimuth_deg,
                 "elevation_deg": c.elevation_deg, "distance_m": c.distance_m, "fov_deg": c.fov_deg,
@@ -152,18 +207,20 @@ impl View {
             return Err(error("", change, "a view is an object"));
         };
         let mut view = self.clone();
-        for (side, id) in [("left", &mut view.left), ("right", &mut view.right)] {
+        for (side, id) in [
+            ("left", &mut view.left),
+            ("right", &mut view.right),
+            ("third", &mut view.third),
+            ("fourth", &mut view.fourth),
+        ] {
             if let Some(value) = fields.get(side) {
                 *id = appearance(side, value, known)?;
             }
         }
         if let Some(value) = fields.get("compare") {
             view.compare = value.as_str().and_then(Comparison::named).ok_or_else(|| {
-                error(
-                    "compare",
-                    value,
-                    "it can be one, swipe, blend or difference",
-                )
+                let names: Vec<&str> = Comparison::ALL.iter().map(|(_, name)| *name).collect();
+                error("compare", value, &format!("it can be {}", names.join(", ")))
             })?;
         }
         set_number(fields, "", "position", &mut view.position)?;
@@ -172,6 +229,17 @@ impl View {
         view.angle_deg = (view.angle_deg + 180.0).rem_euclid(360.0) - 180.0;
         set_number(fields, "", "surround_l", &mut view.surround_l)?;
         view.surround_l = view.surround_l.clamp(0.0, 100.0);
+        set_loupe(fields, &mut view.loupe)?;
+        let rate = &mut view.changes_per_second;
+        set_number(fields, "", "changes_per_second", rate)?;
+        *rate = rate.clamp(FEWEST_CHANGES_PER_SECOND, MOST_CHANGES_PER_SECOND);
+        if let Some(value) = fields.get("panes") {
+            view.panes = match value.as_f64() {
+                Some(2.0) => 2,
+                Some(4.0) => 4,
+                _ => return Err(error("panes", value, "it can be 2 or 4")),
+            };
+        }
         set_camera(fields, &mut view.camera)?;
         set_light(fields, &mut view.light)?;
         set_difference(fields, &mut view.difference)?;
@@ -315,6 +383,18 @@ fn set_light(fields: &Map<String, Value>, light: &mut Lamp) -> Result<(), ViewEr
     Ok(())
 }
 
+fn set_loupe(fields: &Map<String, Value>, loupe: &mut Loupe) -> Result<(), ViewError> {
+    let Some(inner) = object(fields, "loupe")? else {
+        return Ok(());
+    };
+    set_number(inner, "loupe", "x", &mut loupe.x)?;
+    set_number(inner, "loupe", "y", &mut loupe.y)?;
+    set_number(inner, "loupe", "radius", &mut loupe.radius)?;
+    set_number(inner, "loupe", "softness", &mut loupe.softness)?;
+    loupe.make_sound();
+    Ok(())
+}
+
 fn set_difference(
     fields: &Map<String, Value>,
     scale: &mut DifferenceScale,
@@ -397,9 +477,19 @@ mod tests {
         View {
             left: "a".into(),
             right: "b".into(),
+            third: "a".into(),
+            fourth: "b".into(),
             compare: Comparison::Swipe,
             position: 0.5,
             angle_deg: 0.0,
+            loupe: Loupe {
+                x: 0.5,
+                y: 0.5,
+                radius: 0.2,
+                softness: 0.0,
+            },
+            changes_per_second: 1.0,
+            panes: 2,
             camera: OrbitCamera::fitted(
                 Ball {
                     centre_m: DVec3::ZERO,
@@ -436,9 +526,23 @@ mod tests {
                 adapted: false,
             }),
             overlay: Some(Theme::Review),
+            third: "b".into(),
+            loupe: Loupe {
+                x: 0.25,
+                softness: 0.5,
+                ..view().loupe
+            },
+            changes_per_second: 2.0,
+            panes: 4,
             ..view()
         };
         assert_eq!(view().changed(&there.to_value(), &Ids), Ok(there));
+    }
+
+    #[test]
+    fn no_view_changes_more_than_three_times_a_second() {
+        let fast = view().changed(&json!({"changes_per_second": 60}), &Ids);
+        assert_eq!(fast.map(|v| v.changes_per_second), Ok(3.0));
     }
 
     #[test]
@@ -460,6 +564,9 @@ mod tests {
             (json!({"left": "x"}), "left"),
             (json!({"compare": "x"}), "compare"),
             (json!({"position": "x"}), "position"),
+            (json!({"fourth": "x"}), "fourth"),
+            (json!({"panes": 3}), "panes"),
+            (json!({"loupe": {"radius": "x"}}), "loupe.radius"),
             (json!({"camera": {"target_m": [0, 1]}}), "camera.target_m"),
             (json!({"camera": {"distance_m": null}}), "camera.distance_m"),
             (json!({"light": {"mode": "x"}}), "light.mode"),

@@ -56,14 +56,18 @@ impl App {
         else {
             return;
         };
-        let (Some(left), Some(right)) = (
-            content.appearance(&view.left),
-            content.appearance(&view.right),
-        ) else {
-            return;
-        };
         // As many paints as patches by construction.
-        self.paints_stale = renderer.set_paints(content.paints(left, right)).is_err();
+        let mut put = |pair: usize, left: &str, right: &str| {
+            let sides = content.appearance(left).zip(content.appearance(right));
+            sides.is_some_and(|(left, right)| {
+                renderer
+                    .set_paints(pair, content.paints(left, right))
+                    .is_ok()
+            })
+        };
+        let whole = put(0, &view.left, &view.right)
+            && (view.compare != Comparison::Pair || put(1, &view.third, &view.fourth));
+        self.paints_stale = !whole;
     }
 
     /// The frame to draw: for the canvas, or for a picture of another shape.
@@ -111,8 +115,23 @@ impl App {
                 threshold: view.difference.threshold as f32,
                 full_scale: view.difference.full_scale as f32,
             },
+            Comparison::Loupe if self.arrived(content, &view.right) => Compare::Loupe {
+                centre: [view.loupe.x as f32, view.loupe.y as f32],
+                radius: view.loupe.radius as f32,
+                softness: view.loupe.softness as f32,
+            },
+            Comparison::Blink if self.blink_right && self.arrived(content, &view.right) => {
+                Compare::One(Side::Right)
+            }
+            Comparison::Pair => Compare::Panes { grid: self.grid() },
             _ => Compare::One(Side::Left),
         }
+    }
+
+    /// Shows the other of two states that take turns.
+    pub fn set_blink(&mut self, right: bool) {
+        self.dirty |= self.blink_right != right;
+        self.blink_right = right;
     }
 
     /// Draws to a view of the canvas's size.
@@ -148,7 +167,16 @@ impl App {
         self.refresh_paints();
         self.refresh_table();
         let ratio = f64::from(width_px) / self.size[0].max(1.0);
-        let frame = self.frame(f64::from(width_px) / f64::from(height_px.max(1)), ratio);
+        let size = [width_px, height_px.max(1)].map(f64::from);
+        let grid = Self::grid_over(self.view.as_ref(), size);
+        let aspect = size[0] / f64::from(grid[0]) / (size[1] / f64::from(grid[1]));
+        let frame = self.frame(aspect, ratio).map(|frame| match frame.compare {
+            Compare::Panes { .. } => Frame {
+                compare: Compare::Panes { grid },
+                ..frame
+            },
+            _ => frame,
+        });
         let (Some(frame), Some(renderer)) = (frame, &mut self.renderer) else {
             return Err(RendererError::Mismatch {
                 what: "the picture".to_owned(),

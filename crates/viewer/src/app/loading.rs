@@ -4,6 +4,7 @@ use ganosis_colorimetry::spectrum::Spectrum;
 use ganosis_renderer::{Renderer, RendererError, Samples};
 
 use super::App;
+use super::panes::shown_ids;
 use crate::content::{Appearance, Content, ImageKind, OpenError, Problem, Progress, Values};
 use crate::decode;
 
@@ -134,7 +135,10 @@ impl App {
             }
         }
         if let Some(view) = &self.view {
-            for (id, rank) in [(&view.right, 1), (&view.left, 0)] {
+            let ids = shown_ids(view);
+            let ranked = ids.iter().enumerate().rev();
+            let ranked = ranked.map(|(i, id)| (*id, u8::from(i > 0)));
+            for (id, rank) in [(view.right.as_str(), 1)].into_iter().chain(ranked) {
                 let images = content
                     .appearance(id)
                     .map(|a| content.images_for(a))

@@ -2,6 +2,8 @@
 
 mod drawing;
 mod loading;
+mod loupe;
+mod panes;
 mod places;
 mod regions;
 mod steering;
@@ -17,7 +19,7 @@ use serde_json::Value;
 use crate::camera::{Ball, Basis, OrbitCamera, first_elevation_deg};
 use crate::content::{Content, OpenError};
 use crate::input::Input;
-use crate::view::{Comparison, DifferenceScale, Lamp, View};
+use crate::view::{Comparison, DifferenceScale, Lamp, Loupe, View};
 
 pub use loading::Want;
 pub use places::{LayerTexel, PinPlace, Place, StateTexel};
@@ -55,6 +57,11 @@ pub struct App {
     size: [f64; 2],
     pixel_ratio: f64,
     hover_divider: bool,
+    hover_loupe: bool,
+    /// From the pointer that carries the loupe to the middle of the glass (CSS px).
+    loupe_grip: [f64; 2],
+    /// Which of two states that take turns is shown.
+    blink_right: bool,
     glide: Option<Glide>,
     events: Vec<Event>,
     pins: Vec<PinPlace>,
@@ -148,8 +155,10 @@ impl App {
             .map_or_else(|| Basis::new(DVec3::Y, DVec3::Z), Content::basis)
     }
 
+    /// Width to height of the picture, or of one pane of it.
     fn aspect(&self) -> f64 {
-        (self.size[0] / self.size[1].max(1.0)).clamp(0.01, 100.0)
+        let size = self.pane_size();
+        (size[0] / size[1].max(1.0)).clamp(0.01, 100.0)
     }
 
     fn surface_arrived(&mut self) {
@@ -171,10 +180,20 @@ impl App {
             } else {
                 Comparison::Swipe
             },
+            third: ids.get(2).unwrap_or(&first).clone(),
+            fourth: ids.get(3).unwrap_or(&second).clone(),
             left: first,
             right: second,
             position: 0.5,
             angle_deg: 0.0,
+            loupe: Loupe {
+                x: 0.5,
+                y: 0.5,
+                radius: 0.22,
+                softness: 0.0,
+            },
+            changes_per_second: 1.0,
+            panes: 2,
             camera: OrbitCamera {
                 elevation_deg: first_elevation_deg(&content.basis(), content.size_m()),
                 ..OrbitCamera::fitted(ball, self.aspect())

@@ -1,11 +1,12 @@
 //! Places on the surface: under a pixel, of the pins, and what is known there.
 
-use ganosis_renderer::{Compare, LayerPaint};
+use ganosis_renderer::{Compare, LayerPaint, Side};
 use ganosis_surface::pick::Picker;
 use glam::{DVec3, Mat4, Vec3};
 use serde_json::{Value, json};
 
 use super::App;
+use super::panes::shown_ids;
 use crate::camera::project;
 use crate::content::{Appearance, Content, ImageKind, Values};
 use crate::view::View;
@@ -97,8 +98,15 @@ impl App {
         let left = content.appearance(&view.left)?;
         let right = content.appearance(&view.right)?;
         Some(match self.comparison(content, view) {
-            Compare::One(_) => vec![left],
+            Compare::One(Side::Right) => vec![right],
+            Compare::One(Side::Left) => vec![left],
             Compare::Blend { .. } | Compare::Difference { .. } => vec![left, right],
+            Compare::Loupe { .. } => vec![if self.in_loupe(x, y) { right } else { left }],
+            Compare::Panes { .. } => {
+                let ids = shown_ids(view);
+                let id = ids.get(self.pane_at(x, y).number).unwrap_or(&ids[0]);
+                vec![content.appearance(id)?]
+            }
             Compare::Swipe { .. } => {
                 let before = self.divider_line().is_none_or(|d| d.distance(x, y) < 0.0);
                 vec![if before { left } else { right }]
@@ -113,7 +121,7 @@ impl App {
         let (content, view) = (self.content.as_ref()?, self.view.as_ref()?);
         let basis = content.basis();
         let surface = content.surface()?;
-        let place = [2.0 * x / self.size[0] - 1.0, 1.0 - 2.0 * y / self.size[1]];
+        let place = self.place_in_pane(x, y);
         let direction = view.camera.ray(&basis, self.aspect(), place[0], place[1]);
         let shown = |patch: usize| {
             sides
@@ -129,7 +137,8 @@ impl App {
             return;
         };
         let (eye, origin) = (view.camera.eye_m(&content.basis()), self.origin_m());
-        let sides = [&view.left, &view.right];
+        let sides = shown_ids(view);
+        let pane = self.pane_size();
         let radius = self.ball.map_or(1.0, |b| b.radius_m);
         let mut places = Vec::new();
         for pin in &content.document.pins {
@@ -137,7 +146,8 @@ impl App {
             let Some(point) = anchor.and_then(|a| a.position_m).map(DVec3::from_array) else {
                 continue;
             };
-            let wanted = pin.states.is_empty() || pin.states.iter().any(|s| sides.contains(&s));
+            let wanted =
+                pin.states.is_empty() || pin.states.iter().any(|s| sides.contains(&s.as_str()));
             let Some([x, y]) = project(clip_from_scene, (point - origin).as_vec3()) else {
                 continue;
             };
@@ -145,8 +155,8 @@ impl App {
             let shown = wanted && inside && self.is_seen(content, view, point, eye, radius);
             places.push(PinPlace {
                 id: pin.id.clone(),
-                x: x * self.size[0],
-                y: y * self.size[1],
+                x: x * pane[0],
+                y: y * pane[1],
                 shown,
             });
         }
@@ -165,11 +175,13 @@ impl App {
         let Some(surface) = content.surface() else {
             return false;
         };
-        let sides = [&view.left, &view.right].map(|id| content.appearance(id));
+        let sides: Vec<Appearance> = shown_ids(view)
+            .into_iter()
+            .filter_map(|id| content.appearance(id))
+            .collect();
         let shown = |patch: usize| {
             sides
                 .iter()
-                .flatten()
                 .any(|s| content.shows(*s, &surface.patches[patch]))
         };
         let towards = (point - eye).normalize_or(DVec3::NEG_Z);

@@ -12,7 +12,7 @@ use crate::content::{Appearance, Content, ImageKind};
 use crate::lamp::{self, StateUnderLamp};
 use crate::overlay::{self, Kind};
 use crate::probe::{self, Claimed};
-use crate::view::View;
+use crate::view::{Comparison, View};
 
 /// The state on a side; band layers have no claims.
 fn state_of<'a>(content: &'a Content, id: &str) -> Option<&'a State> {
@@ -20,6 +20,11 @@ fn state_of<'a>(content: &'a Content, id: &str) -> Option<&'a State> {
         Appearance::State(index) => content.document.states.get(index),
         Appearance::Band(_) => None,
     }
+}
+
+/// States of the second pair of panes.
+fn further_sides<'a>(content: &'a Content, view: &View) -> [Option<&'a State>; 2] {
+    [&view.third, &view.fourth].map(|id| state_of(content, id))
 }
 
 fn sides<'a>(content: &'a Content, view: &View) -> [Option<&'a State>; 2] {
@@ -35,8 +40,7 @@ fn under_lamp(content: &Content, view: &View, state: Option<&State>) -> Option<S
     )
 }
 
-fn table(content: &Content, view: &View) -> RegionTable {
-    let states = sides(content, view);
+fn table(content: &Content, view: &View, states: [Option<&State>; 2]) -> RegionTable {
     let lamps = states.map(|state| under_lamp(content, view, state));
     let kinds = states.map(|state| match (state, view.overlay) {
         (Some(state), Some(theme)) => overlay::kinds(&content.document, state, theme),
@@ -75,7 +79,11 @@ impl App {
         if let (Some(content), Some(view), Some(renderer)) =
             (&self.content, &self.view, &mut self.renderer)
         {
-            renderer.set_region_table(table(content, view));
+            renderer.set_region_table(0, table(content, view, sides(content, view)));
+            if view.compare == Comparison::Pair {
+                let states = further_sides(content, view);
+                renderer.set_region_table(1, table(content, view, states));
+            }
             self.table_stale = false;
         }
     }

@@ -2,7 +2,7 @@
 
 use super::{App, Event};
 use crate::divider::Divider;
-use crate::input::{Intent, Pointer, wheel};
+use crate::input::{Grab, Intent, Pointer, wheel};
 use crate::view::Comparison;
 
 /// How near to the divider a pointer takes it (CSS px): half of the 44 px that WCAG 2.2 (2.5.5)
@@ -16,6 +16,7 @@ const KEY_PAN_PX: f64 = 40.0;
 const KEY_ZOOM: f64 = 0.88;
 const KEY_POSITION: f64 = 0.02;
 const KEY_ANGLE_DEG: f64 = 5.0;
+const KEY_RADIUS: f64 = 0.02;
 
 impl App {
     pub(super) fn divider_line(&self) -> Option<Divider> {
@@ -45,13 +46,22 @@ impl App {
         let intents = match kind {
             "down" => {
                 self.glide = None;
-                let on_divider =
-                    !pointer.pans && self.on_divider(pointer.x, pointer.y, pointer.touch);
-                self.input.down(pointer, on_divider);
+                let grabs = if pointer.pans {
+                    Grab::Nothing
+                } else if self.on_divider(pointer.x, pointer.y, pointer.touch) {
+                    Grab::Divider
+                } else if self.in_loupe(pointer.x, pointer.y) {
+                    self.grip_loupe(pointer.x, pointer.y, pointer.touch);
+                    Grab::Loupe
+                } else {
+                    Grab::Nothing
+                };
+                self.input.down(pointer, grabs);
                 Vec::new()
             }
             "move" => {
                 self.hover_divider = self.on_divider(pointer.x, pointer.y, pointer.touch);
+                self.hover_loupe = self.in_loupe(pointer.x, pointer.y);
                 self.input.moved(pointer)
             }
             "up" => self.input.up(pointer, false),
@@ -67,8 +77,12 @@ impl App {
     }
 
     pub(super) fn apply(&mut self, intent: Intent) {
-        let (basis, aspect, size) = (self.basis(), self.aspect(), self.size);
+        let (basis, aspect, size) = (self.basis(), self.aspect(), self.pane_size());
         let Some(ball) = self.ball else { return };
+        let zoomed_at = match intent {
+            Intent::Zoom { x, y, .. } => self.place_in_pane(x, y),
+            _ => [0.0; 2],
+        };
         match intent {
             Intent::Orbit { dx, dy } => {
                 self.with_view(|v| {
@@ -80,23 +94,23 @@ impl App {
                 let metres = v.camera.metres_per_pixel(size[1]);
                 v.camera.pan(&basis, -dx * metres, dy * metres);
             }),
-            Intent::Zoom { factor, x, y } => self.with_view(|v| {
-                let place = [2.0 * x / size[0] - 1.0, 1.0 - 2.0 * y / size[1]];
+            Intent::Zoom { factor, .. } => self.with_view(|v| {
                 v.camera
-                    .zoom(&basis, aspect, ball, factor, place[0], place[1]);
+                    .zoom(&basis, aspect, ball, factor, zoomed_at[0], zoomed_at[1]);
             }),
             Intent::Divider { x, y } => {
                 if let Some(divider) = self.divider_line() {
                     self.with_view(|v| v.position = divider.position_at(x, y).clamp(0.0, 1.0));
                 }
             }
+            Intent::Loupe { x, y } => self.carry_loupe(x, y),
             Intent::Click { x, y } => self.events.push(Event::Click { x, y }),
         }
     }
 
     /// A key on the canvas; true when it meant something.
     pub fn key(&mut self, name: &str, shift: bool) -> bool {
-        let centre = [self.size[0] / 2.0, self.size[1] / 2.0];
+        let centre = self.pane_size().map(|s| s / 2.0);
         let zoom = |factor| Intent::Zoom {
             factor,
             x: centre[0],
@@ -124,6 +138,13 @@ impl App {
             "ArrowDown" => self.apply(arrow(0.0, 1.0)),
             "+" | "=" => self.apply(zoom(KEY_ZOOM)),
             "-" => self.apply(zoom(1.0 / KEY_ZOOM)),
+            "[" | "]" if self.loupe().is_some() => {
+                let step = if name == "]" { KEY_RADIUS } else { -KEY_RADIUS };
+                self.with_view(|v| {
+                    v.loupe.radius += step;
+                    v.loupe.make_sound();
+                });
+            }
             "[" => self.with_view(|v| v.position = (v.position - KEY_POSITION).max(0.0)),
             "]" => self.with_view(|v| v.position = (v.position + KEY_POSITION).min(1.0)),
             "," => self.with_view(|v| v.angle_deg = (v.angle_deg - KEY_ANGLE_DEG).max(-90.0)),
@@ -161,6 +182,9 @@ impl App {
                 a if a > 67.5 => "ns-resize",
                 _ => "move",
             };
+        }
+        if self.hover_loupe && !self.input.is_dragging() {
+            return "move";
         }
         if self.input.is_dragging() {
             "grabbing"

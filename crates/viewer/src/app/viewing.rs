@@ -4,7 +4,7 @@ use serde_json::Value;
 
 use super::{App, Event};
 use crate::camera::OrbitCamera;
-use crate::view::{View, ViewError};
+use crate::view::{Comparison, View, ViewError};
 
 /// How long a change of camera takes (ms).
 const GLIDE_MS: f64 = 320.0;
@@ -66,10 +66,11 @@ impl App {
         if self.view.as_ref() == Some(&view) {
             return;
         }
-        let sides_changed = self
-            .view
-            .as_ref()
-            .is_none_or(|v| v.left != view.left || v.right != view.right);
+        let sides_changed = self.view.as_ref().is_none_or(|v| {
+            let ids = |v: &View| [&v.left, &v.right, &v.third, &v.fourth].map(Clone::clone);
+            ids(v) != ids(&view)
+                || (v.compare == Comparison::Pair) != (view.compare == Comparison::Pair)
+        });
         self.paints_stale |= sides_changed;
         let known = self.view.as_ref();
         if sides_changed || known.is_none_or(|v| v.lamp != view.lamp || v.overlay != view.overlay) {

@@ -293,7 +293,7 @@ impl<'a> Stage<'a> {
     ) -> Result<Vec<u8>, String> {
         let paints = self.content.paints(appearance, appearance);
         self.renderer
-            .set_paints(paints)
+            .set_paints(0, paints)
             .map_err(|error| error.to_string())?;
         let frame = self.frame(view, number);
         let answer = self
