@@ -16,6 +16,10 @@ export const SCREENS = [
       if (band) await view(page, { compare: 'swipe', right: band.id });
     },
   },
+  { name: 'loupe', enter: (page) => view(page, { compare: 'loupe', loupe: { x: 0.45, y: 0.45, radius: 0.25, softness: 0.2 } }) },
+  { name: 'pair', enter: (page) => view(page, { compare: 'pair', panes: 2 }) },
+  { name: 'four', enter: (page) => view(page, { compare: 'pair', panes: 4 }) },
+  { name: 'blink', enter: (page) => view(page, { compare: 'blink' }) },
   { name: 'states', enter: (page) => root(page).locator('.end.left .choose').click() },
   { name: 'label', enter: (page) => press(page, 'label') },
   { name: 'light', enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'raking', azimuth_deg: -60, elevation_deg: 20 } }); } },

@@ -29,6 +29,9 @@ export function addressOf(view) {
     parts.push(["light", [mode, short(azimuth_deg), short(elevation_deg)].join(",")]);
   }
   if (view.difference && view.compare === "difference") parts.push(["difference", [view.difference.threshold, view.difference.full_scale].map(short).join(",")]);
+  if (view.loupe && view.compare === "loupe") parts.push(["loupe", [view.loupe.x, view.loupe.y, view.loupe.radius, view.loupe.softness].map(short).join(",")]);
+  if (view.changes_per_second !== undefined && view.compare === "blink") parts.push(["changes", short(view.changes_per_second)]);
+  if (view.compare === "pair" && view.panes === 4 && view.third && view.fourth) parts.push(["third", view.third], ["fourth", view.fourth]);
   if (view.lamp) parts.push(["lamp", view.lamp.adapted ? view.lamp.id : `${view.lamp.id},not-adapted`]);
   if (view.overlay) parts.push(["overlay", view.overlay]);
   // Commas, and slashes in ids, may stand in a fragment as they are (RFC 3986, section 3.5).
@@ -61,6 +64,13 @@ export function viewOf(hash) {
   if (light) view.light = light;
   const [threshold, full_scale] = (parameters.get("difference") ?? "").split(",").map(number);
   if (typeof threshold === "number" && typeof full_scale === "number") view.difference = { threshold, full_scale };
+  const [x, y, radius, softness] = (parameters.get("loupe") ?? "").split(",").map(number);
+  if (typeof x === "number" && typeof y === "number" && typeof radius === "number" && typeof softness === "number") view.loupe = { x, y, radius, softness };
+  const changes = number(parameters.get("changes"));
+  if (changes !== null) view.changes_per_second = changes;
+  const [third, fourth] = [parameters.get("third"), parameters.get("fourth")];
+  if (third && fourth) Object.assign(view, { third, fourth, panes: 4 });
+  else if (view.compare === "pair") view.panes = 2;
   const [lamp, adaptation] = (parameters.get("lamp") ?? "").split(",");
   if (lamp) view.lamp = { id: lamp, adapted: adaptation !== "not-adapted" };
   const overlay = parameters.get("overlay");

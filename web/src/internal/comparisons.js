@@ -6,7 +6,7 @@
 
 /**
  * @typedef {object} Control a range input beside the choice
- * @property {"position" | "angle_deg"} field of the view
+ * @property {"position" | "angle_deg" | "loupe.radius" | "loupe.softness"} field of the view
  * @property {string} label message key
  * @property {number} min
  * @property {number} max
@@ -20,7 +20,7 @@
  * @property {boolean} both whether `right` is seen at all
  * @property {boolean} divided whether a divider is on the picture
  * @property {boolean} flickers whether the caution about flicker belongs with it
- * @property {boolean} [measures] whether it shows numbers instead of colours
+ * @property {"difference" | "blink" | "panes"} [part] controls of its own
  * @property {Control[]} controls
  */
 
@@ -35,7 +35,16 @@ export const COMPARISONS = [
     id: "blend", both: true, divided: false, flickers: false,
     controls: [{ field: "position", label: "compare.share", min: 0, max: 1, step: 0.01, unit: "percent" }],
   },
-  { id: "difference", both: true, divided: false, flickers: false, measures: true, controls: [] },
+  {
+    id: "loupe", both: true, divided: false, flickers: false,
+    controls: [
+      { field: "loupe.radius", label: "loupe.size", min: 0.05, max: 0.5, step: 0.01, unit: "percent" },
+      { field: "loupe.softness", label: "loupe.softness", min: 0, max: 1, step: 0.05, unit: "percent" },
+    ],
+  },
+  { id: "pair", both: true, divided: false, flickers: false, part: "panes", controls: [] },
+  { id: "blink", both: true, divided: false, flickers: true, part: "blink", controls: [] },
+  { id: "difference", both: true, divided: false, flickers: false, part: "difference", controls: [] },
 ];
 
 /** @param {string} id @returns {Comparison} */

@@ -15,6 +15,13 @@ export function sideInWords(ctx, id) {
   return { title: id, kind: "", kind_id: "" };
 }
 
+/** What the panes show, in their order. @param {Context} ctx */
+function panesInWords(ctx) {
+  const { left, right, third, fourth, panes } = ctx.view();
+  const shown = panes === 4 ? [left, right, third, fourth] : [left, right];
+  return new Intl.ListFormat(ctx.language).format(shown.map((id) => sideInWords(ctx, id).title));
+}
+
 /** @param {Context} ctx @returns {string} */
 export function describePicture(ctx) {
   const { t, dossier } = ctx;
@@ -25,7 +32,10 @@ export function describePicture(ctx) {
   const compare = comparison(view.compare);
   if (!compare.both) sentences.push(t("describe.one", { left }));
   else if (compare.divided) sentences.push(t(`describe.swipe.${sideOfLeft(view.angle_deg)}`, { left, right }));
-  else if (compare.measures) sentences.push(t("describe.difference", { left, right }));
+  else if (compare.id === "loupe") sentences.push(t("describe.loupe", { left, right }));
+  else if (compare.id === "blink") sentences.push(t("describe.blink", { left, right }));
+  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: panesInWords(ctx) }));
+  else if (compare.part === "difference") sentences.push(t("describe.difference", { left, right }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),

@@ -13,6 +13,10 @@ const DRAWINGS = {
   blend: ["M9 4L6 8v12h6V4z", "M14.5 5.5v.01M17 8v.01M14.5 8.5v.01M17 11v.01M14.5 11.5v.01M17 14v.01M14.5 14.5v.01M17 17v.01M14.5 17.5v.01M17 20v.01"],
   // Two outlines that do not quite meet.
   difference: ["M5 18V8l3-4h4l3 4v10z", "M9 20V10l3-4h4l3 4v10z"],
+  // A glass on its stem over a worked edge; two stones side by side; one stone, now outlined, now full.
+  loupe: ["M12 3a6.500 6.500 0 1 0 .01 0M12 16v5M10 21h4", "M8.500 12l2-4h3l2 4"],
+  pair: ["M3 20V9l2-3h3l2 3v11z", "M14 20V9l2-3h3l2 3v11z"],
+  blink: ["M4 16V7l2-3h5l2 3v9z", "fill:M11 20v-9l2-3h5l2 3v9z"],
   // Courses of a wall under a stone: what something rests on.
   grounds: ["M8 9V5h8v4", "M4 9h16v5H4zM4 14h16v5H4z", "M12 9v5M8 14v5M16 14v5"],
   // A caption card on its cord; a lamp low over relief; the letter that opens a colophon.

@@ -274,6 +274,7 @@ export class Shell {
         const view = { pin: null, region: null, ...saved, language: handle.view()?.language ?? words.language };
         if (this.change(view, true)) this.#followCard(view, true);
       },
+      redraw: () => this.stage.intent(),
       turnTo: (page) => this.#turnTo(page),
       text: (value) => textIn(value, languages()).value,
     };

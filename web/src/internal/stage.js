@@ -7,6 +7,8 @@ import { Pins } from "./pins.js";
 import { Hand } from "./hand.js";
 import { Crosshair } from "./crosshair.js";
 import { sideInWords } from "./describe.js";
+import { glass } from "./glass.js";
+import { paneCaptions } from "./panes.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
@@ -28,6 +30,7 @@ export class Stage {
   #picker = null;
   /** Escape while a tool is in hand. @type {(() => void) | null} */
   #put_down = null;
+  captions = paneCaptions();
 
   /**
    * @param {object} options
@@ -56,8 +59,10 @@ export class Stage {
     /** Called after every frame. @type {Set<() => void>} */
     this.framed = new Set();
     this.divider = html("button", { class: "divider", type: "button", role: "slider", "aria-valuemin": 0, "aria-valuemax": 100, "aria-valuenow": 50, hidden: true }, grip());
-    this.element = html("div", { class: "stage" }, this.canvas, this.pins.element, this.divider,
+    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.pins.element, this.divider,
       svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
+    this.glass = glass(() => this.#context, this.element);
+    this.element.append(this.glass.element);
     this.#listenToDivider();
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(this.element);
@@ -166,6 +171,7 @@ export class Stage {
     const view = ctx?.handle.view();
     if (!ctx || !view) return;
     this.pins.refresh();
+    this.glass.name(ctx);
     this.#place();
     const divided = comparison(view.compare).divided;
     this.divider.hidden = !divided;
@@ -188,6 +194,8 @@ export class Stage {
       const [x, y] = [clamp(divider.x, 22, width - 22), clamp(divider.y, 22, height - 22)];
       this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
     }
+    this.glass.place(handle);
+    if (this.#context) this.captions.update(this.#context);
     this.#cursor();
   }
 

@@ -29,12 +29,21 @@ export interface View {
   /** Id of a state or of a band layer. */
   left: string;
   right: string;
+  /** In the further two of four panes. */
+  third: string;
+  fourth: string;
   /** Id of a comparison: see `internal/comparisons.js`. */
   compare: string;
   /** 0 to 1. Swipe: where the divider stands. Blend: 0 shows `left` alone. */
   position: number;
   /** Of the divider; 0 is upright, positive turns clockwise. */
   angle_deg: number;
+  /** The round glass: `x`, `y` 0 to 1 of the picture, `radius` in shares of its shorter side, `softness` of the radius. */
+  loupe: { x: number; y: number; radius: number; softness: number };
+  /** How often two states take turns, at most 3. */
+  changes_per_second: number;
+  /** Two or four beside one another. */
+  panes: number;
   camera: Camera;
   light: Light;
   /** How differences are shown, in CIEDE2000. */
@@ -227,6 +236,12 @@ export interface ViewerHandle {
   take_events(): ({ type: "view" } | { type: "click"; x: number; y: number } | { type: "lost" })[];
   pins(): { id: string; x: number; y: number; shown: boolean }[];
   divider(): { x: number; y: number; angle_deg: number } | null | undefined;
+  /** The glass of the loupe, in CSS pixels. */
+  loupe(): { x: number; y: number; radius: number } | null | undefined;
+  /** `[x, y, width, height]` of each pane in CSS pixels; none when the picture is whole. */
+  panes(): unknown;
+  /** Shows the other of two states that take turns. */
+  set_blink(right: boolean): void;
   /** 256 RGB triples of 8 bits: the map band layers are shown through. */
   band_map(): Uint8Array;
   probe(x: number, y: number): Promise<Probe | null | undefined>;

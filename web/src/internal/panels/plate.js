@@ -5,12 +5,17 @@ import { icon } from "../icons.js";
 import { COMPARISONS, comparison } from "../comparisons.js";
 import { sideOfLeft } from "../geometry.js";
 import { chooser } from "./chooser.js";
+import { blinkPart } from "./blink.js";
 import { differencePart } from "./difference.js";
+import { panesPart } from "./panes.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
 /** Pages that the caption opens; each is a file in this folder. */
 export const PAGES = ["label", "grounds", "audit", "partings", "light", "about"];
+
+/** Controls that belong to one comparison. @type {Record<string, (ctx: Context) => import("../context.js").Panel & {stop?(): void}>} */
+const PARTS = { difference: differencePart, blink: blinkPart, panes: panesPart };
 
 const OPPOSITE = { left: "right", right: "left", above: "below", below: "above" };
 
@@ -68,14 +73,19 @@ function comparePart(ctx) {
   });
   /** @type {((view: import("../../types.d.ts").View) => void)[]} */
   let updates = [];
+  /** @type {(() => void)[]} */
+  let stops = [];
   let shown = "";
   return {
     element: html("div", { class: "compare" }, group, controls),
     update(view) {
       if (view.compare !== shown) {
         shown = view.compare;
-        const { controls: ranges, measures } = comparison(shown);
-        const made = [...ranges.map((control) => range(ctx, control)), ...(measures ? [differencePart(ctx)] : [])];
+        const { controls: ranges, part } = comparison(shown);
+        for (const stop of stops) stop();
+        const own = part ? PARTS[part]?.(ctx) : undefined;
+        const made = [...ranges.map((control) => range(ctx, control)), ...(own ? [own] : [])];
+        stops = own?.stop ? [own.stop] : [];
         controls.replaceChildren(...made.map(({ element }) => element));
         updates = made.flatMap(({ update }) => update ?? []);
         for (const button of buttons) {
@@ -93,12 +103,16 @@ function comparePart(ctx) {
 function range(ctx, { field, label, min, max, step, unit }) {
   const input = html("input", { type: "range", min, max, step, "aria-label": ctx.t(label), dir: "ltr" });
   const output = html("output", {});
-  input.addEventListener("input", () => ctx.change({ [field]: Number(input.value) }));
+  const [outer, inner] = /** @type {["loupe", "radius" | "softness"]} */ (field.split("."));
+  input.addEventListener("input", () => {
+    const value = Number(input.value);
+    ctx.change(inner ? { [outer]: { ...ctx.view()[outer], [inner]: value } } : { [field]: value });
+  });
   return {
     element: html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true", dir: "auto" }, ctx.t(label)), input, output),
     /** @param {import("../../types.d.ts").View} view */
     update(view) {
-      const value = field === "angle_deg" ? upright(view.angle_deg) : view[field];
+      const value = inner ? view[outer][inner] : field === "angle_deg" ? upright(view.angle_deg) : view.position;
       input.value = String(value);
       const shown = Math.round(unit === "percent" ? value * 100 : value);
       output.textContent = `${shown.toLocaleString(ctx.language)} ${unit === "percent" ? "%" : "°"}`;
