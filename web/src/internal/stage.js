@@ -195,7 +195,7 @@ export class Stage {
       this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
     }
     this.glass.place(handle);
-    if (this.#context) this.captions.update(this.#context);
+    if (this.#context && handle.view()) this.captions.update(this.#context);
     this.#cursor();
   }
 

@@ -1,0 +1,212 @@
+// Loupe, panes and taking turns against the dossier's own numbers, on both backends, by mouse, finger and keyboard.
+import assert from 'node:assert/strict';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, describe, test } from 'node:test';
+import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
+import { BACKENDS, browser, getView, openReady, probe, setView, snapshot } from './harness.mjs';
+import { serveSite } from './site.mjs';
+
+const SIZE = 480;
+const FOV_DEG = 27;
+/** Height of the picture, or of a pane, at the square of one metre. */
+const SEEN_M = 1.2;
+const CAMERA = {
+  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
+  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
+};
+const BASE = { left: 'as-found', right: 'evidence', third: 'evidence', fourth: 'as-found', camera: CAMERA, pin: null, region: null, light: { mode: 'as-measured' } };
+/** Middle of a patch along one axis of a picture or pane `height` px high that begins at `start` and is `extent` long. */
+const middle = (i, start = 0, extent = SIZE, height = SIZE) => start + extent / 2 + (((i + 0.5) / PATCHES - 0.5) / SEEN_M) * height;
+/** IEC 61966-2-1. */
+const decode = (v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4);
+const encode = (v) => 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
+
+function assertColour(pixels, width, x, y, wanted, what) {
+  const at = 4 * (Math.round(y) * width + Math.round(x));
+  const got = [...pixels.subarray(at, at + 3)];
+  assert.ok(got.every((v, c) => Math.abs(v - wanted[c]) <= 1), `${what} at ${x.toFixed(0)}, ${y.toFixed(0)}: wanted ${wanted.map(Math.round)}, got ${got}`);
+}
+function eachPatch(check) {
+  for (let row = 0; row < PATCHES; row += 1) for (let column = 0; column < PATCHES; column += 1) check(column, row);
+}
+
+for (const backend of Object.keys(BACKENDS)) {
+  describe(`comparing on ${backend}`, () => {
+    const folder = mkdtempSync(join(tmpdir(), 'ganosis-comparing-'));
+    let site;
+    let chromium;
+    let page;
+    const failures = [];
+
+    before(async () => {
+      writeDossier(folder);
+      site = await serveSite({ dossier: folder });
+      chromium = await browser(backend);
+      page = await chromium.newPage({ viewport: { width: 1000, height: 760 }, reducedMotion: 'reduce' });
+      page.on('pageerror', (error) => failures.push(error.message));
+      await openReady(page, site.address('dossier/'), backend);
+      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'), null, { timeout: 60_000 });
+    });
+    after(async () => {
+      await chromium?.close();
+      await site?.stop();
+      rmSync(folder, { recursive: true, force: true });
+    });
+
+    const loupe = { x: 0.45, y: 0.55, radius: 0.26, softness: 0 };
+    test('inside the glass is the one state, around it the other, to one code value', async () => {
+      await setView(page, { ...BASE, compare: 'loupe', loupe });
+      const pixels = await snapshot(page, SIZE, SIZE);
+      const seen = [0, 0];
+      eachPatch((c, r) => {
+        const [x, y] = [middle(c), middle(r)];
+        const away = Math.hypot(x - loupe.x * SIZE, y - loupe.y * SIZE) - loupe.radius * SIZE;
+        if (Math.abs(away) < 5) return;
+        const side = away < 0 ? 1 : 0;
+        seen[side] += 1;
+        assertColour(pixels, SIZE, x, y, colourOf(side, c, r), side ? 'inside' : 'outside');
+      });
+      assert.ok(seen[0] > 8 && seen[1] > 4, `both were seen: ${seen}`);
+    });
+
+    test('over its soft edge the two are mixed in linear light', async () => {
+      const soft = { x: 0.5, y: 0.5, radius: 0.45, softness: 1 };
+      await setView(page, { ...BASE, compare: 'loupe', loupe: soft });
+      const pixels = await snapshot(page, SIZE, SIZE);
+      let mixed = 0;
+      eachPatch((c, r) => {
+        // A pixel shows what holds at its middle.
+        const [x, y] = [Math.round(middle(c)), Math.round(middle(r))];
+        const away = Math.hypot(x + 0.5 - SIZE / 2, y + 0.5 - SIZE / 2);
+        const share = Math.min(1, Math.max(0, (soft.radius * SIZE - away) / (soft.radius * SIZE)));
+        if (Math.abs(away - soft.radius * SIZE) < 5) return;
+        if (share > 0.1) mixed += 1;
+        const [a, b] = [colourOf(0, c, r), colourOf(1, c, r)];
+        assertColour(pixels, SIZE, x, y, a.map((v, i) => encode((1 - share) * decode(v) + share * decode(b[i]))), 'soft edge');
+      });
+      assert.ok(mixed > 12);
+    });
+
+    test('mouse, finger and keyboard carry the glass, and a click in it asks about the place', async () => {
+      await setView(page, { ...BASE, compare: 'loupe', loupe: { x: 0.4, y: 0.4, radius: 0.2, softness: 0 } });
+      const box = await page.locator('ganosis-view canvas').first().boundingBox();
+      const at = (x, y) => [box.x + x * box.width, box.y + y * box.height];
+      await page.mouse.move(...at(0.38, 0.4));
+      await page.mouse.down();
+      await page.mouse.move(...at(0.45, 0.35), { steps: 4 });
+      await page.mouse.move(...at(0.58, 0.4), { steps: 4 });
+      await page.mouse.up();
+      let view = await getView(page);
+      assert.ok(Math.abs(view.loupe.x - 0.6) < 0.01 && Math.abs(view.loupe.y - 0.4) < 0.01, JSON.stringify(view.loupe));
+      assert.deepEqual(view.camera.target_m, CAMERA.target_m);
+      assert.ok(Math.abs(view.camera.azimuth_deg) < 1e-9, 'the object was not turned');
+
+      const stem = page.locator('ganosis-view .stem');
+      await stem.focus();
+      for (let i = 0; i < 5; i += 1) await page.keyboard.press('ArrowLeft');
+      await page.keyboard.press('+');
+      view = await getView(page);
+      assert.ok(Math.abs(view.loupe.x - 0.55) < 0.01 && Math.abs(view.loupe.radius - 0.22) < 1e-9, JSON.stringify(view.loupe));
+      assert.match(await stem.getAttribute('aria-label'), /\S/);
+
+      // The stem lies below the rim: a finger on it hides nothing of the glass.
+      // It stands where the frame drawn last has it: software takes its time.
+      let grip = await stem.boundingBox();
+      const rim = box.y + view.loupe.y * box.height + view.loupe.radius * Math.min(box.width, box.height);
+      for (let tries = 0; tries < 40 && grip.y < rim - 1; tries += 1) {
+        await page.waitForTimeout(50);
+        grip = await stem.boundingBox();
+      }
+      assert.ok(grip.y >= rim - 1, `stem at ${grip.y}, rim at ${rim}`);
+      await page.mouse.move(grip.x + 22, grip.y + 22);
+      await page.mouse.down();
+      await page.mouse.move(grip.x + 22 - 0.1 * box.width, grip.y + 22, { steps: 4 });
+      await page.mouse.up();
+      view = await getView(page);
+      assert.ok(Math.abs(view.loupe.x - 0.45) < 0.01, JSON.stringify(view.loupe));
+
+      await page.mouse.click(...at(view.loupe.x, view.loupe.y));
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.region !== null);
+    });
+
+    for (const [panes, columns, rows, shown] of [[2, 2, 1, [0, 1]], [4, 2, 2, [0, 1, 1, 0]]]) {
+      test(`${panes} panes show their states under one camera`, async () => {
+        await setView(page, { ...BASE, compare: 'pair', panes });
+        const [width, height] = [columns * SIZE, rows * SIZE];
+        const pixels = await snapshot(page, width, height);
+        shown.forEach((state, pane) => {
+          const [x0, y0] = [(pane % columns) * SIZE, Math.floor(pane / columns) * SIZE];
+          eachPatch((c, r) => assertColour(pixels, width, middle(c, x0), middle(r, y0), colourOf(state, c, r), `pane ${pane}`));
+        });
+      });
+    }
+
+    test('the probe and the camera know the pane that they are asked in', async () => {
+      await setView(page, { ...BASE, compare: 'pair', panes: 2 });
+      const box = await page.locator('ganosis-view canvas').first().boundingBox();
+      const [pane, h] = [box.width / 2, box.height];
+      const places = [0, 1].map((i) => [middle(4, i * pane, pane, h), middle(1, 0, h, h)]);
+      const hits = [];
+      for (const place of places) hits.push(await probe(page, ...place));
+      for (const hit of hits) {
+        assert.equal(hit.region, 'column-5');
+        assert.ok(Math.abs(hit.uv[0] - 4.5 / PATCHES) < 0.01 && Math.abs(hit.uv[1] - 1.5 / PATCHES) < 0.01, JSON.stringify(hit.uv));
+      }
+      await page.mouse.move(box.x + pane * 1.5, box.y + h / 2);
+      await page.mouse.down();
+      await page.mouse.move(box.x + pane * 1.5 + 60, box.y + h / 2, { steps: 5 });
+      await page.mouse.up();
+      assert.ok(Math.abs((await getView(page)).camera.azimuth_deg) > 5, 'a drag in the second pane turns both');
+      const captions = await page.locator('ganosis-view .pane .caption').allTextContents();
+      assert.deepEqual(captions, ['As found', 'Evidence-based']);
+    });
+
+    test('states take turns only when asked where motion is unwelcome, and at most three times a second', async () => {
+      await setView(page, { ...BASE, compare: 'blink', changes_per_second: 60 });
+      assert.equal((await getView(page)).changes_per_second, 3);
+      const shown = async () => {
+        const pixels = await snapshot(page, SIZE, SIZE);
+        const at = 4 * (Math.round(middle(3)) * SIZE + Math.round(middle(2)));
+        const got = [...pixels.subarray(at, at + 3)];
+        return [0, 1].findIndex((side) => colourOf(side, 2, 3).every((v, c) => Math.abs(v - got[c]) <= 1));
+      };
+      assert.equal(await shown(), 0);
+      await page.waitForTimeout(900);
+      assert.equal(await shown(), 0, 'nothing changed by itself');
+      await page.locator('ganosis-view [data-blink="other"]').click();
+      assert.equal(await shown(), 1);
+      await page.locator('ganosis-view [data-blink="other"]').click();
+      assert.equal(await shown(), 0);
+      // Started, the changes are counted where the picture is told to change.
+      const count = await page.evaluate(async () => {
+        const root = document.querySelector('ganosis-view').shadowRoot;
+        const set = window.setInterval;
+        let every = Infinity;
+        window.setInterval = (act, ms, ...rest) => { every = ms; return set(act, ms, ...rest); };
+        root.querySelector('[data-blink="run"]').click();
+        window.setInterval = set;
+        await new Promise((done) => { setTimeout(done, 1200); });
+        root.querySelector('[data-blink="run"]').click();
+        return every;
+      });
+      assert.ok(count >= 1000 / 3 - 1, `a change every ${count} ms`);
+      await setView(page, { ...BASE, compare: 'one' });
+    });
+
+    test('the address brings the comparison back', async () => {
+      await page.evaluate(() => document.querySelector('ganosis-view').setAttribute('address', 'hash'));
+      await setView(page, { ...BASE, compare: 'loupe', loupe: { x: 0.3, y: 0.6, radius: 0.15, softness: 0.5 } });
+      await page.waitForFunction(() => location.hash.includes('loupe='));
+      const hash = await page.evaluate(() => location.hash);
+      await setView(page, { ...BASE, compare: 'pair', panes: 4 });
+      await page.waitForFunction(() => location.hash.includes('fourth='));
+      await page.evaluate((value) => { location.hash = value; }, hash);
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.compare === 'loupe');
+      assert.deepEqual((await getView(page)).loupe, { x: 0.3, y: 0.6, radius: 0.15, softness: 0.5 });
+    });
+
+    test('nothing broke on the way', () => assert.deepEqual(failures, []));
+  });
+}
