@@ -127,7 +127,7 @@ fn locate(probe: &mut Value, message: &str) -> Vec<Step> {
         };
         let next = children.iter().rev().find(|step| matters(step, probe));
         match next {
-            Some(step) if !(whole && !is_container(at(probe, &place), step)) => {
+            Some(step) if !whole || is_container(at(probe, &place), step) => {
                 place.push(step.clone());
             }
             _ => return place,
