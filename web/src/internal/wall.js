@@ -129,7 +129,11 @@ export class Wall {
       return;
     }
     const { scrollTop } = this.content;
+    const root = /** @type {ShadowRoot | Document} */ (this.content.getRootNode());
+    const focused = this.content.contains(root.activeElement);
     this.#fill();
+    // What had the focus is gone: keys must not fall beside the page.
+    if (focused) this.#focusTitle();
     this.content.scrollTop = scrollTop;
   }
 

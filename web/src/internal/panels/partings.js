@@ -69,7 +69,7 @@ function table(ctx, rows, whole) {
   if (rows.length === 0) return [];
   const { left, right } = ctx.view();
   const names = { left: sideInWords(ctx, left).title, right: sideInWords(ctx, right).title };
-  const head = html("div", { class: "parting head", role: "row" },
+  const head = html("div", { class: "parting titles", role: "row" },
     html("span", { role: "columnheader", class: "where" }, t("partings.where")),
     html("span", { role: "columnheader", class: "figure" }, t("partings.area")),
     html("span", { role: "columnheader", class: "figure" }, "ΔE00"),

@@ -13,7 +13,7 @@ const KIND = { pins: "pin", evidence: "evidence", claims: "claim", palette: "pig
 export const edited = (ctx) => ctx.session?.document ?? ctx.dossier.document;
 
 /**
- * A copy of an entry, or a new one with an id of its own.
+ * A copy of an entry, or a new one that has no id yet.
  * @template {"pins" | "evidence" | "claims" | "palette" | "people" | "regions"} L
  * @param {Context} ctx @param {L} list @param {string | null} id @param {Record<string, unknown>} fresh fields of a new one
  * @returns {NonNullable<DossierDocument[L]>[number]}
@@ -21,8 +21,13 @@ export const edited = (ctx) => ctx.session?.document ?? ctx.dossier.document;
 export function entryOf(ctx, list, id, fresh) {
   const all = /** @type {{id: string}[]} */ (edited(ctx)[list] ?? []);
   const found = id === null ? undefined : all.find((one) => one.id === id);
-  const entry = found ? structuredClone(found) : { ...fresh, id: id ?? ctx.session?.freshId(KIND[list] ?? list) ?? "" };
+  const entry = found ? structuredClone(found) : { ...fresh, id: id ?? "" };
   return /** @type {NonNullable<DossierDocument[L]>[number]} */ (entry);
+}
+
+/** The id that an entry keeps, or one that is free now. @param {Context} ctx @param {keyof typeof KIND & string} list @param {string | null} id @param {string} [like] how ids of this sort begin */
+export function idFor(ctx, list, id, like) {
+  return id ?? ctx.session?.freshId(KIND[list] ?? list, like) ?? "";
 }
 
 /** @param {Context} ctx @returns {Choice[]} newest first */

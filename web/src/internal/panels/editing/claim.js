@@ -2,7 +2,7 @@
 /** A claim: what of which colour in which states, how certain, why, and what it rests on. */
 import { html } from "../../dom.js";
 import { CERTAINTIES, certaintyPattern } from "../../patterns.js";
-import { edited, entryOf, evidenceChoices, regionChoices } from "./choices.js";
+import { edited, entryOf, idFor, evidenceChoices, regionChoices } from "./choices.js";
 import { checksField, lineField, radiosField, selectField, FormFault } from "./fields.js";
 import { labelOf } from "./labels.js";
 import { mixtureField } from "./mixture.js";
@@ -61,11 +61,11 @@ export function claimForm(ctx, id, { region, evidence: resting = [] }) {
     read() {
       if (regions.read().length + (part?.read().length ?? 0) === 0) throw new FormFault(t("form.needs_region"), /** @type {HTMLElement | undefined} */ (regions.element.querySelector("input") ?? undefined));
       const made = merged(claim, {
-        id: claim.id, regions: regions.read(), parts: part?.read() ?? claim.parts, states: states.read(), ...paint.read(), finish: finish.read(),
+        id: idFor(ctx, "claims", id), regions: regions.read(), parts: part?.read() ?? claim.parts, states: states.read(), ...paint.read(), finish: finish.read(),
         certainty: certainty.read(), argument: argument.read(), evidence: evidence.read(), author: author.read(), date: date.read(),
       });
       const now = edited(ctx);
-      const steps = fresh ? added(now, "claims", made) : changed(now, "claims", claim.id, made);
+      const steps = fresh ? added(now, "claims", made) : changed(now, "claims", made.id, made);
       const about = dossier.regions.get(made.regions?.[0] ?? "")?.title ?? made.regions?.[0] ?? made.parts?.[0];
       return { steps, label: labelOf(ctx, fresh ? "undo.add.claim" : "undo.change.claim", about), then: { kind: "claim", id: made.id } };
     },

@@ -2,7 +2,7 @@
 /** An observation: what was looked at where, with what, and what was found. Begins with what is likely. */
 import { html } from "../../dom.js";
 import { CAUTION_OF } from "../evidence.js";
-import { edited, entryOf, pigmentChoices, regionChoices } from "./choices.js";
+import { edited, entryOf, idFor, pigmentChoices, regionChoices } from "./choices.js";
 import { elementsField, lineField, selectField } from "./fields.js";
 import { filesField } from "./files.js";
 import { labelOf } from "./labels.js";
@@ -81,14 +81,14 @@ export function evidenceForm(ctx, id, given) {
     async read() {
       const word = technique.read();
       const made = merged(item, {
-        id: item.id, technique: word, title: title.read() ?? name() ?? t(`technique.${word}`), anchor: place.read(), region: region.read()[0],
+        id: idFor(ctx, "evidence", id, word), technique: word, title: title.read() ?? name() ?? t(`technique.${word}`), anchor: place.read(), region: region.read()[0],
         elements: elements.element.hidden ? [] : elements.read(), response: response.element.hidden ? "" : response.read(),
         identified: identified.read(), result: result.read(), instrument: instrument.read(), settings: settings.read(),
         date: date.read(), operator: operator.read(), attachments: await files.read(),
       });
       rememberTechnique(ctx.handle, word);
       const now = edited(ctx);
-      const steps = fresh ? added(now, "evidence", made) : changed(now, "evidence", item.id, made);
+      const steps = fresh ? added(now, "evidence", made) : changed(now, "evidence", made.id, made);
       return { steps, label: labelOf(ctx, fresh ? "undo.add.evidence" : "undo.change.evidence", made.title), then: { kind: "evidence", id: made.id } };
     },
   };

@@ -1,6 +1,6 @@
 // @ts-check
 /** A person who observes, claims or reviews. */
-import { edited, entryOf } from "./choices.js";
+import { edited, entryOf, idFor } from "./choices.js";
 import { labelOf } from "./labels.js";
 import { added, changed, merged } from "./steps.js";
 import { textsField } from "./texts.js";
@@ -15,9 +15,9 @@ export function personForm(ctx, id) {
   return {
     fields: [name.element, role.element],
     read() {
-      const made = merged(person, { id: person.id, name: name.read(), role: role.read() });
+      const made = merged(person, { id: idFor(ctx, "people", id), name: name.read(), role: role.read() });
       const now = edited(ctx);
-      const steps = id === null ? added(now, "people", made) : changed(now, "people", person.id, made);
+      const steps = id === null ? added(now, "people", made) : changed(now, "people", made.id, made);
       return { steps, label: labelOf(ctx, id === null ? "undo.add.person" : "undo.change.person", made.name), then: "workbench" };
     },
   };

@@ -1,7 +1,7 @@
 // @ts-check
 /** A pigment of the palette: its measured colour, how well it is known, and its caution. */
 import { html } from "../../dom.js";
-import { edited, entryOf } from "./choices.js";
+import { edited, entryOf, idFor } from "./choices.js";
 import { elementsField, faults, FormFault, labelled, numberField } from "./fields.js";
 import { labelOf } from "./labels.js";
 import { added, changed, merged } from "./steps.js";
@@ -45,11 +45,11 @@ export function pigmentForm(ctx, id, given) {
       const chosen = file.files?.[0];
       const path = chosen ? await ctx.session?.attach(chosen) : entry.spectrum;
       const made = merged(entry, {
-        id: entry.id, title: title.read(), lab_d50: given_of === 3 ? numbers : undefined, readings: readings.read(), spread_delta_e: spread.read(), spectrum: path,
+        id: idFor(ctx, "palette", id), title: title.read(), lab_d50: given_of === 3 ? numbers : undefined, readings: readings.read(), spread_delta_e: spread.read(), spectrum: path,
         elements: elements.read(), earliest_year: earliest.read(), latest_year: latest.read(), source: source.read(), caution: caution.read(),
       });
       const now = edited(ctx);
-      const steps = id === null ? added(now, "palette", made) : changed(now, "palette", entry.id, made);
+      const steps = id === null ? added(now, "palette", made) : changed(now, "palette", made.id, made);
       return { steps, label: labelOf(ctx, id === null ? "undo.add.pigment" : "undo.change.pigment", made.title), then: { kind: "pigment", id: made.id } };
     },
   };

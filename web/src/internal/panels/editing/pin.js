@@ -6,7 +6,7 @@ import { placeField } from "./place.js";
 import { added, changed, merged } from "./steps.js";
 import { textsField } from "./texts.js";
 import { FormFault } from "./fields.js";
-import { claimChoices, evidenceChoices, entryOf } from "./choices.js";
+import { claimChoices, evidenceChoices, entryOf, idFor } from "./choices.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 
@@ -26,7 +26,7 @@ export function pinForm(ctx, id, given) {
       const anchor = place.read();
       if (!anchor) throw new FormFault(t("form.needs_place"));
       const document = ctx.session?.document ?? {};
-      const made = merged(pin, { id: pin.id, title: title.read(), text: text.read(), anchor, evidence: evidence.read(), claims: claims.read() });
+      const made = merged(pin, { id: idFor(ctx, "pins", id), title: title.read(), text: text.read(), anchor, evidence: evidence.read(), claims: claims.read() });
       const steps = id === null ? added(document, "pins", made) : changed(document, "pins", id, made);
       return { steps, label: labelOf(ctx, id === null ? "undo.add.pin" : "undo.change.pin", made.title), then: { kind: "pin", id: made.id } };
     },

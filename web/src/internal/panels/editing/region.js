@@ -1,6 +1,6 @@
 // @ts-check
 /** A region: its title and number. Where it lies is drawn. */
-import { edited, entryOf } from "./choices.js";
+import { edited, entryOf, idFor } from "./choices.js";
 import { labelOf } from "./labels.js";
 import { added, changed, merged } from "./steps.js";
 import { textsField } from "./texts.js";
@@ -25,8 +25,8 @@ export function regionForm(ctx, id) {
   return {
     fields: [title.element],
     read() {
-      const made = merged(region, { id: region.id, number: region.number, title: title.read() });
-      const steps = id === null ? added(now, "regions", made) : changed(now, "regions", region.id, made);
+      const made = merged(region, { id: idFor(ctx, "regions", id), number: region.number, title: title.read() });
+      const steps = id === null ? added(now, "regions", made) : changed(now, "regions", made.id, made);
       return { steps, label: labelOf(ctx, id === null ? "undo.add.region" : "undo.change.region", made.title), then: "drawing" };
     },
   };
