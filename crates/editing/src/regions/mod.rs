@@ -8,6 +8,7 @@
 //! [`RegionMaps::paint`] gives them a number and returns the [`Changes`], which
 //! can be taken back exactly.
 
+mod areas;
 mod brush;
 mod capsule;
 mod changes;
@@ -15,13 +16,16 @@ mod error;
 mod fill;
 mod geometry;
 mod grow;
+mod lasso;
 mod maps;
 mod selection;
 
+pub use areas::Areas;
 pub use brush::StrokePoint;
 pub use changes::{Changes, MapChange, Over, Rect, Run};
 pub use error::RegionError;
 pub use fill::{BandImage, ColourImage, Extent};
 pub use geometry::{MapSize, TexelGeometry, TexelPoint};
+pub use lasso::Projection;
 pub use maps::{MOST_TEXELS, RegionMap, RegionMaps};
 pub use selection::Selection;

@@ -58,7 +58,7 @@ pub struct TexelGeometry {
 /// The texels of one map among all.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Page {
-    pub(crate) sheet: usize,
+    sheet: usize,
     pub(crate) first: u32,
     pub(crate) size: [u32; 2],
 }
