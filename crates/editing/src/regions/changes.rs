@@ -110,6 +110,7 @@ impl Changes {
 
 impl RegionMaps {
     /// Gives the selected texels a number (0: none), as far as `over` allows.
+    /// The selection is of a geometry made for maps of the sizes of these.
     pub fn paint(&mut self, selection: &Selection, number: u16, over: &Over) -> Changes {
         let mut texels = selection.texels();
         self.change(|first, labels, recorder| {

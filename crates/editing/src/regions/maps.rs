@@ -20,9 +20,15 @@ pub struct RegionMap {
 }
 
 impl RegionMap {
-    /// A map on which no texel has a number.
+    /// A map on which no texel has a number. Of more than [`MOST_TEXELS`] it
+    /// has none at all.
     #[must_use]
     pub fn empty(sheet: &str, width_px: u32, height_px: u32) -> Self {
+        let count = u64::from(width_px) * u64::from(height_px);
+        let [width_px, height_px] = match count <= MOST_TEXELS {
+            true => [width_px, height_px],
+            false => [0; 2],
+        };
         Self {
             sheet: sheet.to_owned(),
             width_px,
@@ -155,5 +161,7 @@ mod tests {
         }
         assert!(map(&[1, 2, 3]).to_png().is_err());
         assert!(RegionMap::empty("crown", 0, 4).to_png().is_err());
+        let vast = RegionMap::empty("crown", u32::MAX, u32::MAX);
+        assert!(vast.labels.is_empty() && vast.to_png().is_err());
     }
 }
