@@ -23,7 +23,8 @@ fn hatching(place: vec2<f32>, pattern: u32, soft: f32) -> f32 {
     let fall = (place.x - place.y) * 0.70710678;
     switch pattern {
         case PATTERN_SOLID: {
-            return 1.0;
+            // Fine joints let the paint through: all ink would pass for a dark paint.
+            return min(1.0 - lines(place.x, 8.0, 1.4, 0.5 * soft), 1.0 - lines(place.y, 8.0, 1.4, 0.5 * soft));
         }
         case PATTERN_CLOSE: {
             return lines(slant, 5.0, 2.6, 0.5 * soft);

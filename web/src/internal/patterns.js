@@ -1,7 +1,7 @@
 // @ts-check
 /**
  * Patterns that tell certainty and the kind of a state without colour. Ink
- * grows sparser as the ground under a claim grows weaker: solid, close hatch,
+ * grows sparser as the ground under a claim grows weaker: nearly solid, close hatch,
  * wide hatch, dots, an empty broken frame. For states the line itself: whole,
  * broken, dotted, as drawings of reconstructions part what stands from what is
  * supplied (common practice, no source).
@@ -14,6 +14,8 @@ import { svg, uniqueId } from "./dom.js";
 /** Strongest first. @type {readonly Certainty[]} */
 export const CERTAINTIES = ["measured", "observed", "continued", "comparative", "conjectural"];
 
+/** All ink but for fine joints: a square of a tile of 8 px. */
+const JOINTED = "M0.7 0.7H7.3V7.3H0.7z";
 const WIDTH_PX = 44;
 const HEIGHT_PX = 20;
 
@@ -26,11 +28,14 @@ export function certaintyPattern(certainty) {
     tile && svg("defs", {}, tile),
     certainty === "conjectural"
       ? svg("rect", { ...frame, fill: "none", "stroke-dasharray": "4 3.2" })
-      : svg("rect", { ...frame, fill: certainty === "measured" ? "currentColor" : `url(#${id})` }));
+      : svg("rect", { ...frame, fill: `url(#${id})` }));
 }
 
 /** @param {string} certainty @param {string} id */
 function tileOf(certainty, id) {
+  if (certainty === "measured") {
+    return svg("pattern", { id, width: 8, height: 8, patternUnits: "userSpaceOnUse" }, svg("path", { d: JOINTED, fill: "currentColor" }));
+  }
   if (certainty === "observed" || certainty === "continued") {
     const gap = certainty === "observed" ? 3.4 : 7;
     return svg("pattern", { id, width: gap, height: gap, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
@@ -78,6 +83,7 @@ export function surfacePattern(number) {
   const tile = (width, height, turn, ...ink) =>
     svg("pattern", { id, width, height, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${turn})` }, ...ink);
   const made = () => {
+    if (drawn === "solid") return tile(8, 8, 0, svg("path", { d: JOINTED, fill: "currentColor" }));
     if (drawn === "dots") return tile(7, 7, 0, svg("circle", { cx: 3.5, cy: 3.5, r: 1.3, fill: "currentColor" }));
     if (drawn === "dashes") return tile(12, 8, 135, svg("path", { d: "M6 2v4", ...line, "stroke-width": 1.4 }));
     if (drawn === "grid") return tile(10, 10, 0, svg("path", { d: "M5 0v10M0 5h10", ...line, "stroke-width": 1.4 }));
@@ -87,5 +93,5 @@ export function surfacePattern(number) {
   const pattern = made();
   return svg("svg", { class: "pattern", viewBox: `0 0 ${WIDTH_PX} ${HEIGHT_PX}`, width: WIDTH_PX, height: HEIGHT_PX, "aria-hidden": "true" },
     pattern && svg("defs", {}, pattern),
-    svg("rect", { x: 0.75, y: 0.75, width: WIDTH_PX - 1.5, height: HEIGHT_PX - 1.5, stroke: "currentColor", "stroke-width": 1.5, fill: drawn === "solid" ? "currentColor" : pattern ? `url(#${id})` : "none" }));
+    svg("rect", { x: 0.75, y: 0.75, width: WIDTH_PX - 1.5, height: HEIGHT_PX - 1.5, stroke: "currentColor", "stroke-width": 1.5, fill: pattern ? `url(#${id})` : "none" }));
 }
