@@ -19,20 +19,20 @@ export const SIMULATIONS = {
 };
 
 /**
- * A square of an RGBA picture as luminance after a simulation, rows from the top.
- * @returns {{side: number, values: Float64Array}}
+ * A part of an RGBA picture as luminance after a simulation, rows from the top.
+ * @returns {{width: number, height: number, values: Float64Array}}
  */
-export function seen(pixels, width, { x, y, side }, rows) {
-  const values = new Float64Array(side * side);
-  for (let j = 0; j < side; j += 1) {
-    for (let i = 0; i < side; i += 1) {
-      const at = ((y + j) * width + x + i) * 4;
+export function seen(pixels, picture_width, { x, y, width, height }, rows) {
+  const values = new Float64Array(width * height);
+  for (let j = 0; j < height; j += 1) {
+    for (let i = 0; i < width; i += 1) {
+      const at = ((y + j) * picture_width + x + i) * 4;
       const rgb = [0, 1, 2].map((c) => linear(pixels[at + c]));
       const shown = rows.map((row) => Math.min(1, Math.max(0, row.reduce((sum, factor, c) => sum + factor * rgb[c], 0))));
-      values[j * side + i] = LUMINANCE.reduce((sum, factor, c) => sum + factor * shown[c], 0);
+      values[j * width + i] = LUMINANCE.reduce((sum, factor, c) => sum + factor * shown[c], 0);
     }
   }
-  return { side, values };
+  return { width, height, values };
 }
 
 /** Contrast of the lightest and the darkest tenth (WCAG 2.2, contrast ratio). */
@@ -56,17 +56,16 @@ function centred(values) {
  * 1: the one is the other, moved, or its negative.
  */
 export function likeness(one, other) {
-  const inner = Math.floor(one.side / 2);
-  const start = Math.floor((one.side - inner) / 2);
-  const cut = ({ side, values }, x, y) => {
-    const part = new Float64Array(inner * inner);
-    for (let j = 0; j < inner; j += 1) part.set(values.subarray((y + j) * side + x, (y + j) * side + x + inner), j * inner);
+  const [across, down] = [one.width, one.height].map((size) => Math.floor((size * 2) / 3));
+  const cut = ({ width, values }, x, y) => {
+    const part = new Float64Array(across * down);
+    for (let j = 0; j < down; j += 1) part.set(values.subarray((y + j) * width + x, (y + j) * width + x + across), j * across);
     return centred(part);
   };
-  const middle = cut(one, start, start);
+  const middle = cut(one, Math.floor((one.width - across) / 2), Math.floor((one.height - down) / 2));
   let best = 0;
-  for (let y = 0; y + inner <= other.side; y += 1) {
-    for (let x = 0; x + inner <= other.side; x += 1) {
+  for (let y = 0; y + down <= other.height; y += 1) {
+    for (let x = 0; x + across <= other.width; x += 1) {
       const there = cut(other, x, y);
       const product = middle.from.reduce((sum, value, at) => sum + value * there.from[at], 0);
       best = Math.max(best, Math.abs(product) / (middle.spread * there.spread || Infinity));
