@@ -39,7 +39,7 @@ function amendment(ctx, { place }) {
     : claim !== undefined && dossier.claims.has(claim) ? { form: /** @type {const} */ ("claim"), id: claim }
     : pigment !== undefined && dossier.pigments.has(pigment) ? { form: /** @type {const} */ ("pigment"), id: pigment } : null;
   if (!form) return null;
-  return html("button", { class: "quiet", type: "button", onclick: () => ctx.show({ kind: "form", ...form }) }, t(`edit.amend.${form.form}`));
+  return html("button", { class: "quiet", type: "button", onclick: () => ctx.show({ kind: "form", ...form, with: { back: "audit" } }) }, t(`edit.amend.${form.form}`));
 }
 
 /** @param {Context} ctx @param {Finding} finding */

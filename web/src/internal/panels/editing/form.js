@@ -22,6 +22,7 @@ import { regionForm } from "./region.js";
  * @property {() => {steps: Step[], label: string, then: Subject | string} | Promise<{steps: Step[], label: string, then: Subject | string}>} read
  *   what is to be kept, its name for undo, and what is shown then; throws FormFault
  * @property {() => void} [stop] when it is left
+ * @property {string} [back] page to go back to once it is kept
  */
 
 /** @type {Record<string, {list: ListName, make: (ctx: Context, id: string | null, given: Record<string, unknown>) => Form}>} */
@@ -39,7 +40,8 @@ export function formPage(ctx, { form: kind, id, with: given = {} }) {
   const { t } = ctx;
   const entry = FORMS[kind];
   if (!ctx.session || !entry) return { element: html("article", { class: "card" }, html("h2", { tabindex: -1 }, t("edit.not_editing"))) };
-  const made = entry.make(ctx, id, given);
+  const { back, ...values } = given;
+  const made = { ...entry.make(ctx, id, values), ...(typeof back === "string" && { back }) };
   const element = html("article", { class: "card" },
     html("p", { class: "over" }, t(id === null ? "form.new" : "form.change")),
     html("h2", { tabindex: -1 }, t(`form.${kind}`)),
@@ -83,7 +85,8 @@ export function frame(ctx, made, remove, cancel) {
       const { steps, label, then } = await made.read();
       await ctx.session?.apply(steps, label);
       form.removeAttribute("data-begun");
-      if (typeof then !== "string") ctx.show(then);
+      if (made.back) ctx.turnTo(made.back);
+      else if (typeof then !== "string") ctx.show(then);
       else if (then !== "") ctx.turnTo(then);
       else cancel?.();
     });

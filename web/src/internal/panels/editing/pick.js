@@ -45,6 +45,7 @@ export function pickField(ctx, { label, all, chosen, single = false, changed }) 
   const set = (/** @type {string[]} */ next) => {
     ids = next;
     refresh();
+    element.dispatchEvent(new Event("change", { bubbles: true }));
   };
   const close = () => {
     list.hidden = true;

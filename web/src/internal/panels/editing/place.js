@@ -33,6 +33,8 @@ export function placeField(ctx, { anchor: before, at_once, found }) {
   const set = (next, region) => {
     anchor = next;
     refresh();
+    // A form in which only the place was set has been begun too.
+    element.dispatchEvent(new Event("change", { bubbles: true }));
     if (next) found?.(next, region);
   };
   const pick = (/** @type {number} */ x, /** @type {number} */ y) => {
