@@ -34,7 +34,9 @@ export function idFor(ctx, list, id, like) {
 export function evidenceChoices(ctx) {
   const { t, text } = ctx;
   return (edited(ctx).evidence ?? []).map((item) => ({
-    id: item.id, title: `${text(item.title) || item.id}`, note: [t(`technique.${item.technique}`), dateInWords(ctx, item.date)].filter(Boolean).join(", "),
+    id: item.id, title: text(item.title) || item.id,
+    // Asked for only where it is shown: writing a date out takes long.
+    get note() { return [t(`technique.${item.technique}`), dateInWords(ctx, item.date)].filter(Boolean).join(", "); },
   })).reverse();
 }
 
