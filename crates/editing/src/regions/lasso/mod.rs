@@ -124,6 +124,8 @@ impl Look<'_> {
             self.depth
                 .around(seen.place, &mut |place: DVec2, nearest_m: f64| {
                     let own_m = plane.depth_m(place);
+                    // A plane so steep that it leaves the texel within a pixel says nothing.
+                    let own_m = own_m.filter(|own| (own - seen.depth_m).abs() <= hides_m);
                     free = free && own_m.is_some_and(|own| own - nearest_m <= same_m);
                     hidden = hidden && own_m.is_some_and(|own| own - nearest_m > hides_m);
                 });
