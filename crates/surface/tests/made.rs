@@ -208,3 +208,29 @@ fn specular_glossiness_gives_its_diffuse_colour() {
         [0.25, 0.5, 0.75, 1.0]
     );
 }
+
+#[test]
+fn a_glow_that_is_not_shown_is_said() {
+    let mut document = triangle();
+    document["meshes"][0]["primitives"][0]["material"] = json!(0);
+    document["images"] = json!([{"uri": "glow.png"}]);
+    document["textures"] = json!([{"source": 0}]);
+    document["materials"] =
+        json!([{"emissiveFactor": [0.0, 1.0, 0.0], "emissiveTexture": {"index": 0}}]);
+    let notes = read(&document).unwrap().notes;
+    assert!(
+        notes.iter().any(|n| n.contains("emissiveTexture")),
+        "{notes:?}"
+    );
+    // glTF 2.0, 3.9.3: a factor of zero, which is the default, switches the texture off.
+    document["materials"] = json!([{"emissiveTexture": {"index": 0}}]);
+    assert_eq!(
+        read(&document)
+            .unwrap()
+            .notes
+            .iter()
+            .filter(|n| n.contains("emissive"))
+            .count(),
+        0
+    );
+}

@@ -86,6 +86,12 @@ impl Reader<'_, '_> {
         {
             (colour, info) = diffuse(other, &at)?;
         }
+        let glows = material.emissive_factor.0.iter().any(|&c| c > 0.0);
+        if glows && material.emissive_texture.is_some() {
+            self.notes.push(format!(
+                "{at}: its own glow (emissiveTexture) is left out; what is shown is the colour of its surface."
+            ));
+        }
         let alpha = match material.alpha_mode {
             Checked::Valid(json::material::AlphaMode::Mask) => {
                 AlphaMode::Mask(material.alpha_cutoff.map_or(0.5, |c| c.0))
