@@ -75,7 +75,7 @@ fn programs_and_dossier(options: &Options) -> Result<(PathBuf, PathBuf)> {
         Some(path) => {
             std::path::absolute(path).with_context(|| format!("finding {}", path.display()))?
         }
-        None => dossier(Profile::Dev, options.texture)?,
+        None => dossier(Profile::Dev, Fineness::shown(options.texture))?,
     };
     Ok((ganosis, path))
 }
@@ -136,11 +136,44 @@ pub(crate) fn build_programs(profile: Profile, with_generator: bool) -> Result<P
     Ok(profile.program("ganosis"))
 }
 
+/// How finely the boss is carved and painted.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Fineness {
+    /// Folder below `target/demo`.
+    folder: &'static str,
+    texture_px: u32,
+    /// As the generator has it, where none is said.
+    triangles: Option<u32>,
+}
+
+impl Fineness {
+    /// As it is shown.
+    pub(crate) const fn shown(texture_px: u32) -> Self {
+        Self {
+            folder: "sallowmere-boss",
+            texture_px,
+            triangles: None,
+        }
+    }
+
+    /// For browsers that draw in software: every screen has the same content, in a tenth of the time.
+    pub(crate) const TRIED: Self = Self {
+        folder: "sallowmere-boss-small",
+        texture_px: 512,
+        triangles: Some(40_000),
+    };
+}
+
 /// Makes the dossier of the Sallowmere boss unless it is there and up to date.
-pub(crate) fn dossier(profile: Profile, texture_px: u32) -> Result<PathBuf> {
-    let folder = workspace::target().join("demo/sallowmere-boss");
+pub(crate) fn dossier(profile: Profile, fineness: Fineness) -> Result<PathBuf> {
+    let Fineness {
+        folder,
+        texture_px,
+        triangles,
+    } = fineness;
+    let folder = workspace::target().join("demo").join(folder);
     let stamp = stamp_of(&folder);
-    let print = Fingerprint::of(&DEMO_INPUTS, &texture_px.to_string())?;
+    let print = Fingerprint::of(&DEMO_INPUTS, &format!("{texture_px} {triangles:?}"))?;
     if print.is_in(&stamp) && folder.join("dossier.json").is_file() {
         progress::unchanged("Dossier of the Sallowmere boss");
         return Ok(folder);
@@ -150,16 +183,19 @@ pub(crate) fn dossier(profile: Profile, texture_px: u32) -> Result<PathBuf> {
         &format!("Carving and painting the Sallowmere boss ({texture_px} px)"),
         || {
             // Made beside and moved at the end, so that a half-made dossier is never served.
-            let fresh = folder.with_file_name("sallowmere-boss.part");
+            let fresh = folder.with_extension("part");
             remove(&fresh)?;
             std::fs::create_dir_all(&fresh)
                 .with_context(|| format!("making {}", fresh.display()))?;
-            process::run(
-                process::command(&generator)
-                    .arg("--out")
-                    .arg(&fresh)
-                    .args(["--texture", &texture_px.to_string()]),
-            )?;
+            let mut generate = process::command(&generator);
+            generate
+                .arg("--out")
+                .arg(&fresh)
+                .args(["--texture", &texture_px.to_string()]);
+            if let Some(triangles) = triangles {
+                generate.args(["--triangles", &triangles.to_string()]);
+            }
+            process::run(&mut generate)?;
             if !fresh.join("dossier.json").is_file() {
                 bail!(
                     "the generator wrote no {}",

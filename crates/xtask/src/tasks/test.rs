@@ -184,7 +184,7 @@ fn site(_verbose: bool) -> Result<Tally> {
 
 fn make_demo(_verbose: bool) -> Result<Tally> {
     let ganosis = demo::build_programs(demo::Profile::Dev, true)?;
-    let dossier = demo::dossier(demo::Profile::Dev, 2048)?;
+    let dossier = demo::dossier(demo::Profile::Dev, demo::Fineness::shown(2048))?;
     process::run(process::command(&ganosis).arg("check").arg(&dossier))
         .context("the demonstration dossier has findings")?;
     Ok(Tally::one_passed())
@@ -223,7 +223,10 @@ fn e2e(verbose: bool) -> Result<Tally> {
         .arg(format!("--test-timeout={LONGEST_BROWSER_TEST_MS}"))
         .args(&tests);
     node.env("GANOSIS", &ganosis)
-        .env("GANOSIS_DEMO", demo::dossier(demo::Profile::Dev, 2048)?)
+        .env(
+            "GANOSIS_DEMO",
+            demo::dossier(demo::Profile::Dev, demo::Fineness::TRIED)?,
+        )
         .env("GANOSIS_VIEWER", workspace::site());
     Tally::from_node(&mut node, verbose)
 }
