@@ -4,9 +4,9 @@ import { serveSite } from './site.mjs';
 
 const [WIDTH, HEIGHT] = [960, 600];
 /** Frames of one measurement, and measurements of each kind, taken in turn so that a busy machine harms both alike. */
-const [FRAMES, ROUNDS] = [6, 5];
-/** The contract: a swipe frame costs at most this many single frames. */
-const SWIPE_LIMIT = 1.15;
+const [FRAMES, ROUNDS] = [4, 5];
+/** The contract: what a frame may cost at most, in single frames. */
+const LIMITS = { swipe: 1.15, difference: 1.6, loupe: null, four: 2.0 };
 
 const tell = (name, measured, limit, unit) => console.log(JSON.stringify({ name, measured, limit, unit }));
 const median = (values) => values.toSorted((a, b) => a - b)[Math.floor(values.length / 2)];
@@ -25,7 +25,7 @@ async function firstPicture(chromium, address, backend) {
   return median(times);
 }
 
-/** Milliseconds a frame with one state and with a swipe, on a handle of the viewer's own. */
+/** Milliseconds a frame of each comparison, on a handle of the viewer's own. */
 async function frames(chromium, origin, backend) {
   const page = await chromium.newPage({ viewport: { width: WIDTH, height: HEIGHT } });
   await page.goto(`${origin}/bench/`);
@@ -45,9 +45,12 @@ async function frames(chromium, origin, backend) {
         else handle.supply(id, bytes);
       }
     }
-    const [first, second] = handle.document().states;
-    const base = { ...handle.view(), left: first.id, right: second.id, position: 0.5, angle_deg: 0, pin: null, region: null };
-    const views = { one: { ...base, compare: 'one' }, swipe: { ...base, compare: 'swipe' } };
+    const ids = handle.document().states.map(({ id }) => id);
+    const base = { ...handle.view(), left: ids[0], right: ids[1], third: ids[2] ?? ids[0], fourth: ids[3] ?? ids[1], position: 0.5, angle_deg: 0, pin: null, region: null };
+    const views = {
+      one: { ...base, compare: 'one' }, swipe: { ...base, compare: 'swipe' }, difference: { ...base, compare: 'difference' },
+      loupe: { ...base, compare: 'loupe' }, four: { ...base, compare: 'pair', panes: 4 },
+    };
     /** Waits until everything asked of the device is done: what is read back was drawn last. */
     const fence = () => handle.snapshot(8, 8);
     const measure = async (view, frames) => {
@@ -68,20 +71,24 @@ async function frames(chromium, origin, backend) {
       await fence();
       return performance.now() - start;
     };
-    await measure(views.one, 2);
-    await measure(views.swipe, 2);
+    const kinds = Object.keys(views);
+    for (const kind of kinds) await measure(views[kind], 1);
     const all = [];
     for (let round = 0; round < rounds; round += 1) {
       const row = { rest: await empty() };
-      for (const kind of round % 2 ? ['swipe', 'one'] : ['one', 'swipe']) row[kind] = await measure(views[kind], count);
+      for (const kind of round % 2 ? kinds.toReversed() : kinds) row[kind] = await measure(views[kind], count);
       all.push(row);
     }
     return all;
   }, [backend, WIDTH, HEIGHT, FRAMES, ROUNDS]);
   await page.close();
   const rest = median(rounds.map((row) => row.rest));
-  const [one, swipe] = ['one', 'swipe'].map((kind) => rounds.map((row) => (row[kind] - rest) / FRAMES));
-  return { one: median(one), swipe: median(swipe), ratio: median(rounds.map((_, index) => swipe[index] / one[index])) };
+  const times = (kind) => rounds.map((row) => (row[kind] - rest) / FRAMES);
+  const one = times('one');
+  return {
+    one: median(one),
+    ratios: Object.fromEntries(Object.keys(LIMITS).map((kind) => [kind, median(times(kind).map((time, index) => time / one[index]))])),
+  };
 }
 
 const site = await serveSite({ dossier: process.env.GANOSIS_DEMO, bench: (response) => { response.writeHead(200, { 'content-type': 'text/html' }); response.end('<!doctype html><title>Bench</title>'); } });
@@ -90,10 +97,9 @@ try {
     const chromium = await browser(backend);
     try {
       tell(`first picture after navigation, ${backend}`, await firstPicture(chromium, site.address('dossier/'), backend), null, 'ms');
-      const { one, swipe, ratio } = await frames(chromium, site.origin, backend);
+      const { one, ratios } = await frames(chromium, site.origin, backend);
       tell(`single frame, ${backend}`, one, null, 'ms');
-      tell(`swipe frame, ${backend}`, swipe, null, 'ms');
-      tell(`swipe frame / single frame, ${backend}`, ratio, SWIPE_LIMIT, 'ratio');
+      for (const [kind, ratio] of Object.entries(ratios)) tell(`frame of ${kind} / single frame, ${backend}`, ratio, LIMITS[kind], 'ratio');
     } finally {
       await chromium.close();
     }
