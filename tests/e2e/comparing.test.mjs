@@ -195,6 +195,22 @@ for (const backend of Object.keys(BACKENDS)) {
       await setView(page, { ...BASE, compare: 'one' });
     });
 
+    test('the scale bar is as long as it says', async () => {
+      await setView(page, { ...BASE, compare: 'one' });
+      await page.waitForTimeout(300);
+      const { width, height, label } = await page.evaluate(() => {
+        const root = document.querySelector('ganosis-view').shadowRoot;
+        return {
+          width: root.querySelector('.scale-bar .bar').getBoundingClientRect().width,
+          height: root.querySelector('canvas').clientHeight,
+          label: root.querySelector('.scale-bar').getAttribute('aria-label'),
+        };
+      });
+      const [, value, unit] = label.match(/([\d.,]+)\s?(mm|m)\b/);
+      const metres = Number(value.replace(',', '')) * (unit === 'mm' ? 1e-3 : 1);
+      assert.ok(Math.abs(width * SEEN_M / height / metres - 1) < 0.005, `${width} px of ${height}: ${label}`);
+    });
+
     test('the address brings the comparison back', async () => {
       await page.evaluate(() => document.querySelector('ganosis-view').setAttribute('address', 'hash'));
       await setView(page, { ...BASE, compare: 'loupe', loupe: { x: 0.3, y: 0.6, radius: 0.15, softness: 0.5 } });

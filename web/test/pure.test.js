@@ -1,5 +1,6 @@
 import test from "node:test";
 import assert from "node:assert/strict";
+import { lengthInWords, roundLength } from "../src/internal/scale.js";
 import { readFileSync } from "node:fs";
 import { addressOf, viewOf } from "../src/internal/address.js";
 import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
@@ -116,4 +117,13 @@ test("only web addresses and paths beside the dossier are followed", () => {
 test("axis ticks are round and within the range", () => {
   assert.deepEqual(ticks(380, 730, 6), [400, 500, 600, 700]);
   assert.deepEqual(ticks(0, 1, 4), [0, 0.5, 1]);
+});
+
+test("a scale bar has a round length and says it in a fitting unit", () => {
+  for (const [most, wanted] of [[1, 1], [1.9, 1], [2, 2], [4.99, 2], [5, 5], [0.0123, 0.01], [0.5, 0.5], [999, 500]]) {
+    assert.ok(Math.abs(roundLength(most) / wanted - 1) < 1e-9, `${most}: ${roundLength(most)}`);
+  }
+  assert.match(lengthInWords(0.05, "en"), /^50\s?mm$/);
+  assert.match(lengthInWords(2, "en"), /^2\s?m$/);
+  assert.equal(lengthInWords(0.0005, "en"), "500 µm");
 });

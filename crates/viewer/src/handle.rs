@@ -392,6 +392,11 @@ impl Viewer {
         ))
     }
 
+    /// Metres of the object that a CSS pixel stands for where the camera looks.
+    pub fn metres_per_pixel(&self) -> Option<f64> {
+        self.inner.borrow().app.metres_per_pixel()
+    }
+
     /// Panes beside one another: `[[x, y, width, height], …]` in CSS pixels, none when the picture is
     /// whole.
     pub fn panes(&self) -> Result<JsValue, JsValue> {

@@ -9,6 +9,7 @@ import { Crosshair } from "./crosshair.js";
 import { sideInWords } from "./describe.js";
 import { glass } from "./glass.js";
 import { paneCaptions } from "./panes.js";
+import { scaleBar } from "./scale.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
@@ -31,6 +32,7 @@ export class Stage {
   /** Escape while a tool is in hand. @type {(() => void) | null} */
   #put_down = null;
   captions = paneCaptions();
+  scale = scaleBar();
 
   /**
    * @param {object} options
@@ -59,7 +61,7 @@ export class Stage {
     /** Called after every frame. @type {Set<() => void>} */
     this.framed = new Set();
     this.divider = html("button", { class: "divider", type: "button", role: "slider", "aria-valuemin": 0, "aria-valuemax": 100, "aria-valuenow": 50, hidden: true }, grip());
-    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.pins.element, this.divider,
+    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.scale.element, this.pins.element, this.divider,
       svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
     this.glass = glass(() => this.#context, this.element);
     this.element.append(this.glass.element);
@@ -195,7 +197,10 @@ export class Stage {
       this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
     }
     this.glass.place(handle);
-    if (this.#context && handle.view()) this.captions.update(this.#context);
+    if (this.#context && handle.view()) {
+      this.captions.update(this.#context);
+      this.scale.update(this.#context);
+    }
     this.#cursor();
   }
 

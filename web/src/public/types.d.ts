@@ -238,6 +238,8 @@ export interface ViewerHandle {
   divider(): { x: number; y: number; angle_deg: number } | null | undefined;
   /** The glass of the loupe, in CSS pixels. */
   loupe(): { x: number; y: number; radius: number } | null | undefined;
+  /** Of the object, where the camera looks. */
+  metres_per_pixel(): number | undefined;
   /** `[x, y, width, height]` of each pane in CSS pixels; none when the picture is whole. */
   panes(): unknown;
   /** Shows the other of two states that take turns. */

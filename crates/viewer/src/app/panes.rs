@@ -39,6 +39,13 @@ impl App {
         [0, 1].map(|axis| self.size[axis] / f64::from(grid[axis]))
     }
 
+    /// Metres of the object that a CSS pixel stands for where the camera looks, in any pane.
+    #[must_use]
+    pub fn metres_per_pixel(&self) -> Option<f64> {
+        let camera = self.view.as_ref()?.camera;
+        Some(camera.metres_per_pixel(self.pane_size()[1]))
+    }
+
     /// The pane under a point of the canvas.
     pub(super) fn pane_at(&self, x: f64, y: f64) -> Pane {
         let (grid, size) = (self.grid(), self.pane_size());
