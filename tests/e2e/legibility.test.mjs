@@ -14,7 +14,7 @@ import { SIMULATIONS, contrast, likeness, seen } from './vision.mjs';
 const TECHNIQUES = ['xrf', 'raman', 'micrograph', 'colorimetry', 'uvl', 'document'];
 const SIZE = 1200;
 /** A square of so many pixels within a patch: several times what the widest pattern repeats by. */
-const SIDE = 60;
+const SIDE = 48;
 /** As WCAG 2.2, 1.4.11, asks of graphics that tell something; bare paint must stay well below. */
 const LEAST_CONTRAST = 2;
 /** A texture is at least so like itself on another paint, and at most so like any other. */
@@ -66,12 +66,14 @@ describe('legibility of patterns', () => {
             const found = contrast(patch);
             assert.ok(found >= LEAST_CONTRAST, `${vision}, ${state}: ${TECHNIQUES[column]} on patch ${row} has a contrast of ${found.toFixed(2)}`);
           }
+          // Contrast is looked at on every paint, likeness on two of each: it takes long.
+          if (state !== 'as-found') continue;
           const [first, ...others] = all;
           const same = Math.min(...others.map((other) => likeness(first, other)));
           assert.ok(same >= SAME, `${vision}: ${TECHNIQUES[column]} is like itself by ${same.toFixed(2)} only`);
           for (const [another, there] of patterned.entries()) {
             if (another === column) continue;
-            for (const patch of all.slice(0, 3)) for (const other of there.slice(0, 3)) {
+            for (const patch of all.slice(0, 2)) for (const other of there.slice(0, 2)) {
               const found = likeness(patch, other);
               assert.ok(found <= OTHER, `${vision}: ${TECHNIQUES[column]} is like ${TECHNIQUES[another]} by ${found.toFixed(2)}`);
             }

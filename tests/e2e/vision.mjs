@@ -35,12 +35,12 @@ export function seen(pixels, picture_width, { x, y, width, height }, rows) {
   return { width, height, values };
 }
 
-/** Contrast of the lightest and the darkest tenth (WCAG 2.2, contrast ratio). */
+/** Contrast of the lightest and the darkest thirtieth (WCAG 2.2, contrast ratio): the sparsest pattern has more ink than that. */
 export function contrast({ values }) {
   const sorted = Float64Array.from(values).sort();
   const mean = (part) => part.reduce((sum, value) => sum + value, 0) / part.length;
-  const tenth = Math.max(1, Math.floor(sorted.length / 10));
-  return (mean(sorted.slice(-tenth)) + 0.05) / (mean(sorted.slice(0, tenth)) + 0.05);
+  const few = Math.max(1, Math.floor(sorted.length / 30));
+  return (mean(sorted.slice(-few)) + 0.05) / (mean(sorted.slice(0, few)) + 0.05);
 }
 
 /** Values without their mean, and how far they spread. */
