@@ -20,7 +20,7 @@ export function label(ctx) {
     small !== "" && html("p", { class: "note", dir: "auto" }, small),
     document.description !== undefined && html("p", { class: "prose", dir: "auto" }, text(document.description)),
     document.notice !== undefined && html("p", { class: "remark", dir: "auto" }, text(document.notice)),
-    tour(ctx), pins(ctx), regions(ctx), states(ctx));
+    tour(ctx), standpoints(ctx), pins(ctx), regions(ctx), states(ctx));
   // Rows of a long list come and go: they are marked as they come.
   let now = ctx.view();
   new MutationObserver(() => mark(element, now)).observe(element, { childList: true, subtree: true });
@@ -47,6 +47,18 @@ function tour(ctx) {
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
       saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))));
+}
+
+/** Where to look from, by the dossier's own up and front. @type {[string, number, number][]} */
+const STANDPOINTS = [["front", 0, 0], ["left", -90, 0], ["right", 90, 0], ["back", 180, 0], ["above", 0, 89.5], ["below", 0, -89.5]];
+
+/** @param {Context} ctx */
+function standpoints(ctx) {
+  return html("section", { class: "standpoints" }, html("h3", {}, ctx.t("stand")),
+    html("div", { class: "acts" }, STANDPOINTS.map(([name, azimuth_deg, elevation_deg]) => html("button", {
+      class: "plain", type: "button", "data-stand": name,
+      onclick: () => ctx.visit({ camera: { ...ctx.view().camera, azimuth_deg, elevation_deg } }),
+    }, ctx.t(`stand.${name}`)))));
 }
 
 /** @param {Context} ctx */
