@@ -147,6 +147,8 @@ export function drawing(ctx) {
     html("section", {}, html("h3", {}, t("draw.areas"), areas.free), areas.element),
     html("section", {}, html("h3", {}, t("about.keys")), html("p", { class: "note" }, t("draw.keys"))));
   take();
+  // Once the card that was open before has let go of its own.
+  queueMicrotask(() => ctx.change({ region: memory.region || null }));
   return {
     element, keeps: true,
     changed() {
@@ -158,6 +160,7 @@ export function drawing(ctx) {
     leave() {
       if (follow) ctx.stage.framed.delete(follow);
       ctx.stage.take(null);
+      ctx.change({ region: null });
     },
   };
 }
