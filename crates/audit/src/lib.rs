@@ -5,6 +5,7 @@
 //! * [`hints`]: what elements and bands are consistent with, never what is.
 //! * [`compare`]: two states, region by region.
 //! * [`report`]: all of it as one self-contained page.
+//! * `decoded` (feature `images`): the mesh and the images from the bytes of files.
 //! * [`tables`]: the rules, pigments, techniques and limits, as data with their sources.
 //!
 //! Invariants: no input or output, no clock, no thread; pixels and the mesh
@@ -17,6 +18,8 @@
 //! states built on them); a state has the date of the object.
 
 pub mod compare;
+#[cfg(feature = "images")]
+pub mod decoded;
 pub mod finding;
 pub mod hints;
 mod index;

@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use anyhow::Context;
+use ganosis_audit::decoded::FileSources;
 use ganosis_audit::{Audit, Severity, Sources};
 use ganosis_dossier::Dossier;
 use ganosis_dossier::store::{self, SourceKind, Store};
 use serde::Serialize;
 
-use super::audit_sources::StoreSources;
 use super::paged::Paper;
 use super::reading::document_of;
 use super::report::Targets;
@@ -59,7 +59,8 @@ struct Output<'a> {
 /// Runs the command.
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let (document, store) = read(arguments)?;
-    let sources = StoreSources::new(&document, &*store);
+    let bytes_of = |path: &str| store.read(path).map_err(|error| error.to_string());
+    let sources = FileSources::new(&document, &bytes_of);
     for problem in sources.problems() {
         eprintln!("ganosis: {problem}");
     }

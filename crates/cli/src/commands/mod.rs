@@ -2,7 +2,6 @@
 
 pub(crate) mod annotations;
 pub(crate) mod audit;
-mod audit_sources;
 pub(crate) mod chart;
 mod chart_drawings;
 mod chart_files;

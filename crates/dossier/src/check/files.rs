@@ -60,7 +60,7 @@ pub(super) fn check_new(
 }
 
 /// Every file that a document names, with the place.
-fn named(document: &Dossier) -> Vec<(String, &str)> {
+pub(super) fn named(document: &Dossier) -> Vec<(String, &str)> {
     let mut named = vec![("$.surface.file".to_owned(), document.surface.file.as_str())];
     let images = |of: String, images: &'_ [LayerImage]| -> Vec<String> {
         (0..images.len())

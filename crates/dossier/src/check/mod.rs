@@ -110,6 +110,14 @@ pub fn new_errors(before: &Dossier, after: &Dossier, store: &dyn Store) -> Vec<F
     found.0
 }
 
+/// Every file that a document names, in its order. What a surface of several
+/// files names is not among them.
+#[must_use]
+pub fn named_files(document: &Dossier) -> Vec<&str> {
+    let named = files::named(document);
+    named.into_iter().map(|(_, file)| file).collect()
+}
+
 fn check_document(document: &Dossier, found: &mut Findings) {
     ids::check(document, found);
     references::check(document, found);

@@ -3,6 +3,7 @@
 use std::io::Cursor;
 use std::time::{Duration, Instant};
 
+use ganosis_audit::decoded::decode as decode_colour;
 use ganosis_dossier::document::FILE_NAME;
 use ganosis_dossier::store::Store;
 use ganosis_renderer::{Compare, Frame, Gpu, Renderer, Samples, Side, TextureId};
@@ -12,7 +13,6 @@ use ganosis_viewer::decode;
 use glam::{DVec3, Mat4, Vec3, Vec4};
 use image::{ImageFormat, RgbaImage};
 
-use super::super::audit_sources::decode as decode_colour;
 use super::extent;
 use super::places::Spot;
 
@@ -152,6 +152,8 @@ impl<'a> Stage<'a> {
                 let (bytes, _) = self.content.embedded(index).ok_or("an image of the mesh")?;
                 (bytes.to_vec(), "an image of the mesh".to_owned())
             }
+            // Nobody draws while a report is written.
+            Source::Drawn => return Err("a drawing".to_owned()),
         };
         let refused = |error: &dyn std::fmt::Display| format!("{name}: {error:#}");
         if image.kind == ImageKind::Colour {

@@ -1,16 +1,15 @@
-//! The mesh and the images of a dossier in a store, for the audit.
+//! The mesh and the images of a dossier, decoded from the bytes of its files.
 
 use std::borrow::Cow;
 use std::cell::RefCell;
 use std::io::Cursor;
 
-use anyhow::{Context, bail};
-use ganosis_audit::{Colours, Labels, Sources};
 use ganosis_dossier::Dossier;
 use ganosis_dossier::document::LayerImage;
-use ganosis_dossier::store::Store;
 use ganosis_surface::{Surface, gltf_in};
 use image::{DynamicImage, ImageReader, Limits};
+
+use crate::{Colours, Labels, Sources};
 
 /// Largest side decoded, px: that of the largest texture a device may have.
 const LARGEST_PX: u32 = 32_768;
@@ -18,42 +17,55 @@ const LARGEST_PX: u32 = 32_768;
 /// Most memory for one image: 8-bit RGBA of 16384 x 16384 pixels.
 const LARGEST_BYTES: u64 = 1 << 30;
 
-/// Reads from a store, one image at a time.
-pub(crate) struct StoreSources<'a> {
+/// Gives the bytes of a file of the dossier, or says why there are none.
+pub type Read<'a> = &'a dyn Fn(&str) -> Result<Vec<u8>, String>;
+
+/// [`Sources`] from files, one image at a time.
+pub struct FileSources<'a> {
     document: &'a Dossier,
-    store: &'a dyn Store,
-    surface: Option<Surface>,
+    read: Read<'a>,
+    surface: Option<Cow<'a, Surface>>,
     problems: Vec<String>,
     problems_with_images: RefCell<Vec<String>>,
 }
 
-impl<'a> StoreSources<'a> {
+impl<'a> FileSources<'a> {
     /// Reads the mesh; the images are read when they are asked for.
-    pub(crate) fn new(document: &'a Dossier, store: &'a dyn Store) -> Self {
-        let mut problems = Vec::new();
-        let surface = match surface(document, store) {
-            Ok(surface) => Some(surface),
-            Err(error) => {
-                problems.push(format!("{}: {error:#}", document.surface.file));
-                None
-            }
-        };
+    #[must_use]
+    pub fn new(document: &'a Dossier, read: Read<'a>) -> Self {
+        let mut sources = Self::with_surface(document, read, None);
+        match surface(document, read) {
+            Ok(surface) => sources.surface = Some(Cow::Owned(surface)),
+            Err(problem) => sources.problems.push(problem),
+        }
+        sources
+    }
+
+    /// For a mesh that was read before.
+    #[must_use]
+    pub fn with_surface(
+        document: &'a Dossier,
+        read: Read<'a>,
+        surface: Option<&'a Surface>,
+    ) -> Self {
         Self {
             document,
-            store,
-            surface,
-            problems,
+            read,
+            surface: surface.map(Cow::Borrowed),
+            problems: Vec::new(),
             problems_with_images: RefCell::default(),
         }
     }
 
     /// Why there is no mesh.
-    pub(crate) fn problems(&self) -> &[String] {
+    #[must_use]
+    pub fn problems(&self) -> &[String] {
         &self.problems
     }
 
     /// Which images could not be used, and why, so far.
-    pub(crate) fn problems_with_images(&self) -> Vec<String> {
+    #[must_use]
+    pub fn problems_with_images(&self) -> Vec<String> {
         let mut problems = self.problems_with_images.borrow().clone();
         problems.sort();
         problems.dedup();
@@ -62,39 +74,46 @@ impl<'a> StoreSources<'a> {
 
     fn image(&self, images: &[LayerImage], sheet: &str) -> Option<DynamicImage> {
         let file = &images.iter().find(|image| image.sheet == sheet)?.file;
-        match self
-            .store
-            .read(file)
-            .map_err(Into::into)
-            .and_then(|bytes| decode(&bytes))
-        {
+        match (self.read)(file).and_then(|bytes| decode(&bytes)) {
             Ok(image) => Some(image),
-            Err(error) => {
-                self.problems_with_images
-                    .borrow_mut()
-                    .push(format!("{file}: {error:#}"));
+            Err(problem) => {
+                let problem = format!("{file}: {problem}");
+                self.problems_with_images.borrow_mut().push(problem);
                 None
             }
         }
     }
 }
 
-fn surface(document: &Dossier, store: &dyn Store) -> anyhow::Result<Surface> {
+/// Reads the mesh of a dossier.
+///
+/// # Errors
+/// Which file cannot be used, and why.
+pub fn surface(document: &Dossier, read: Read) -> Result<Surface, String> {
     let file = &document.surface.file;
-    let bytes = store.read(file)?;
-    let folder = file.rsplit_once('/').map_or("", |(folder, _)| folder);
-    let beside = |name: &str| match folder {
-        "" => store.read(name).ok(),
-        folder => store.read(&format!("{folder}/{name}")).ok(),
-    };
-    Ok(gltf_in::read(&bytes, &beside)?)
+    let named = |problem: String| format!("{file}: {problem}");
+    let bytes = read(file).map_err(named)?;
+    let beside = |name: &str| read(&beside(file, name)).ok();
+    gltf_in::read(&bytes, &beside).map_err(|error| named(error.to_string()))
 }
 
-/// An image under limits, whatever its kind.
-pub(super) fn decode(bytes: &[u8]) -> anyhow::Result<DynamicImage> {
+/// The path of a file that another names, in that one's folder.
+#[must_use]
+pub fn beside(file: &str, name: &str) -> String {
+    match file.rsplit_once('/') {
+        Some((folder, _)) => format!("{folder}/{name}"),
+        None => name.to_owned(),
+    }
+}
+
+/// Decodes an image under limits, whatever its kind.
+///
+/// # Errors
+/// Why it cannot be used, and what to do.
+pub fn decode(bytes: &[u8]) -> Result<DynamicImage, String> {
     let mut reader = ImageReader::new(Cursor::new(bytes))
         .with_guessed_format()
-        .context("the image cannot be read")?;
+        .map_err(|error| format!("the image cannot be read: {error}"))?;
     let mut limits = Limits::default();
     limits.max_image_width = Some(LARGEST_PX);
     limits.max_image_height = Some(LARGEST_PX);
@@ -102,16 +121,16 @@ pub(super) fn decode(bytes: &[u8]) -> anyhow::Result<DynamicImage> {
     reader.limits(limits);
     let image = reader
         .decode()
-        .context("the image cannot be read; save it again as PNG")?;
+        .map_err(|error| format!("the image cannot be read; save it again as PNG: {error}"))?;
     if image.width() == 0 || image.height() == 0 {
-        bail!("the image has no pixel; save it again");
+        return Err("the image has no pixel; save it again".to_owned());
     }
     Ok(image)
 }
 
-impl Sources for StoreSources<'_> {
+impl Sources for FileSources<'_> {
     fn surface(&self) -> Option<&Surface> {
-        self.surface.as_ref()
+        self.surface.as_deref()
     }
 
     fn labels(&self, sheet: &str) -> Option<Labels<'_>> {
