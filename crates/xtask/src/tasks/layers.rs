@@ -37,11 +37,12 @@ const AUDIT: &str = "ganosis-audit";
 const EDITING: &str = "ganosis-editing";
 const EXCHANGE: &str = "ganosis-exchange";
 const VIEWER: &str = "ganosis-viewer";
+const WORKTABLE: &str = "ganosis-desk";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 15] = [
+pub(crate) const LAYERS: [Layer; 16] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -111,6 +112,13 @@ pub(crate) const LAYERS: [Layer; 15] = [
         may_use: &[RENDERER, DOSSIER, SURFACE, COLORIMETRY],
         dev: &[TESTKIT],
         forbidden: BROWSER,
+    },
+    Layer {
+        package: WORKTABLE,
+        folder: "crates/desk",
+        may_use: &[EDITING, AUDIT, EXCHANGE, DOSSIER, SURFACE, COLORIMETRY],
+        dev: &[TESTKIT],
+        forbidden: &["wgpu", "tokio", "anyhow", "clap", "axum", "zip", "rayon"],
     },
     Layer {
         package: "ganosis-cli",

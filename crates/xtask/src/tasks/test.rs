@@ -100,19 +100,12 @@ fn clippy(_verbose: bool) -> Result<Tally> {
     let mut tally = Tally::one_passed();
     // Debian's compiler for the browser comes without clippy.
     if WasmToolchain::find()? == WasmToolchain::Rustup {
-        let mut cargo = WasmToolchain::Rustup.cargo("clippy");
-        cargo.args([
-            "--quiet",
-            "--package",
-            "ganosis-viewer",
-            "--features",
-            "webgpu,webgl",
-            "--",
-            "-D",
-            "warnings",
-        ]);
-        process::run(&mut cargo)?;
-        tally = tally + Tally::one_passed();
+        for (package, features) in [("ganosis-viewer", "webgpu,webgl"), ("ganosis-desk", "")] {
+            let mut cargo = WasmToolchain::Rustup.cargo("clippy");
+            cargo.args(["--quiet", "--package", package, "--features", features]);
+            process::run(cargo.args(["--", "-D", "warnings"]))?;
+            tally = tally + Tally::one_passed();
+        }
     } else {
         println!("  skipped: clippy for the browser needs the target by rustup");
         tally = tally

@@ -1,4 +1,5 @@
-//! Builds the viewer for the browser twice (WebGPU, WebGL 2) and lays out the site.
+//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, and the desk) and lays out
+//! the site.
 
 use std::path::{Path, PathBuf};
 
@@ -16,39 +17,74 @@ pub(crate) struct Options {
     pub(crate) fast: bool,
 }
 
-/// One build of the viewer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Variant {
+/// One module for the browser.
+#[derive(Clone, Copy, Debug)]
+struct Module {
     /// Name of the files: `<name>.js`, `<name>_bg.wasm`.
-    pub(crate) name: &'static str,
-    /// Feature of `ganosis-viewer`.
-    feature: &'static str,
+    name: &'static str,
+    /// What it is called while it is built.
+    title: &'static str,
+    package: &'static str,
+    /// File that Cargo makes.
+    made: &'static str,
+    /// Features of the package, if any.
+    features: &'static str,
+    /// What it is made of, besides [`COMMON_INPUTS`].
+    inputs: &'static [&'static str],
 }
 
-/// The page loads one of them, by what the browser offers.
-pub(crate) const VARIANTS: [Variant; 2] = [
-    Variant {
+const VIEWER_INPUTS: &[&str] = &["crates/renderer", "crates/viewer", "shaders"];
+
+/// The page loads one of the viewers, by what the browser offers, and the desk when somebody examines or
+/// edits.
+const MODULES: [Module; 3] = [
+    Module {
         name: "viewer-webgpu",
-        feature: "webgpu",
+        title: "viewer for webgpu",
+        package: "ganosis-viewer",
+        made: "ganosis_viewer.wasm",
+        features: "webgpu",
+        inputs: VIEWER_INPUTS,
     },
-    Variant {
+    Module {
         name: "viewer-webgl2",
-        feature: "webgl",
+        title: "viewer for webgl",
+        package: "ganosis-viewer",
+        made: "ganosis_viewer.wasm",
+        features: "webgl",
+        inputs: VIEWER_INPUTS,
+    },
+    Module {
+        name: "desk",
+        title: "desk",
+        package: "ganosis-desk",
+        made: "ganosis_desk.wasm",
+        features: "",
+        inputs: &[
+            "crates/audit",
+            "crates/desk",
+            "crates/editing",
+            "crates/exchange",
+        ],
     },
 ];
 
-/// What the viewer is made of.
-const VIEWER_INPUTS: [&str; 9] = [
+/// What every module is made of.
+const COMMON_INPUTS: [&str; 6] = [
     "Cargo.lock",
     "Cargo.toml",
     "crates/colorimetry",
     "crates/surface",
     "crates/dossier",
-    "crates/renderer",
-    "crates/viewer",
-    "shaders",
     "crates/xtask/src/tasks/web.rs",
 ];
+
+impl Module {
+    fn fingerprint(&self, kind: &str) -> Result<Fingerprint> {
+        let inputs: Vec<&str> = COMMON_INPUTS.iter().chain(self.inputs).copied().collect();
+        Fingerprint::of(&inputs, kind)
+    }
+}
 
 /// Named one by one: `--all-features` of this version writes compact imports,
 /// an encoding that Chromium refuses.
@@ -67,19 +103,19 @@ const WASM_OPT_FLAGS: [&str; 8] = [
 pub(crate) fn run(options: &Options) -> Result<()> {
     let kind = if options.fast { "fast" } else { "full" };
     let mut toolchain = None;
-    for variant in VARIANTS {
-        let folder = parts(kind, variant);
+    for module in MODULES {
+        let folder = parts(kind, module);
         let stamp = stamp_of(&folder);
-        let print = Fingerprint::of(&VIEWER_INPUTS, kind)?;
+        let print = module.fingerprint(kind)?;
         if print.is_in(&stamp) && folder.is_dir() {
-            progress::unchanged(&format!("Viewer for {}", variant.feature));
+            progress::unchanged(&format!("The {}", module.title));
             continue;
         }
         let found = match toolchain {
             Some(found) => found,
             None => *toolchain.insert(WasmToolchain::find()?),
         };
-        build(found, variant, options.fast, &folder)?;
+        build(found, module, options.fast, &folder)?;
         print.write(&stamp)?;
     }
     progress::step("Laying out target/viewer", || lay_out(kind))
@@ -88,10 +124,13 @@ pub(crate) fn run(options: &Options) -> Result<()> {
 /// True when everything of this kind is built from the present sources.
 pub(crate) fn is_current(options: &Options) -> Result<bool> {
     let kind = if options.fast { "fast" } else { "full" };
-    let print = Fingerprint::of(&VIEWER_INPUTS, kind)?;
-    Ok(VARIANTS
-        .iter()
-        .all(|v| print.is_in(&stamp_of(&parts(kind, *v)))))
+    for module in MODULES {
+        let stamp = stamp_of(&parts(kind, module));
+        if !module.fingerprint(kind)?.is_in(&stamp) {
+            return Ok(false);
+        }
+    }
+    Ok(true)
 }
 
 /// Installs what [`run`] will need, to be done beside the compiling.
@@ -105,57 +144,55 @@ pub(crate) fn install_tools(options: &Options) -> Result<()> {
     install::wasm_bindgen().map(drop)
 }
 
-fn parts(kind: &str, variant: Variant) -> PathBuf {
+fn parts(kind: &str, module: Module) -> PathBuf {
     workspace::target()
         .join("viewer-parts")
         .join(kind)
-        .join(variant.name)
+        .join(module.name)
 }
 
-fn build(toolchain: WasmToolchain, variant: Variant, fast: bool, folder: &Path) -> Result<()> {
+fn build(toolchain: WasmToolchain, module: Module, fast: bool, folder: &Path) -> Result<()> {
     let profile = if fast { "web-fast" } else { "web" };
-    let title = format!(
-        "Compiling the viewer for {} (profile {profile})",
-        variant.feature
-    );
-    let module = progress::step(&title, || compile(toolchain, variant, profile))?;
+    let title = format!("Compiling the {} (profile {profile})", module.title);
+    let made = progress::step(&title, || compile(toolchain, module, profile))?;
     let wasm_bindgen = install::wasm_bindgen()?;
     std::fs::create_dir_all(folder).with_context(|| format!("making {}", folder.display()))?;
     progress::step("Writing the JavaScript side (wasm-bindgen)", || {
         let mut command = process::command(&wasm_bindgen);
-        command.args(["--target", "web", "--out-name", variant.name, "--out-dir"]);
-        process::output(command.arg(folder).arg(&module)).map(drop)
+        command.args(["--target", "web", "--out-name", module.name, "--out-dir"]);
+        process::output(command.arg(folder).arg(&made)).map(drop)
     })?;
     if !fast {
         let wasm_opt = install::wasm_opt()?;
         progress::step("Shrinking it (wasm-opt)", || {
-            shrink(&wasm_opt, &folder.join(format!("{}_bg.wasm", variant.name)))
+            shrink(&wasm_opt, &folder.join(format!("{}_bg.wasm", module.name)))
         })?;
     }
     Ok(())
 }
 
-fn compile(toolchain: WasmToolchain, variant: Variant, profile: &str) -> Result<PathBuf> {
+fn compile(toolchain: WasmToolchain, module: Module, profile: &str) -> Result<PathBuf> {
     let mut cargo = toolchain.cargo("build");
     cargo.args([
         "--package",
-        "ganosis-viewer",
+        module.package,
         "--lib",
         "--no-default-features",
-        "--features",
-        variant.feature,
     ]);
+    if !module.features.is_empty() {
+        cargo.args(["--features", module.features]);
+    }
     cargo.args(["--profile", profile, "--color", "never"]);
     process::run(&mut cargo)?;
-    let module = toolchain
+    let made = toolchain
         .target_dir()
         .join(WASM_TARGET)
         .join(profile)
-        .join("ganosis_viewer.wasm");
-    if !module.exists() {
-        bail!("Cargo made no {}", module.display());
+        .join(module.made);
+    if !made.exists() {
+        bail!("Cargo made no {}", made.display());
     }
-    Ok(module)
+    Ok(made)
 }
 
 fn shrink(wasm_opt: &Path, module: &Path) -> Result<()> {
@@ -186,11 +223,11 @@ fn lay_out(kind: &str) -> Result<()> {
     ] {
         pair_files(&web.join(from), &site.join(to), &mut wanted);
     }
-    for variant in VARIANTS {
+    for module in MODULES {
         for end in [".js", "_bg.wasm"] {
-            let name = format!("{}{end}", variant.name);
+            let name = format!("{}{end}", module.name);
             wanted.push((
-                parts(kind, variant).join(&name),
+                parts(kind, module).join(&name),
                 site.join("viewer").join(&name),
             ));
         }
