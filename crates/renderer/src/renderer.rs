@@ -202,6 +202,14 @@ impl Renderer {
         Ok(self.keep(layer))
     }
 
+    /// Writes a part of a region map, in texels from the upper left corner, row by row. The caller knows
+    /// that it lies in the map.
+    pub fn write_labels(&self, id: TextureId, origin: [u32; 2], size: [u32; 2], numbers: &[u16]) {
+        if let Some(layer) = self.textures.get(&id) {
+            texture::write_labels(&self.gpu, layer, origin, size, numbers);
+        }
+    }
+
     /// Sets the cover of every patch, in the order of the geometry, for a pair of sides: the first is
     /// `0`, that of the second row of four panes `1`.
     ///

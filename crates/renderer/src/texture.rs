@@ -270,6 +270,41 @@ pub(crate) fn labels(
     Ok(layer)
 }
 
+/// Writes a part of a region map.
+pub(crate) fn write_labels(
+    gpu: &Gpu,
+    layer: &LayerTexture,
+    [x, y]: [u32; 2],
+    size: [u32; 2],
+    numbers: &[u16],
+) {
+    let fits =
+        (0..2).all(|k| u64::from([x, y][k]) + u64::from(size[k]) <= u64::from(layer.size[k]));
+    let whole = numbers.len() == size[0] as usize * size[1] as usize;
+    if !fits || !whole || numbers.is_empty() {
+        return;
+    }
+    gpu.queue.write_texture(
+        wgpu::TexelCopyTextureInfo {
+            texture: &layer.texture,
+            mip_level: 0,
+            origin: wgpu::Origin3d { x, y, z: 0 },
+            aspect: wgpu::TextureAspect::All,
+        },
+        bytemuck::cast_slice(numbers),
+        wgpu::TexelCopyBufferLayout {
+            offset: 0,
+            bytes_per_row: Some(size[0] * 2),
+            rows_per_image: Some(size[1]),
+        },
+        wgpu::Extent3d {
+            width: size[0],
+            height: size[1],
+            depth_or_array_layers: 1,
+        },
+    );
+}
+
 fn expect_length(
     what: &str,
     found: usize,

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use wasm_bindgen::prelude::*;
 use wasm_bindgen_futures::JsFuture;
 
-use crate::app::{App, Event, LayerTexel, StateTexel};
+use crate::app::{App, Event, LayerTexel, Rect, StateTexel};
 use crate::input::Pointer;
 
 #[wasm_bindgen]
@@ -490,6 +490,51 @@ impl Viewer {
     /// The overlay's legend: `{theme, left, right}`, or null without one.
     pub fn legend(&self) -> Result<JsValue, JsValue> {
         plain(&self.inner.borrow_mut().app.legend())
+    }
+
+    /// Takes an edited document of the same surface and layers; view and images stay.
+    pub fn replace_document(&self, json: &str) -> Result<(), JsValue> {
+        let mut inner = self.inner.borrow_mut();
+        inner.app.replace_document(json).map_err(error)
+    }
+
+    /// An empty region map for a sheet that has none.
+    pub fn ensure_labels(&self, sheet: &str, width: u32, height: u32) -> Result<(), JsValue> {
+        let mut inner = self.inner.borrow_mut();
+        inner
+            .app
+            .ensure_labels(sheet, [width, height])
+            .map_err(error)
+    }
+
+    /// Writes a part of a region map, rows from the top.
+    pub fn patch_labels(
+        &self,
+        sheet: &str,
+        x: u32,
+        y: u32,
+        width: u32,
+        height: u32,
+        texels: &[u16],
+    ) -> Result<(), JsValue> {
+        let rect = Rect {
+            x,
+            y,
+            width,
+            height,
+        };
+        let mut inner = self.inner.borrow_mut();
+        inner.app.patch_labels(sheet, rect, texels).map_err(error)
+    }
+
+    /// The place on the surface under a point: `{position, normal, sheet, uv}`, null off it.
+    pub fn anchor_at(&self, x: f64, y: f64) -> Result<JsValue, JsValue> {
+        plain(&self.inner.borrow_mut().app.anchor_at(x, y))
+    }
+
+    /// How space comes to the canvas: `{view_projection, eye, width, height}`.
+    pub fn projection(&self) -> Result<JsValue, JsValue> {
+        plain(&self.inner.borrow().app.projection())
     }
 
     /// A picture of what is drawn: RGBA bytes, rows from the top.

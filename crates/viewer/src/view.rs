@@ -197,6 +197,23 @@ impl View {
         })
     }
 
+    /// Lets go of what a changed dossier no longer has.
+    pub fn keep_to(&mut self, known: &dyn Known) {
+        let first = known.appearances().into_iter().next().unwrap_or_default();
+        for side in [
+            &mut self.left,
+            &mut self.right,
+            &mut self.third,
+            &mut self.fourth,
+        ] {
+            if !known.appearance(side) {
+                side.clone_from(&first);
+            }
+        }
+        self.pin = self.pin.take().filter(|id| known.pin(id));
+        self.region = self.region.take().filter(|id| known.region(id));
+    }
+
     /// The view with the fields of `change` in place of its own; what is absent stays.
     ///
     /// # Errors

@@ -55,7 +55,7 @@ impl App {
                 id: format!("image:{i}"),
                 path: match &image.source {
                     crate::content::Source::File(path) => Some(path.clone()),
-                    crate::content::Source::Embedded(_) => None,
+                    crate::content::Source::Embedded(_) | crate::content::Source::Drawn => None,
                 },
                 kind: match image.kind {
                     ImageKind::Colour => "colour",
@@ -197,6 +197,7 @@ impl App {
             Ok((texture, values)) => {
                 content.images[index].progress = Progress::Here(texture);
                 content.images[index].values = Some(values);
+                self.late_patches(index);
                 self.paints_stale = true;
                 self.dirty = true;
                 Ok(())

@@ -1,6 +1,7 @@
 //! The viewer without a browser: content, view, input and renderer together.
 
 mod drawing;
+mod editing;
 mod loading;
 mod loupe;
 mod panes;
@@ -17,10 +18,11 @@ use glam::DVec3;
 use serde_json::Value;
 
 use crate::camera::{Ball, Basis, OrbitCamera, first_elevation_deg};
-use crate::content::{Content, OpenError};
+use crate::content::{Content, ImageKind, OpenError, Progress};
 use crate::input::Input;
 use crate::view::{Comparison, DifferenceScale, Lamp, Loupe, View};
 
+pub use editing::Rect;
 pub use loading::Want;
 pub use places::{LayerTexel, PinPlace, Place, StateTexel};
 use viewing::Glide;
@@ -122,10 +124,32 @@ impl App {
         if let Some(content) = &mut self.content {
             content.want_images_again();
         }
+        self.upload_labels();
         self.upload_geometry();
         self.paints_stale = true;
         self.table_is_stale();
         self.dirty = true;
+    }
+
+    /// Region maps go to a new device from the values kept, which may have been drawn on.
+    fn upload_labels(&mut self) {
+        let count = self.content.as_ref().map_or(0, |c| c.images.len());
+        for index in 0..count {
+            let image = self.content.as_mut().map(|c| &mut c.images[index]);
+            let Some(image) = image.filter(|i| i.kind == ImageKind::Labels) else {
+                continue;
+            };
+            let Some(values) = image.values.take() else {
+                continue;
+            };
+            let texture = self.upload_values(index, &values);
+            if let Some(content) = &mut self.content {
+                content.images[index].values = Some(values);
+                if let Ok(texture) = texture {
+                    content.images[index].progress = Progress::Here(texture);
+                }
+            }
+        }
     }
 
     fn upload_geometry(&mut self) {

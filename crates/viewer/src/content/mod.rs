@@ -10,6 +10,7 @@ use ganosis_surface::{self as surface, Surface};
 use glam::DVec3;
 use std::collections::BTreeSet;
 
+use crate::app::Rect;
 use crate::camera::{Ball, Basis};
 use crate::lamp::Spectra;
 use crate::paths::beside;
@@ -52,6 +53,8 @@ pub enum Source {
     File(String),
     /// Inside the mesh file, as the base colour of this sheet of the mesh.
     Embedded(usize),
+    /// Nowhere: a region map that is drawn here.
+    Drawn,
 }
 
 /// How far an image is.
@@ -101,6 +104,20 @@ impl Values {
         let index = texel(uv[1], self.size[1]) * self.size[0] as usize + texel(uv[0], self.size[0]);
         self.texels.get(index).copied().unwrap_or(0)
     }
+
+    /// Writes a part, rows from the top; false, and nothing is written, where it does not fit.
+    pub fn write(&mut self, rect: Rect, texels: &[u16]) -> bool {
+        let [x, y, width, height] = [rect.x, rect.y, rect.width, rect.height].map(|n| n as usize);
+        let [across, down] = self.size.map(|n| n as usize);
+        if x + width > across || y + height > down || texels.len() != width * height {
+            return false;
+        }
+        for (row, texels) in texels.chunks(width.max(1)).enumerate() {
+            let first = (y + row) * across + x;
+            self.texels[first..first + width].copy_from_slice(texels);
+        }
+        true
+    }
 }
 
 /// What a side can show.
@@ -147,6 +164,8 @@ pub struct Content {
     pub spectra: Spectra,
     /// Entries of the palette whose spectrum is not to be had.
     pub failed_spectra: BTreeSet<usize>,
+    /// Drawn on region maps that are still on their way: index of the image, where and what.
+    pub late_patches: Vec<(usize, Rect, Vec<u16>)>,
 }
 
 /// A sheet without an image: a light stone grey, shown as relief.
@@ -198,6 +217,41 @@ impl Content {
             sheet_of_mesh: Vec::new(),
             spectra: Spectra::new(),
             failed_spectra: BTreeSet::new(),
+            late_patches: Vec::new(),
+        }
+    }
+
+    /// Takes an edited document over the same surface and layers. What is here of images and spectra
+    /// stays.
+    pub fn replace_document(&mut self, document: Dossier) {
+        let before = std::mem::replace(&mut self.document, document);
+        let palette = self.document.palette.iter().enumerate();
+        let old_entry = |path: &str| {
+            let mut entries = before.palette.iter();
+            entries.position(|entry| entry.spectrum.as_deref() == Some(path))
+        };
+        let (mut spectra, mut failed) = (Spectra::new(), BTreeSet::new());
+        for (now, was) in palette.filter_map(|(i, e)| Some((i, old_entry(e.spectrum.as_deref()?)?)))
+        {
+            if let Some(spectrum) = self.spectra.get(&was) {
+                spectra.insert(now, spectrum.clone());
+            }
+            if self.failed_spectra.contains(&was) {
+                failed.insert(now);
+            }
+        }
+        (self.spectra, self.failed_spectra) = (spectra, failed);
+        self.variant_of_state = vec![None; self.document.states.len()];
+        // A map that was saved has a new name and the same numbers.
+        for index in 0..self.images.len() {
+            if self.images[index].kind != ImageKind::Labels {
+                continue;
+            }
+            let sheet = self.sheet_id(self.images[index].sheet);
+            let mut maps = self.document.region_map.iter().flat_map(|m| &m.images);
+            if let Some(image) = maps.find(|image| image.sheet == sheet) {
+                self.images[index].source = Source::File(image.file.clone());
+            }
         }
     }
 
