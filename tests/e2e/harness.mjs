@@ -22,10 +22,10 @@ export const CHROMIUM = process.env.CHROMIUM
   ?? ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) => existsSync(path));
 
 /** Serves `path` with the command; gives its address and a way to stop it. */
-export async function serve(path) {
+export async function serve(path, ...more) {
   const program = process.env.GANOSIS;
   if (!program) throw new Error('set GANOSIS to the ganosis binary (cargo xtask test does)');
-  const args = ['open', path, '--no-browser', '--port', '0'];
+  const args = ['open', path, '--no-browser', '--port', '0', ...more];
   if (process.env.GANOSIS_VIEWER) args.push('--viewer', process.env.GANOSIS_VIEWER);
   const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'inherit'] });
   const lines = createInterface({ input: child.stdout });

@@ -16,6 +16,8 @@ export class Door {
   #server = null;
   /** @type {import("./desk/saving.js").About | null} */
   #about = null;
+  /** Settles once the server has said whether it takes changes. @type {Promise<void>} */
+  #heard = Promise.resolve();
 
   /** @param {{base: URL, opened: import("./opening.js").Opened, signal: AbortSignal, troubled?: (error: unknown) => void, again?: () => void}} options */
   constructor(options) {
@@ -40,17 +42,20 @@ export class Door {
   }
 
   /** Finds out whether editing is offered. @param {boolean} asked the page asks for it @returns {Promise<void>} */
-  async editable(asked) {
-    if (!this.has_dossier) return;
+  editable(asked) {
+    if (!this.has_dossier) return Promise.resolve();
     this.offered = asked;
-    this.#about = await this.#server?.about(this.options.signal) ?? null;
-    if (this.#about?.editable) this.offered = true;
+    this.#heard = (async () => {
+      this.#about = await this.#server?.about(this.options.signal) ?? null;
+      if (this.#about?.editable) this.offered = true;
+    })();
+    return this.#heard;
   }
 
   /** @returns {Promise<EditSession>} */
   async begin() {
     const { opened: { source, handle }, signal, troubled, again } = this.options;
-    const desk = await this.desk();
+    const [desk] = await Promise.all([this.desk(), this.#heard]);
     if (this.#session) return this.#session;
     const document = await desk.document();
     this.#session = await EditSession.begin({

@@ -132,6 +132,18 @@ export class GanosisView extends HTMLElement {
     return [...await this.#shown().during(this.#handle().check_delta_e_2000(new Float32Array(pairs)))];
   }
 
+  /** What examines the dossier: `audit()`, `compare(left, right)`, `hints(evidence)` and more, in a worker. */
+  async desk() {
+    return this.#context().desk();
+  }
+
+  /** Begins editing, or goes on with it: the session takes changes, undoes and saves them. */
+  async edit() {
+    const ctx = this.#context();
+    await ctx.edit(true);
+    return ctx.session;
+  }
+
   /** Drops the graphics device, as a driver may, so that recovery can be checked. */
   simulateLoss() {
     this.#handle().lose();
@@ -148,8 +160,12 @@ export class GanosisView extends HTMLElement {
     return this.#shell;
   }
 
+  #context() {
+    return /** @type {import("./internal/context.js").Context} */ (this.#shown().context);
+  }
+
   #handle() {
-    return /** @type {import("./internal/context.js").Context} */ (this.#shown().context).handle;
+    return this.#context().handle;
   }
 
   /** Several attributes set together open the dossier once. */

@@ -289,6 +289,10 @@ export interface GanosisViewElement extends HTMLElement {
   readonly bandMap: Uint8Array;
   /** CIEDE2000 of pairs of CIELAB colours as the graphics device computes it: to be held against published values. */
   checkDifferences(pairs: number[]): Promise<number[]>;
+  /** What examines the dossier, in a worker that is fetched when first asked for. */
+  desk(): Promise<import("../internal/desk/desk.js").Desk>;
+  /** Begins editing, or goes on with it. */
+  edit(): Promise<import("../internal/desk/session.js").EditSession | null>;
 }
 
 declare global {

@@ -31,9 +31,9 @@ export function freshId(document, kind, like) {
 
 /** A file's name that does on every system: what else stands in it becomes a hyphen. @param {string} name */
 export function plainName(name) {
-  const plain = name.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").replace(/[^A-Za-z0-9._-]+/g, "-").replace(/^[-.]+|[-.]+$/g, "");
-  const [, stem = "", ending = ""] = /^(.*?)(\.[A-Za-z0-9]+)?$/.exec(plain) ?? [];
-  return `${stem.slice(0, 80) || "file"}${ending.toLowerCase()}`;
+  const [, stem = "", ending = ""] = /^(.*?)(\.[A-Za-z0-9]+)?$/s.exec(name) ?? [];
+  const plain = stem.normalize("NFKD").replace(/[\u0300-\u036f]/g, "").replace(/[^A-Za-z0-9._-]+/g, "-").replace(/^[-.]+|[-.]+$/g, "");
+  return `${plain.slice(0, 80) || "file"}${ending.toLowerCase()}`;
 }
 
 /** The folder that most attachments of a dossier lie in. @param {DossierDocument} document */

@@ -19,7 +19,7 @@ const DRAFT_AFTER_MS = 500;
 
 /**
  * What shows the changes; a part of the viewer's handle.
- * @typedef {Pick<import("../../types.d.ts").ViewerHandle, "replace_document" | "ensure_labels" | "patch_labels">} Shown
+ * @typedef {Pick<import("../../types.d.ts").ViewerHandle, "replace_document" | "ensure_labels" | "patch_labels"> & {view?: () => import("../../types.d.ts").View | null}} Shown
  */
 
 /**
@@ -119,7 +119,12 @@ export class EditSession {
   undo() { return this.desk.undo(); }
   redo() { return this.desk.redo(); }
   /** One operation on the region maps. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values */
-  draw(operation, values) { return this.desk.draw(operation, values); }
+  draw(operation, values) {
+    const { left, right, compare } = this.options.shown.view?.() ?? {};
+    // Parts that none of the states in view shows take no paint.
+    const states = compare === "one" ? [left] : [left, right];
+    return this.desk.draw(operation, { states: states.filter((id) => id !== undefined), ...values });
+  }
 
   /** @param {string} kind such as `claim` @param {string} [like] how ids of this sort begin, such as `xrf` */
   freshId(kind, like) { return freshId(this.document, kind, like); }

@@ -27,17 +27,22 @@ export interface Projection { view_projection: ArrayLike<number>; eye: ArrayLike
 /** Onto which texels a tool writes: those of no region, all, or those of these numbers. */
 export type Over = "free" | "all" | number[];
 
-/** Operations on the region maps. Numbers are those of regions; 0 erases. `label` names the step for undo; without it the operation's own name does. */
+/**
+ * Operations on the region maps. Numbers are those of regions; 0 erases. `label` names the step for
+ * undo; without it the operation's own name does. `states` are those in view: parts that none of them
+ * shows neither take paint nor hide what lies behind.
+ */
 export interface Drawing {
-  stroke: { points: { position: ArrayLike<number>; normal: ArrayLike<number> }[]; radius_mm: number; number: number; over: Over; continues?: boolean; label?: string };
-  /** `states` are those in view: parts that none of them shows neither take paint nor hide. */
-  lasso: { polygon: [number, number][]; projection: Projection; number: number; over: Over; states?: string[]; label?: string };
-  fill: { anchor: object; number: number; over: Over; connected: boolean; label?: string }
+  stroke: States & { points: { position: ArrayLike<number>; normal: ArrayLike<number> }[]; radius_mm: number; number: number; over: Over; continues?: boolean; label?: string };
+  lasso: States & { polygon: [number, number][]; projection: Projection; number: number; over: Over; label?: string };
+  fill: States & { anchor: object; number: number; over: Over; connected: boolean; label?: string }
     & ({ by: "colour"; layer: string; tolerance_delta_e_2000: number } | { by: "band"; layer: string; from: number; to: number });
-  grow: { number: number; mm: number; over: Over; label?: string };
-  shrink: { number: number; mm: number; label?: string };
-  assign: { from: number; to: number; label?: string };
+  grow: States & { number: number; mm: number; over: Over; label?: string };
+  shrink: States & { number: number; mm: number; label?: string };
+  assign: States & { from: number; to: number; label?: string };
 }
+
+interface States { states?: string[] }
 
 export interface Areas { regions: { number: number; area_m2: number }[]; unassigned_m2: number }
 
