@@ -36,6 +36,19 @@ export const SCREENS = [
       await view(page, { compare: 'swipe', overlay: 'certainty' });
     },
   },
+  {
+    name: 'audit', enter: async (page) => {
+      await view(page, { overlay: null });
+      await press(page, 'audit');
+      await root(page).locator('.audit :is(.filters, .findings .prose)').first().waitFor({ timeout: 120_000 });
+    },
+  },
+  {
+    name: 'partings', enter: async (page) => {
+      await press(page, 'partings');
+      await root(page).locator('.parting-table').first().waitFor({ timeout: 120_000 });
+    },
+  },
   { name: 'point', enter: async (page) => { await view(page, { compare: 'swipe', overlay: null }); await page.mouse.click(60, 60); await page.locator('ganosis-view').click({ position: { x: 170, y: 200 } }); } },
   { name: 'about', enter: (page) => press(page, 'about') },
   { name: 'pin', enter: (page, dossier) => view(page, { pin: dossier.pins[0].id }) },
