@@ -1,0 +1,128 @@
+// A scientist's sitting, whole: a new spot, a claim from it, a review and a drawn region, with the command's own server and
+// the audit as it is; then two people at one dossier, and a browser that went away.
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, describe, test } from 'node:test';
+import { writeDossier } from './fixture.mjs';
+import { browser, serve } from './harness.mjs';
+
+const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 30, distance_m: 2.6 };
+
+describe('a sitting', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'ganosis-sitting-'));
+  const failures = [];
+  let site;
+  let chromium;
+
+  before(async () => {
+    writeDossier(folder);
+    site = await serve(folder, '--edit');
+    chromium = await browser('webgl2');
+  });
+  after(async () => {
+    await chromium?.close();
+    site?.stop();
+    rmSync(folder, { recursive: true, force: true });
+  });
+
+  const document = () => JSON.parse(readFileSync(join(folder, 'dossier.json'), 'utf8'));
+  const audit = () => JSON.parse(spawnSync(process.env.GANOSIS, ['audit', '--json', folder], { encoding: 'utf8' }).stdout);
+
+  /** A page of a person of its own, with editing begun. */
+  const sit = async (context) => {
+    const page = await (context ?? await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' })).newPage();
+    page.on('pageerror', (error) => failures.push(error.message));
+    page.on('dialog', (dialog) => void dialog.accept());
+    await page.goto(`${site.address}&backend=webgl2`);
+    await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot?.querySelector('[data-ready] .plate'), null, { timeout: 60_000 });
+    await page.evaluate((camera) => { document.querySelector('ganosis-view').view = { camera, compare: 'one', left: 'evidence', pin: null, region: null }; }, CAMERA);
+    const view = page.locator('ganosis-view');
+    await view.locator('[data-page="editing"]').click();
+    await view.locator('.edit-bar').waitFor({ timeout: 60_000 });
+    return { page, view };
+  };
+  /** A point of the square on the screen. */
+  const onScreen = async (view, x_m, y_m) => {
+    const box = await view.locator('.stage canvas').boundingBox();
+    const scale = box.height / (2 * CAMERA.distance_m * Math.tan((CAMERA.fov_deg * Math.PI) / 360));
+    return [box.x + box.width / 2 + x_m * scale, box.y + box.height / 2 - y_m * scale];
+  };
+  const save = async (view) => {
+    await view.locator('.edit-bar [data-do="save"]').click();
+    await view.locator('.edit-bar', { hasText: 'All is saved' }).waitFor({ timeout: 30_000 });
+  };
+
+  test('a new spot, a claim and a review are saved, and the command reads them', async () => {
+    const { page, view } = await sit();
+    await view.locator('.edit-bar [data-add="evidence"]').click();
+    await page.mouse.click(...await onScreen(view, 0.1, 0.2));
+    await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
+    await page.keyboard.type('cu');
+    await page.keyboard.press('Enter');
+    await view.locator('.card .evidence[open]').waitFor({ timeout: 30_000 });
+    await view.locator('[data-begin="claim"]').click();
+    await view.locator('.suggestions [data-pigment="azurite"]').click();
+    await view.locator('.content form button[type=submit]').click();
+    await view.locator('.claim[data-certainty="measured"]').waitFor({ timeout: 30_000 });
+    await view.locator('[data-verdict="dispute"]').click();
+    await page.keyboard.type('The spot lies on a repair.');
+    await page.keyboard.press('Control+Enter');
+    await view.locator('.review[data-verdict="dispute"]').waitFor({ timeout: 30_000 });
+    await save(view);
+
+    const { evidence, claims } = document();
+    const spot = evidence.at(-1);
+    assert.deepEqual([spot.technique, spot.elements, spot.region], ['xrf', ['Cu'], 'column-4']);
+    assert.ok(Math.abs(spot.anchor.position_m[0] - 0.1) < 0.003 && Math.abs(spot.anchor.position_m[1] - 0.2) < 0.003, JSON.stringify(spot.anchor));
+    const claim = claims.at(-1);
+    assert.deepEqual([claim.regions, claim.pigment, claim.certainty, claim.evidence], [['column-4'], 'azurite', 'measured', [spot.id]]);
+    assert.equal(claim.reviews[0].verdict, 'dispute');
+    // The command finds the dispute that nobody has answered.
+    assert.ok(audit().findings.some(({ place, message }) => place.claim === claim.id && /disput/i.test(message)), JSON.stringify(audit().findings.map(({ rule }) => rule)));
+    assert.equal(spawnSync(process.env.GANOSIS, ['check', folder]).status, 0);
+    await page.context().close();
+  });
+
+  test('of two people the second to save is told, and loses nothing', async () => {
+    const one = await sit();
+    const two = await sit();
+    const addPerson = async ({ view }, name) => {
+      await view.locator('.edit-bar [data-page="workbench"]').click();
+      await view.locator('details[data-group="person"] summary').click();
+      await view.locator('[data-group="person"] [data-add]').click();
+      await view.locator('.entry-form input').first().fill(name);
+      await view.locator('.content form button[type=submit]').click();
+    };
+    await addPerson(one, 'A. B.');
+    await addPerson(two, 'C. D.');
+    await save(one.view);
+    await two.view.locator('.edit-bar [data-do="save"]').click();
+    await two.view.getByText(/Somebody else has saved/).first().waitFor({ timeout: 30_000 });
+    const names = document().people.map(({ name }) => name);
+    assert.ok(names.includes('A. B.') && !names.includes('C. D.'), String(names));
+    await one.page.context().close();
+    await two.page.context().close();
+  });
+
+  test('what was not saved when the tab went away is offered the next time', async () => {
+    const context = await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' });
+    const { page, view } = await sit(context);
+    await view.locator('.edit-bar [data-add="pin"]').click();
+    await page.mouse.click(...await onScreen(view, -0.2, 0.1));
+    await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
+    await view.locator('.entry-form input').first().fill('Left behind');
+    await view.locator('.content form button[type=submit]').click();
+    await page.waitForFunction(() => document.querySelector('ganosis-view').dossier.pins.some(({ title }) => title === 'Left behind'));
+    await page.waitForTimeout(1500);
+    await page.close();
+    const again = await sit(context);
+    await again.view.locator('[data-do="restore"]').click({ timeout: 30_000 });
+    await again.page.waitForFunction(() => document.querySelector('ganosis-view').dossier.pins.some(({ title }) => title === 'Left behind'));
+    await context.close();
+  });
+
+  test('nothing broke on the way', () => assert.deepEqual(failures, []));
+});
