@@ -124,5 +124,25 @@ describe('a sitting', () => {
     await context.close();
   });
 
+  test('notes go out as Web Annotations and come back changed', async () => {
+    const { page, view } = await sit();
+    const draft = view.locator('[data-do="discard"]');
+    if (await draft.count()) await draft.click();
+    await view.locator('.edit-bar [data-page="workbench"]').click();
+    await view.locator('details[data-group="notes"] summary').click();
+    const coming = page.waitForEvent('download');
+    await view.locator('[data-do="notes-out"]').click();
+    const notes = JSON.parse(readFileSync(await (await coming).path(), 'utf8'));
+    // W3C Web Annotation Data Model (2017), 3.1 and 5: the context, and pages of annotations.
+    assert.ok([notes['@context']].flat().includes('http://www.w3.org/ns/anno.jsonld'), JSON.stringify(notes).slice(0, 200));
+    const text = JSON.stringify(notes).replace('Copper was found here.', 'Copper was found here, twice.');
+    assert.ok(text.includes('twice'));
+    await view.locator('[data-do="notes-file"]').setInputFiles({ name: 'notes.jsonld', mimeType: 'application/ld+json', buffer: Buffer.from(text) });
+    await view.locator('[data-group="notes"] [role="status"]', { hasText: /0 added, 1 changed/ }).waitFor({ timeout: 30_000 });
+    await save(view);
+    assert.match(JSON.stringify(document().pins.find(({ id }) => id === 'p1')), /found here, twice/);
+    await page.context().close();
+  });
+
   test('nothing broke on the way', () => assert.deepEqual(failures, []));
 });

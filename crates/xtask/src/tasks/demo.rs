@@ -6,7 +6,7 @@ use std::thread::ScopedJoinHandle;
 
 use anyhow::{Context as _, Result, bail};
 
-use super::web;
+use super::web::{self, Build};
 use crate::fingerprint::{Fingerprint, stamp_of};
 use crate::{lane, process, progress, workspace};
 
@@ -43,18 +43,17 @@ const DEMO_INPUTS: [&str; 5] = [
 pub(crate) fn run(options: &Options) -> Result<()> {
     println!("The demonstration is made in four steps: viewer, programs, dossier, server.");
     println!("The first three are made side by side; each line begins with what it is about.");
-    // From this machine to itself the size of the viewer matters little, and its shrinking takes
-    // minutes: unless the full one is there, it is built quickly.
-    let full = web::Options { fast: false };
-    let build = web::Options {
-        fast: !web::is_current(&full)?,
+    let build = if web::is_current(Build::Full)? {
+        Build::Full
+    } else {
+        Build::Plain
     };
     // Compiling ends in long stretches on one processor, which the others fill.
     let (ganosis, path) = std::thread::scope(|scope| {
-        let tools = scope.spawn(|| lane::run("tools", true, || web::install_tools(&build)));
+        let tools = scope.spawn(|| lane::run("tools", true, || web::install_tools(build)));
         let programs =
             scope.spawn(|| lane::run("programs", false, || programs_and_dossier(options)));
-        let viewer = lane::run("viewer", false, || web::run(&build));
+        let viewer = lane::run("viewer", false, || web::make(build));
         let (tools, programs) = (joined(tools), joined(programs));
         viewer?;
         tools?;

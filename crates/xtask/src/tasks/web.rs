@@ -99,9 +99,47 @@ const WASM_OPT_FLAGS: [&str; 8] = [
     "--enable-multivalue",
 ];
 
+/// How much is done for size and speed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Build {
+    /// As a visitor gets it.
+    Full,
+    /// The same without the last shrinking, which takes minutes and matters little from a machine to
+    /// itself.
+    Plain,
+    /// Quick to build again after a change, since libraries stay as they are.
+    Fast,
+}
+
+impl Build {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Full => "full",
+            Self::Plain => "plain",
+            Self::Fast => "fast",
+        }
+    }
+
+    fn profile(self) -> &'static str {
+        match self {
+            Self::Full | Self::Plain => "web",
+            Self::Fast => "web-fast",
+        }
+    }
+}
+
 /// Builds whatever has changed and lays out `target/viewer`.
 pub(crate) fn run(options: &Options) -> Result<()> {
-    let kind = if options.fast { "fast" } else { "full" };
+    make(if options.fast {
+        Build::Fast
+    } else {
+        Build::Full
+    })
+}
+
+/// Builds whatever has changed and lays out `target/viewer`.
+pub(crate) fn make(build_as: Build) -> Result<()> {
+    let kind = build_as.name();
     let mut toolchain = None;
     for module in MODULES {
         let folder = parts(kind, module);
@@ -115,15 +153,15 @@ pub(crate) fn run(options: &Options) -> Result<()> {
             Some(found) => found,
             None => *toolchain.insert(WasmToolchain::find()?),
         };
-        build(found, module, options.fast, &folder)?;
+        build(found, module, build_as, &folder)?;
         print.write(&stamp)?;
     }
     progress::step("Laying out target/viewer", || lay_out(kind))
 }
 
 /// True when everything of this kind is built from the present sources.
-pub(crate) fn is_current(options: &Options) -> Result<bool> {
-    let kind = if options.fast { "fast" } else { "full" };
+pub(crate) fn is_current(build_as: Build) -> Result<bool> {
+    let kind = build_as.name();
     for module in MODULES {
         let stamp = stamp_of(&parts(kind, module));
         if !module.fingerprint(kind)?.is_in(&stamp) {
@@ -133,12 +171,12 @@ pub(crate) fn is_current(options: &Options) -> Result<bool> {
     Ok(true)
 }
 
-/// Installs what [`run`] will need, to be done beside the compiling.
-pub(crate) fn install_tools(options: &Options) -> Result<()> {
-    if is_current(options)? {
+/// Installs what [`make`] will need, to be done beside the compiling.
+pub(crate) fn install_tools(build_as: Build) -> Result<()> {
+    if is_current(build_as)? {
         return Ok(());
     }
-    if !options.fast {
+    if build_as == Build::Full {
         install::wasm_opt()?;
     }
     install::wasm_bindgen().map(drop)
@@ -151,8 +189,8 @@ fn parts(kind: &str, module: Module) -> PathBuf {
         .join(module.name)
 }
 
-fn build(toolchain: WasmToolchain, module: Module, fast: bool, folder: &Path) -> Result<()> {
-    let profile = if fast { "web-fast" } else { "web" };
+fn build(toolchain: WasmToolchain, module: Module, build_as: Build, folder: &Path) -> Result<()> {
+    let profile = build_as.profile();
     let title = format!("Compiling the {} (profile {profile})", module.title);
     let made = progress::step(&title, || compile(toolchain, module, profile))?;
     let wasm_bindgen = install::wasm_bindgen()?;
@@ -162,7 +200,7 @@ fn build(toolchain: WasmToolchain, module: Module, fast: bool, folder: &Path) ->
         command.args(["--target", "web", "--out-name", module.name, "--out-dir"]);
         process::output(command.arg(folder).arg(&made)).map(drop)
     })?;
-    if !fast {
+    if build_as == Build::Full {
         let wasm_opt = install::wasm_opt()?;
         progress::step("Shrinking it (wasm-opt)", || {
             shrink(&wasm_opt, &folder.join(format!("{}_bg.wasm", module.name)))

@@ -3,6 +3,7 @@
 import { html } from "../../dom.js";
 import { icon } from "../../icons.js";
 import { listOf } from "../../longlist.js";
+import { notesPart } from "./notes.js";
 import { claimChoices, edited, evidenceChoices, pigmentChoices } from "./choices.js";
 
 /** @typedef {import("../../context.js").Context} Context */
@@ -25,7 +26,8 @@ export function workbench(ctx) {
       group(ctx, "pin", named(document.pins)),
       group(ctx, "region", named(document.regions), html("button", { class: "action", type: "button", onclick: () => ctx.turnTo("drawing") }, icon("drawing"), html("span", {}, t("page.drawing")))),
       group(ctx, "pigment", pigmentChoices(ctx)),
-      group(ctx, "person", (document.people ?? []).map(({ id, name, role }) => ({ id, title: text(name) || id, note: text(role) })))),
+      group(ctx, "person", (document.people ?? []).map(({ id, name, role }) => ({ id, title: text(name) || id, note: text(role) }))),
+      notesPart(ctx)),
   };
 }
 
