@@ -28,6 +28,8 @@ enum Command {
     Colour(commands::colour::Arguments),
     Chart(Box<commands::chart::Arguments>),
     Correct(commands::correct::Arguments),
+    Register(commands::register::Arguments),
+    Pose(Box<commands::pose::Arguments>),
 }
 
 /// Exit code when something could not be read or done.
@@ -42,6 +44,8 @@ fn main() -> ExitCode {
         Command::Colour(arguments) => commands::colour::run(&arguments),
         Command::Chart(arguments) => commands::chart::run(&arguments),
         Command::Correct(arguments) => commands::correct::run(&arguments),
+        Command::Register(arguments) => commands::register::run(&arguments),
+        Command::Pose(arguments) => commands::pose::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

@@ -46,6 +46,41 @@ impl Homography {
         Some(Self { to_from })
     }
 
+    /// The map of a matrix, row by row; it acts on (x, y, 1) and is divided by the third.
+    pub fn from_rows(rows: [[f64; 3]; 3]) -> Self {
+        let to_from = Matrix3::from_fn(|r, c| rows[r][c]);
+        Self { to_from }
+    }
+
+    /// The matrix row by row, with 1 in the last corner where that is not 0.
+    pub fn rows(&self) -> [[f64; 3]; 3] {
+        let last = self.to_from[(2, 2)];
+        let by = if last == 0.0 { 1.0 } else { last };
+        [0, 1, 2].map(|r| [0, 1, 2].map(|c| self.to_from[(r, c)] / by))
+    }
+
+    /// The map that leaves everything where it is.
+    pub fn identity() -> Self {
+        Self::from_rows([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    }
+
+    /// First `first`, then this.
+    pub fn after(&self, first: &Self) -> Self {
+        Self {
+            to_from: self.to_from * first.to_from,
+        }
+    }
+
+    /// The same map where both planes are measured in a unit `factor` times as large.
+    pub fn in_unit(&self, factor: f64) -> Self {
+        let [a, b, c] = self.rows();
+        Self::from_rows([
+            [a[0], a[1], a[2] / factor],
+            [b[0], b[1], b[2] / factor],
+            [c[0] * factor, c[1] * factor, c[2]],
+        ])
+    }
+
     /// Where a point goes.
     pub fn apply(&self, p: Point) -> Point {
         let v = self.to_from * Vector3::new(p[0], p[1], 1.0);

@@ -23,7 +23,9 @@ pub mod lens;
 pub mod photo;
 pub mod pose;
 pub mod profiled;
+mod random;
 pub mod reference;
+pub mod register;
 pub mod tiff_out;
 pub mod tolerance;
 

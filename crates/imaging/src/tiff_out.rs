@@ -5,8 +5,8 @@ use std::io::{Seek, Write};
 use std::sync::mpsc::sync_channel;
 
 use tiff::TiffResult;
-use tiff::encoder::colortype::RGB16;
-use tiff::encoder::{ImageEncoder, TiffEncoder, TiffKindStandard, TiffValue};
+use tiff::encoder::colortype::{Gray16, RGB16};
+use tiff::encoder::{DirectoryEncoder, ImageEncoder, TiffEncoder, TiffKindStandard, TiffValue};
 use tiff::tags::{Tag, Type};
 
 use crate::correct::{Corrector, Limited};
@@ -58,6 +58,50 @@ pub fn write_tiff<W: Write + Seek>(
     write().map_err(|e| not_written(&photo.name, &e))
 }
 
+/// Writes a photograph in the encoding it has, with the profile it came with; with one channel where
+/// it has but one and no profile that asks for three.
+///
+/// # Errors
+/// The writer fails.
+pub fn write_as_encoded<W: Write + Seek>(
+    writer: W,
+    photo: &Photo,
+    description: &str,
+) -> Result<()> {
+    let write = || -> TiffResult<()> {
+        let size = |px: usize| u32::try_from(px).map_err(tiff::TiffError::from);
+        let (width, height) = (size(photo.width_px)?, size(photo.height_px)?);
+        let mut encoder = TiffEncoder::new(writer)?;
+        if photo.icc_profile.is_none() && photo.is_grey() {
+            let mut image = encoder.new_image::<Gray16>(width, height)?;
+            tag(image.encoder(), photo.icc_profile.as_deref(), description)?;
+            let grey: Vec<u16> = photo.samples.iter().step_by(3).copied().collect();
+            image.write_data(&grey)
+        } else {
+            let mut image = encoder.new_image::<RGB16>(width, height)?;
+            tag(image.encoder(), photo.icc_profile.as_deref(), description)?;
+            image.write_data(&photo.samples)
+        }
+    };
+    write().map_err(|e| not_written(&photo.name, &e))
+}
+
+fn tag<W: Write + Seek>(
+    directory: &mut DirectoryEncoder<'_, W, TiffKindStandard>,
+    profile: Option<&[u8]>,
+    description: &str,
+) -> TiffResult<()> {
+    let ascii: String = description
+        .chars()
+        .map(|c| if c.is_ascii() { c } else { '?' })
+        .collect();
+    directory.write_tag(Tag::ImageDescription, ascii.as_str())?;
+    match profile {
+        Some(profile) => directory.write_tag(Tag::IccProfile, Undefined(profile)),
+        None => Ok(()),
+    }
+}
+
 /// Corrects a photograph in its own memory and writes it, the one while the other: the record of
 /// what was done is asked for when everything is corrected.
 ///
@@ -102,7 +146,7 @@ pub fn correct_to_tiff<W: Write + Seek>(
 
 fn not_written(name: &str, error: &tiff::TiffError) -> ImagingError {
     ImagingError::new(
-        format!("the corrected photograph could not be written: {error}"),
+        format!("the photograph could not be written: {error}"),
         name,
         "Check that there is room on the disk.",
     )
@@ -129,15 +173,6 @@ fn end<W: Write + Seek>(
     space: OutputSpace,
     description: &str,
 ) -> TiffResult<()> {
-    let ascii: String = description
-        .chars()
-        .map(|c| if c.is_ascii() { c } else { '?' })
-        .collect();
-    image
-        .encoder()
-        .write_tag(Tag::ImageDescription, ascii.as_str())?;
-    image
-        .encoder()
-        .write_tag(Tag::IccProfile, Undefined(&space.profile()))?;
+    tag(image.encoder(), Some(&space.profile()), description)?;
     image.finish()
 }

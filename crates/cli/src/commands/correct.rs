@@ -126,7 +126,7 @@ fn read(path: &Path) -> anyhow::Result<(Calibration, InputRecord)> {
     Ok((calibration, record))
 }
 
-fn input(record: &InputRecord) -> OriginInput {
+pub(super) fn input(record: &InputRecord) -> OriginInput {
     OriginInput {
         file: record.file.clone(),
         sha256: record.sha256.clone(),
@@ -228,12 +228,19 @@ fn by_calibration(
     Ok(())
 }
 
-/// To a temporary file beside it, then renamed.
 fn write<T>(
     arguments: &Arguments,
     put: impl FnOnce(BufWriter<&File>) -> ganosis_imaging::Result<T>,
 ) -> anyhow::Result<T> {
-    let output = &arguments.output;
+    write_new(&arguments.output, arguments.force, put)
+}
+
+/// To a temporary file beside it, then renamed.
+pub(super) fn write_new<T>(
+    output: &Path,
+    force: bool,
+    put: impl FnOnce(BufWriter<&File>) -> ganosis_imaging::Result<T>,
+) -> anyhow::Result<T> {
     let folder = output.parent().filter(|f| !f.as_os_str().is_empty());
     let failed = |e: &std::io::Error| {
         Trouble::error(
@@ -249,7 +256,7 @@ fn write<T>(
     let file: &File = temporary.as_file();
     let done = put(BufWriter::with_capacity(1 << 20, file)).map_err(files::trouble)?;
     readable(file, output).map_err(|e| failed(&e))?;
-    let kept = if arguments.force {
+    let kept = if force {
         temporary.persist(output)
     } else {
         temporary.persist_noclobber(output)
@@ -259,7 +266,7 @@ fn write<T>(
 }
 
 /// The record as JSON, in the letters that the TIFF field may have.
-fn text_of(origin: &Origin) -> String {
+pub(super) fn text_of(origin: &Origin) -> String {
     // Plain data with text keys: it cannot fail, and a photograph is not lost for its record.
     ascii(&serde_json::to_string(origin).unwrap_or_default())
 }

@@ -1,5 +1,6 @@
 //! Photographs: 8- or 16-bit PNG, TIFF or JPEG with three channels.
 
+mod about;
 mod encoding;
 mod field;
 mod metadata;
@@ -8,6 +9,7 @@ use std::io::{BufRead, Seek};
 
 use image::{ColorType, DynamicImage, ImageDecoder, ImageReader, Limits};
 
+pub use about::{About, Turned};
 pub use encoding::{Encoding, EncodingRecord};
 pub use field::{Field, Flat};
 
@@ -43,10 +45,34 @@ impl Photo {
     /// Reads a photograph. `declared` is the encoding where the caller knows it; otherwise it is
     /// taken from the ICC profile, the PNG chunks `sRGB` and `gAMA`, or the EXIF colour space, and
     /// assumed last: sRGB for 8 bits, linear for 16.
+    ///
+    /// # Errors
+    /// It is no such photograph, or has one channel.
     pub fn read<R: BufRead + Seek>(
+        reader: R,
+        name: &str,
+        declared: Option<Encoding>,
+    ) -> Result<Self> {
+        Self::read_as(reader, name, declared, false)
+    }
+
+    /// As [`Photo::read`], also with one channel, which is then in all three.
+    ///
+    /// # Errors
+    /// It is no such photograph.
+    pub fn read_band<R: BufRead + Seek>(
+        reader: R,
+        name: &str,
+        declared: Option<Encoding>,
+    ) -> Result<Self> {
+        Self::read_as(reader, name, declared, true)
+    }
+
+    fn read_as<R: BufRead + Seek>(
         mut reader: R,
         name: &str,
         declared: Option<Encoding>,
+        one_channel: bool,
     ) -> Result<Self> {
         let bad = |what: String| unreadable(name, what);
         let hint = metadata::png_hint(&mut reader).map_err(|e| bad(e.to_string()))?;
@@ -57,7 +83,7 @@ impl Photo {
         limits.max_alloc = Some(LARGEST_BYTES);
         reader.limits(limits);
         let mut decoder = reader.into_decoder().map_err(|e| bad(e.to_string()))?;
-        let bits = bits_of(decoder.color_type(), name)?;
+        let bits = bits_of(decoder.color_type(), name, one_channel)?;
         let icc = decoder.icc_profile().ok().flatten();
         let exif = decoder.exif_metadata().ok().flatten();
         let (encoding, encoding_from) = match declared {
@@ -77,6 +103,12 @@ impl Photo {
             encoding_from,
             icc_profile: icc,
         })
+    }
+
+    /// Whether the three channels are the same everywhere.
+    pub fn is_grey(&self) -> bool {
+        let mut pixels = self.samples.chunks_exact(3);
+        pixels.all(|p| p[0] == p[1] && p[1] == p[2])
     }
 
     /// The codes of a pixel as fractions of the largest.
@@ -110,8 +142,10 @@ fn unreadable(name: &str, what: String) -> ImagingError {
     )
 }
 
-fn bits_of(colour: ColorType, name: &str) -> Result<u8> {
+fn bits_of(colour: ColorType, name: &str, one_channel: bool) -> Result<u8> {
     match colour {
+        ColorType::L8 | ColorType::La8 if one_channel => Ok(8),
+        ColorType::L16 | ColorType::La16 if one_channel => Ok(16),
         ColorType::Rgb8 | ColorType::Rgba8 => Ok(8),
         ColorType::Rgb16 | ColorType::Rgba16 => Ok(16),
         ColorType::L8 | ColorType::L16 | ColorType::La8 | ColorType::La16 => Err(unreadable(

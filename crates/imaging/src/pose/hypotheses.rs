@@ -8,6 +8,7 @@ use super::pairs::Pair;
 use super::refine::refine;
 use crate::geometry::distance;
 use crate::lens::{Lens, Projector};
+use crate::random::SplitMix;
 
 /// A lens and a place.
 #[derive(Debug, Clone, Copy)]
@@ -168,20 +169,7 @@ fn samples<const K: usize>(n: usize, most: usize, seed: u64) -> Vec<[usize; K]> 
         }
         return all;
     }
-    (0..most)
-        .map(|_| {
-            let mut sample = [usize::MAX; K];
-            for i in 0..K {
-                sample[i] = loop {
-                    let drawn = random.below(n);
-                    if !sample[..i].contains(&drawn) {
-                        break drawn;
-                    }
-                };
-            }
-            sample
-        })
-        .collect()
+    (0..most).map(|_| random.sample(n)).collect()
 }
 
 /// Combinations in order; stops soon after `most`.
@@ -199,20 +187,6 @@ fn combinations<const K: usize>(n: usize, most: usize) -> Vec<[usize; K]> {
         }
     }
     all
-}
-
-/// G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014:
-/// the same samples for the same seed on every machine.
-struct SplitMix(u64);
-
-impl SplitMix {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) % n as u64) as usize
-    }
 }
 
 #[cfg(test)]

@@ -1,9 +1,11 @@
 //! Where a photograph was taken from: the camera's place before the surface.
 
+pub mod colmap;
 mod file;
 mod fit;
 mod free;
 mod hypotheses;
+mod known;
 mod p3p;
 mod pairs;
 mod quality;
@@ -11,6 +13,7 @@ mod refine;
 pub mod similarity;
 mod snoop;
 mod solve;
+mod table;
 mod weak;
 
 use nalgebra::{Matrix3, Rotation3, Vector3};
@@ -22,6 +25,7 @@ pub use file::{FORMAT, FitSummary, PosedPhoto, Poses, SurfaceProjector};
 pub use fit::{PoseFit, TriedFree};
 pub use free::Free;
 pub use hypotheses::Start;
+pub use known::{Known, bring_to_surface, read_known};
 pub use p3p::p3p;
 pub use pairs::{COLUMNS, Pair, read_pairs};
 pub use quality::{PairResult, Uncertainty};

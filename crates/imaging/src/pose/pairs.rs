@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::table::rows;
 use crate::error::{ImagingError, Result};
 use crate::geometry::Point;
 
@@ -16,83 +17,34 @@ pub struct Pair {
     pub surface_m: [f64; 3],
 }
 
-/// The columns of the table.
-pub const COLUMNS: [&str; 6] = ["name", "x_px", "y_px", "x_m", "y_m", "z_m"];
-
-/// More pairs than anybody marks.
-const MOST: usize = 5000;
+/// The columns of the table, besides `name`.
+pub const COLUMNS: [&str; 5] = ["x_px", "y_px", "x_m", "y_m", "z_m"];
 
 /// Pixels nearer to one another than this are one point.
 const SAME_PIXEL: f64 = 1e-6;
 
-/// Reads a table of pairs with a head of [`COLUMNS`] in any order; other columns are passed over,
-/// lines that begin with # are comments.
+/// Reads a table of pairs with a head of `name` and [`COLUMNS`] in any order; other columns are passed
+/// over, lines that begin with # are comments.
 ///
 /// # Errors
 /// A column is missing, a value is no finite number, or a name or place stands there twice.
 pub fn read_pairs(text: &str, file: &str) -> Result<Vec<Pair>> {
-    let mut reader = csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .trim(csv::Trim::All)
-        .from_reader(text.trim_start_matches('\u{feff}').as_bytes());
-    let advice = format!("Write a CSV with the columns {}.", COLUMNS.join(","));
-    let bad = |what: String, place: String| ImagingError::new(what, place, advice.clone());
-    let head = reader
-        .headers()
-        .map_err(|e| bad(format!("the table cannot be read: {e}"), file.to_owned()))?
-        .clone();
-    let mut columns = [0; 6];
-    for (at, name) in columns.iter_mut().zip(COLUMNS) {
-        *at = head.iter().position(|c| c == name).ok_or_else(|| {
-            let found: Vec<&str> = head.iter().collect();
-            bad(
-                format!(
-                    "the table has no column {name}; it has {}",
-                    found.join(", ")
-                ),
-                file.to_owned(),
-            )
-        })?;
-    }
     let mut pairs: Vec<Pair> = Vec::new();
-    for record in reader.records() {
-        let record =
-            record.map_err(|e| bad(format!("a row cannot be read: {e}"), file.to_owned()))?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let place = format!("{file}, line {line}");
-        let field = |k: usize| record.get(columns[k]).unwrap_or_default();
-        let mut numbers = [0.0; 5];
-        for (k, number) in numbers.iter_mut().enumerate() {
-            let text = field(k + 1);
-            let read = text.parse::<f64>().ok().filter(|v| v.is_finite());
-            *number = read.ok_or_else(|| {
-                bad(
-                    format!("{} is “{text}”, which is no number", COLUMNS[k + 1]),
-                    place.clone(),
-                )
-            })?;
-        }
-        let [x, y, x_m, y_m, z_m] = numbers;
-        let name = match field(0) {
-            "" => (pairs.len() + 1).to_string(),
-            name => name.to_owned(),
-        };
+    for row in rows(text, file, COLUMNS)? {
+        let [x, y, x_m, y_m, z_m] = row.numbers;
         let pair = Pair {
-            name,
+            name: row.name,
             pixel: [x, y],
             surface_m: [x_m, y_m, z_m],
         };
         if let Some(twin) = pairs.iter().find(|other| is_twin(other, &pair)) {
             return Err(ImagingError::new(
                 format!("“{}” and “{}” are the same point", twin.name, pair.name),
-                place,
+                row.place,
                 "Keep one row for each point, each with its own name.",
             ));
         }
         pairs.push(pair);
-        if pairs.len() > MOST {
-            return Err(bad(format!("more than {MOST} pairs"), place));
-        }
     }
     Ok(pairs)
 }
