@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, PATCH_PX, regionOf, writeDossier } from './fixture.mjs';
 import { browser, probe, serve, setView, snapshot } from './harness.mjs';
-import { sendBytes, serveSite } from './site.mjs';
+import { sendBytes, sendFile, serveSite } from './site.mjs';
 import { zipOfFolder } from './zip.mjs';
 
 const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 27, distance_m: 2.5 };
@@ -308,6 +308,33 @@ describe('the desk', () => {
     const stranger = await open(address.replace(token, ''), other);
     assert.equal(await sitting(stranger, (session) => session.where), 'zip');
     await other.close();
+  });
+
+  test('a page of another origin examines too, when its policy lets workers be made', async () => {
+    const { folder } = await served();
+    const viewer = process.env.GANOSIS_VIEWER;
+    const open_to_all = (from) => async (response, path) => {
+      response.setHeader('access-control-allow-origin', '*');
+      await sendFile(response, from, path);
+    };
+    const theirs = await serveSite({ viewer: open_to_all(viewer), dossier: open_to_all(folder) });
+    const page_text = `<!doctype html><title>Elsewhere</title><script type="module" src="${theirs.origin}/viewer/ganosis-view.js"></script>
+      <ganosis-view src="${theirs.origin}/dossier/" backend="webgl2"></ganosis-view>`;
+    const policy = `default-src 'none'; script-src ${theirs.origin} 'wasm-unsafe-eval'; connect-src ${theirs.origin}; worker-src blob:; img-src blob: data:`;
+    const ours = await serveSite({ page: (response) => {
+      response.setHeader('content-security-policy', policy);
+      sendBytes(response, Buffer.from(page_text), 'text/html');
+    } });
+    stops.push(theirs.stop, ours.stop);
+    assert.notEqual(theirs.origin, ours.origin);
+    const page = await chromium.newPage({ viewport: { width: 900, height: 700 } });
+    page.on('pageerror', (error) => failures.push(error.message));
+    await page.goto(`${ours.origin}/page`);
+    await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 60_000 });
+    await page.evaluate(() => document.querySelector('ganosis-view').ready);
+    assertAlike(await page.evaluate(async () => (await document.querySelector('ganosis-view').desk()).audit()), auditOf(folder));
+    assert.equal(await sitting(page, (session) => session.where), 'zip');
+    await page.close();
   });
 
   test('nothing went wrong on any page', () => {

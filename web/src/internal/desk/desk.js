@@ -24,6 +24,8 @@ export class Desk {
   /** @type {Map<number, {resolve: (value: any) => void, reject: (error: Error) => void}>} */
   #waiting = new Map();
   #last = 0;
+  /** Asked before the worker's script ran, which would not have heard it. @type {object[] | null} */
+  #early = [];
   #closed = new AbortController();
   /** Told of everything that changed, whoever asked for it. @type {((outcome: Outcome) => void) | null} */
   onoutcome = null;
@@ -137,13 +139,18 @@ export class Desk {
     const id = this.#last;
     return new Promise((resolve, reject) => {
       this.#waiting.set(id, { resolve, reject });
-      this.#worker.postMessage({ id, method, values });
+      const message = { id, method, values };
+      if (this.#early) this.#early.push(message);
+      else this.#worker.postMessage(message);
     });
   }
 
   /** @param {{id: number, result?: unknown, error?: {message: string, findings?: unknown}} | {need: number, path: string}} message */
   async #heard(message) {
     if ("need" in message) return void this.#give(message.need, message.path);
+    const early = this.#early ?? [];
+    this.#early = null;
+    for (const waiting of early) this.#worker.postMessage(waiting);
     const waiting = this.#waiting.get(message.id);
     this.#waiting.delete(message.id);
     if (!message.error) return waiting?.resolve(message.result);
@@ -185,7 +192,8 @@ function sentenceOf(error) {
  */
 function startWorker(address) {
   if (address.origin === location.origin) return new Worker(address, { type: "module", name: "ganosis desk" });
-  const script = URL.createObjectURL(new Blob([`import ${JSON.stringify(address.href)};`], { type: "text/javascript" }));
+  // An import that runs is a script's; one that stands at the head would count as a worker of that origin.
+  const script = URL.createObjectURL(new Blob([`import(${JSON.stringify(address.href)}).catch((error) => setTimeout(() => { throw error; }));`], { type: "text/javascript" }));
   const worker = new Worker(script, { type: "module", name: "ganosis desk" });
   // Revoked only once it runs: it is fetched later than this line.
   worker.addEventListener("message", () => URL.revokeObjectURL(script), { once: true });
