@@ -141,11 +141,12 @@ pub(crate) fn run(options: &Options) -> Result<()> {
 pub(crate) fn make(build_as: Build) -> Result<()> {
     let kind = build_as.name();
     let mut toolchain = None;
+    let mut compiled = Vec::new();
+    // All are compiled before the first is bound, since the tool for that may be compiling still.
     for module in MODULES {
         let folder = parts(kind, module);
-        let stamp = stamp_of(&folder);
         let print = module.fingerprint(kind)?;
-        if print.is_in(&stamp) && folder.is_dir() {
+        if print.is_in(&stamp_of(&folder)) && folder.is_dir() {
             progress::unchanged(&format!("The {}", module.title));
             continue;
         }
@@ -153,8 +154,12 @@ pub(crate) fn make(build_as: Build) -> Result<()> {
             Some(found) => found,
             None => *toolchain.insert(WasmToolchain::find()?),
         };
-        build(found, module, build_as, &folder)?;
-        print.write(&stamp)?;
+        let made = compile_into(found, module, build_as, &folder)?;
+        compiled.push((module, folder, made, print));
+    }
+    for (module, folder, made, print) in compiled {
+        bind(module, build_as, &folder, &made)?;
+        print.write(&stamp_of(&folder))?;
     }
     progress::step("Laying out target/viewer", || lay_out(kind))
 }
@@ -189,16 +194,28 @@ fn parts(kind: &str, module: Module) -> PathBuf {
         .join(module.name)
 }
 
-fn build(toolchain: WasmToolchain, module: Module, build_as: Build, folder: &Path) -> Result<()> {
+/// Compiles a module and keeps it in `folder`: the next one may be of the same package.
+fn compile_into(
+    toolchain: WasmToolchain,
+    module: Module,
+    build_as: Build,
+    folder: &Path,
+) -> Result<PathBuf> {
     let profile = build_as.profile();
     let title = format!("Compiling the {} (profile {profile})", module.title);
     let made = progress::step(&title, || compile(toolchain, module, profile))?;
-    let wasm_bindgen = install::wasm_bindgen()?;
     std::fs::create_dir_all(folder).with_context(|| format!("making {}", folder.display()))?;
+    let kept = folder.join("compiled.wasm");
+    std::fs::copy(&made, &kept).with_context(|| format!("keeping {}", made.display()))?;
+    Ok(kept)
+}
+
+fn bind(module: Module, build_as: Build, folder: &Path, made: &Path) -> Result<()> {
+    let wasm_bindgen = install::wasm_bindgen()?;
     progress::step("Writing the JavaScript side (wasm-bindgen)", || {
         let mut command = process::command(&wasm_bindgen);
         command.args(["--target", "web", "--out-name", module.name, "--out-dir"]);
-        process::output(command.arg(folder).arg(&made)).map(drop)
+        process::output(command.arg(folder).arg(made)).map(drop)
     })?;
     if build_as == Build::Full {
         let wasm_opt = install::wasm_opt()?;
@@ -206,7 +223,7 @@ fn build(toolchain: WasmToolchain, module: Module, build_as: Build, folder: &Pat
             shrink(&wasm_opt, &folder.join(format!("{}_bg.wasm", module.name)))
         })?;
     }
-    Ok(())
+    std::fs::remove_file(made).with_context(|| format!("removing {}", made.display()))
 }
 
 fn compile(toolchain: WasmToolchain, module: Module, profile: &str) -> Result<PathBuf> {

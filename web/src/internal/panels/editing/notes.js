@@ -6,14 +6,28 @@ import { handOut } from "../../desk/saving.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 
-/** @param {Context} ctx @returns {HTMLElement} */
+/** The part lives as long as its session, so that what it says outlasts the change that it speaks of. @type {WeakMap<object, {language: string, element: HTMLElement}>} */
+const made = new WeakMap();
+
+/** @param {Context} ctx @returns {HTMLElement | null} */
 export function notesPart(ctx) {
-  const { t, session } = ctx;
+  const { session, language } = ctx;
+  if (!session) return null;
+  const known = made.get(session);
+  if (known?.language === language) return known.element;
+  const element = partOf(ctx, session);
+  made.set(session, { language, element });
+  return element;
+}
+
+/** @param {Context} ctx @param {NonNullable<Context["session"]>} session @returns {HTMLElement} */
+function partOf(ctx, session) {
+  const { t } = ctx;
   const told = html("p", { class: "note", role: "status", dir: "auto" });
   const say = (/** @type {unknown} */ error) => { told.textContent = error instanceof Error ? error.message : String(error); };
   const out = html("button", {
     class: "action", type: "button", "data-do": "notes-out",
-    onclick: () => void session?.desk.annotations().then((notes) => {
+    onclick: () => void session.desk.annotations().then((notes) => {
       const id = session.document.id ?? "dossier";
       // The media type of the Web Annotation Protocol, 2017, section 4.
       handOut(new Blob([`${JSON.stringify(notes, null, 2)}\n`], { type: "application/ld+json" }), `${id}-annotations.jsonld`);
@@ -23,7 +37,7 @@ export function notesPart(ctx) {
   const into = html("button", { class: "action", type: "button", "data-do": "notes-in", onclick: () => file.click() }, icon("add"), html("span", {}, t("notes.in")));
   file.addEventListener("change", async () => {
     const [chosen] = file.files ?? [];
-    if (!chosen || !session) return;
+    if (!chosen) return;
     try {
       const { report } = await session.desk.merge_annotations(await chosen.text(), t("undo.notes"));
       const left = /** @type {{reason: string}[]} */ (report.left_out).map(({ reason }) => reason);
