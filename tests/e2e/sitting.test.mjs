@@ -2,7 +2,7 @@
 // the audit as it is; then two people at one dossier, and a browser that went away.
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
@@ -141,6 +141,26 @@ describe('a sitting', () => {
     await view.locator('[data-group="notes"] [role="status"]', { hasText: /0 added, 1 changed/ }).waitFor({ timeout: 30_000 });
     await save(view);
     assert.match(JSON.stringify(document().pins.find(({ id }) => id === 'p1')), /found here, twice/);
+    await page.context().close();
+  });
+
+  test('a micrograph of known width has its bar', async () => {
+    const found = document();
+    found.evidence[0].attachments = [{ file: 'state-0.png', media_type: 'image/png', title: 'Grains', width_mm: 2 }];
+    writeFileSync(join(folder, 'dossier.json'), JSON.stringify(found));
+    const page = await (await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' })).newPage();
+    await page.goto(`${site.address}&backend=webgl2&language=en#pin=p1`);
+    const view = page.locator('ganosis-view');
+    const observation = view.locator('.wall details.evidence').first();
+    await observation.waitFor({ timeout: 60_000 });
+    if (await observation.getAttribute('open') === null) await observation.locator('summary').first().click();
+    const scale = view.locator('.picture-scale');
+    await scale.waitFor();
+    assert.match(await scale.getAttribute('aria-label'), /500\s?µm/);
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.scaled img')?.complete);
+    const [bar, image] = [await scale.locator('.bar').boundingBox(), await view.locator('.scaled img').boundingBox()];
+    // Half a millimetre of two.
+    assert.ok(Math.abs(bar.width / image.width - 0.25) < 0.01, `${bar.width} of ${image.width}`);
     await page.context().close();
   });
 

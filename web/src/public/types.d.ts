@@ -67,7 +67,7 @@ export interface Anchor {
   normal?: [number, number, number];
 }
 
-export interface Attachment { file: string; media_type?: string; title?: Text; caption?: Text }
+export interface Attachment { file: string; media_type?: string; title?: Text; caption?: Text; width_mm?: number }
 export interface Person { id: string; name: Text; role?: Text }
 export interface State {
   id: string; kind: StateKind; title: Text; description?: Text;

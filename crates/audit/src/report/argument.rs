@@ -244,7 +244,7 @@ impl<'a> Report<'a> {
         };
         let content = bytes.and_then(|bytes| shown(&bytes, alt, &item.elements));
         match content {
-            Some(content) => figure(content, caption),
+            Some(content) => figure(with_scale_bar(content, attachment.width_mm), caption),
             None => {
                 let mut out = Html::text("Attached: ");
                 out.push(caption);
@@ -252,6 +252,38 @@ impl<'a> Report<'a> {
             }
         }
     }
+}
+
+/// A picture with a bar of a round length, where its width is known.
+fn with_scale_bar(content: Html, width_mm: Option<f64>) -> Html {
+    let Some((length_mm, share)) = width_mm.and_then(scale_bar) else {
+        return content;
+    };
+    let mut inner = content;
+    let style = format!("width: {:.2}%", 100.0 * share);
+    let bar = Html::element("span", &[("class", "length"), ("style", &style)], "");
+    inner.push(bar);
+    inner.push(Html::element(
+        "span",
+        &[("class", "id")],
+        format!("{length_mm} mm"),
+    ));
+    Html::element("div", &[("class", "scaled")], inner)
+}
+
+/// The longest of 1, 2, 5, 10 … mm (or tenths, hundredths) that takes at most a third of the width,
+/// and its share of it.
+fn scale_bar(width_mm: f64) -> Option<(f64, f64)> {
+    if !(width_mm.is_finite() && width_mm > 0.0) {
+        return None;
+    }
+    let most = width_mm / 3.0;
+    let power = 10_f64.powi(most.log10().floor() as i32);
+    let steps = [5.0, 2.0, 1.0].map(|step| step * power);
+    let length = steps.into_iter().find(|l| *l <= most).unwrap_or(power);
+    // Binary fractions show themselves beyond the digits that matter.
+    let told = (length * 1e6).round() / 1e6;
+    Some((told, length / width_mm))
 }
 
 /// What an attachment is, its first bytes say (PNG: ISO/IEC 15948 section 5.2;
@@ -265,4 +297,25 @@ fn shown(bytes: &[u8], alt: &str, elements: &[String]) -> Option<Html> {
     }
     std::str::from_utf8(bytes).ok()?;
     Some(plot(&Series::from_csv(bytes)?, alt, elements))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::scale_bar;
+
+    #[test]
+    fn a_scale_bar_is_round_and_takes_its_share_of_the_width() {
+        for (width_mm, length_mm) in [
+            (2.0, 0.5),
+            (0.35, 0.1),
+            (30.0, 10.0),
+            (90.0, 20.0),
+            (1.6, 0.5),
+        ] {
+            let (length, share) = scale_bar(width_mm).expect("a bar");
+            assert!((length - length_mm).abs() < 1e-9, "{width_mm}: {length}");
+            assert!((share - length_mm / width_mm).abs() < 1e-9);
+        }
+        assert_eq!([0.0, -1.0, f64::NAN].map(scale_bar), [None; 3]);
+    }
 }

@@ -175,6 +175,9 @@ pub struct Attachment {
     /// Caption for people.
     #[serde(skip_serializing_if = "Text::is_empty")]
     pub caption: Text,
+    /// Width of what a picture shows, in millimetres: a scale bar is drawn from it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub width_mm: Option<f64>,
     /// Fields this version does not know.
     #[serde(flatten)]
     pub other: OtherFields,

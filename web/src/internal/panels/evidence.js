@@ -5,6 +5,7 @@ import { icon } from "../icons.js";
 import { attachmentPlace } from "../lookup.js";
 import { curveOf } from "../csv.js";
 import { plot } from "../plot.js";
+import { lengthInWords, roundLength } from "../scale.js";
 import { amend } from "./editing/amend.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -73,7 +74,7 @@ function attached(ctx, attachment) {
 const TYPES = { png: "image/png", jpg: "image/jpeg", jpeg: "image/jpeg", webp: "image/webp", svg: "image/svg+xml", csv: "text/csv", txt: "text/plain", pdf: "application/pdf" };
 
 /** Puts the picture or the curve above the link. @param {Context} ctx @param {Attachment} attachment @param {{figure: HTMLElement, link: HTMLAnchorElement, title: string}} parts */
-async function bring(ctx, { file, media_type }, { figure, link, title }) {
+async function bring(ctx, { file, media_type, width_mm }, { figure, link, title }) {
   const { t, source, signal } = ctx;
   const type = media_type ?? TYPES[file.split(".").pop()?.toLowerCase() ?? ""] ?? "";
   const missing = () => html("p", { class: "note" }, t("attachment.missing", { file }));
@@ -84,7 +85,7 @@ async function bring(ctx, { file, media_type }, { figure, link, title }) {
     if (type.startsWith("image/")) {
       const image = html("img", { src: await source.picture(file, type), alt: title, loading: "lazy", decoding: "async" });
       image.addEventListener("error", () => image.replaceWith(missing()));
-      figure.prepend(image);
+      figure.prepend(html("div", { class: "scaled" }, image, scaleOf(ctx, width_mm)));
     } else if (type === "text/csv") {
       const curve = curveOf(new TextDecoder().decode(await source.read(file, { signal })));
       if (curve) figure.prepend(plot(curve, ctx.language, t("attachment.plot", { title, count: curve.points.length })));
@@ -92,6 +93,16 @@ async function bring(ctx, { file, media_type }, { figure, link, title }) {
   } catch {
     figure.prepend(missing());
   }
+}
+
+/** A bar of a round length under a picture whose width is known. @param {Context} ctx @param {number | undefined} width_mm */
+function scaleOf({ t, language }, width_mm) {
+  if (!width_mm || !(width_mm > 0) || !Number.isFinite(width_mm)) return [];
+  const metres = roundLength(width_mm / 3000);
+  const length = lengthInWords(metres, language);
+  const bar = html("span", { class: "bar" });
+  bar.style.inlineSize = `${(100 * metres * 1000 / width_mm).toFixed(2)}%`;
+  return [html("div", { class: "picture-scale", role: "img", dir: "ltr", "aria-label": t("attachment.scale", { length }) }, bar, html("span", { class: "note" }, length))];
 }
 
 /** @param {Context} ctx @param {string | null | undefined} id */
