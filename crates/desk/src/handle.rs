@@ -171,7 +171,7 @@ impl Desk {
     }
 
     /// What a save writes: `{mark, revision, text, maps: [{sheet, path, bytes}]}`.
-    pub fn to_save(&mut self) -> Result<JsValue, JsValue> {
+    pub fn prepare(&mut self) -> Result<JsValue, JsValue> {
         let ready = self.inner.to_save().map_err(refused)?;
         let maps = ready.maps.iter().map(|map| {
             JsValue::from(object(&[
@@ -194,7 +194,7 @@ impl Desk {
         self.inner.renamed(sheet, path).map_err(refused)
     }
 
-    /// What `to_save` gave is saved, as this revision.
+    /// What `prepare` gave is saved, as this revision.
     pub fn keep(&mut self, mark: f64, revision: f64) -> Result<JsValue, JsValue> {
         // Whole numbers that came from here or from a server's JSON.
         let outcome = self.inner.keep(mark as u64, revision as u64);

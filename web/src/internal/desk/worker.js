@@ -57,7 +57,7 @@ async function answer(method, values) {
       const { result, transfer = [] } = outcome(changed);
       return { result: { outcome: result, report }, transfer };
     }
-    case "to_save": return { result: call(method) };
+    case "to_save": return { result: call("prepare") };
     case "renamed": return { result: call(method, values.sheet, values.path) };
     case "keep": return outcome(call(method, values.mark, values.revision));
     case "draft": return { result: call(method) };
