@@ -9,11 +9,13 @@
 //! Nothing here opens a file: photographs come as readers, results go to writers.
 
 pub mod agreement;
+pub mod bands;
 pub mod calibration;
 pub mod camera;
 pub mod characterisation;
 pub mod chart;
 pub mod correct;
+pub mod drape;
 pub mod editions;
 pub mod error;
 pub mod fit;

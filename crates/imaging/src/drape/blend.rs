@@ -1,0 +1,263 @@
+//! One texel from the photographs that see it.
+
+use super::mix::Mix;
+
+/// A photograph of this part of the best one's weight has a full voice in what is an outlier.
+const FULL_VOICE: f32 = 0.1;
+
+/// Finest light of a smaller share, against the best, is taken as its blurred light.
+const LEAST_SHARE: f32 = 0.004;
+
+/// Most photographs that are mixed in one texel: the best ones.
+pub const MOST_MIXED: usize = 8;
+
+/// What one photograph says of a texel.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Sample {
+    /// Number of the photograph.
+    pub photo: u16,
+    /// How well it sees the texel: pixels for each square metre, times falling weights of angle and
+    /// of nearness to the end of its view.
+    pub weight: f32,
+    /// Linear light: itself, blurred, and more blurred.
+    pub levels: [[f32; 3]; 3],
+    /// Detail about the place, relative to the light.
+    pub detail: f32,
+    /// Whether the light is as large as codes get, so that it may have been more.
+    pub clipped: bool,
+}
+
+/// A texel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Blend {
+    /// Linear light.
+    pub light: [f32; 3],
+    /// Index of the sample whose detail counts most.
+    pub chosen: usize,
+    /// Bit for each sample that was left out as an outlier.
+    pub rejected: u32,
+}
+
+/// Whose finest light counts in a mixture: a bit for each sample that has more than [`LEAST_SHARE`]
+/// of it. The finest light itself need not be known yet.
+pub fn finest(samples: &[Sample], channels: usize, mix: &Mix) -> u32 {
+    let trust = trust(samples, channels, mix);
+    let detail = samples.iter().map(|s| s.detail).fold(0.0, f32::max);
+    let weigh = |i: usize| samples[i].weight * trust[i] * sharpness(&samples[i], detail, mix);
+    let most = (0..samples.len()).map(weigh).fold(0.0, f32::max);
+    (0..samples.len())
+        .filter(|&i| most > 0.0 && (weigh(i) / most).powi(mix.exponents[0]) > LEAST_SHARE)
+        .fold(0, |bits, i| bits | 1 << i)
+}
+
+/// How much the detail of a sample counts beside the sharpest. Where there is hardly any detail, none
+/// is sharper than another.
+fn sharpness(sample: &Sample, sharpest: f32, mix: &Mix) -> f32 {
+    let of = |detail: f32| detail + mix.hardly_any_detail;
+    (of(sample.detail) / of(sharpest)).max(mix.least_sharpness)
+}
+
+/// Mixes samples; `None` without any.
+///
+/// The most blurred light is a weighted mean, finer detail comes more and more from the best
+/// photograph alone, so that photographs of different brightness meet without a seam and small
+/// errors of pose do not double an edge. Where three or more see a texel, those whose blurred light
+/// is far from the median count less, down to nothing; with two, only clipped light counts less.
+pub fn blend(samples: &[Sample], channels: usize, mix: &Mix) -> Option<Blend> {
+    let trust = trust(samples, channels, mix);
+    let rejected = trust
+        .iter()
+        .enumerate()
+        .filter(|(_, t)| **t < 0.5)
+        .fold(0, |bits, (i, _)| bits | 1 << i);
+    let best = |of: &dyn Fn(usize) -> f32| (0..samples.len()).map(of).fold(0.0, f32::max);
+    let detail = best(&|i| samples[i].detail);
+    let weigh = |i: usize, exponent: i32| {
+        let sharp = if exponent == mix.exponents[0] {
+            sharpness(&samples[i], detail, mix)
+        } else {
+            1.0
+        };
+        (i, samples[i].weight * trust[i] * sharp)
+    };
+    let mut light = [0.0; 3];
+    let mut chosen = 0;
+    for (level, exponent) in mix.exponents.into_iter().enumerate() {
+        // 0 is the finest.
+        let most = best(&|i| weigh(i, exponent).1);
+        if most <= 0.0 {
+            return None;
+        }
+        let mut sum = [0.0; 3];
+        let mut all = 0.0;
+        for (i, sample) in samples.iter().enumerate() {
+            let (_, weight) = weigh(i, exponent);
+            if level == 0 && weight == most {
+                chosen = i;
+            }
+            let share = (weight / most).powi(exponent);
+            all += share;
+            for (c, s) in sum.iter_mut().enumerate().take(channels) {
+                let coarser = sample.levels.get(level + 1).map_or(0.0, |l| l[c]);
+                *s += share * (sample.levels[level][c] - coarser);
+            }
+        }
+        for (out, s) in light.iter_mut().zip(sum) {
+            *out += s / all;
+        }
+    }
+    Some(Blend {
+        light,
+        chosen,
+        rejected,
+    })
+}
+
+/// How far each sample is believed, 0..1; never all 0.
+fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> [f32; MOST_MIXED] {
+    let mut trust = [1.0; MOST_MIXED];
+    let n = samples.len().min(MOST_MIXED);
+    if n >= 2 {
+        let clipped = samples.iter().filter(|s| s.clipped).count();
+        for (t, sample) in trust.iter_mut().zip(samples) {
+            if sample.clipped && clipped < n {
+                *t = mix.clipped_trust;
+            }
+        }
+    }
+    // A photograph near the end of its view counts less and less, so that nothing jumps where it ends.
+    let best = samples.iter().map(|s| s.weight).fold(0.0, f32::max);
+    let counts = |i: usize| (samples[i].weight / (best * FULL_VOICE)).min(1.0);
+    let voices: f32 = (0..n).map(counts).sum();
+    let strength = ((voices - 2.0) * 2.0).clamp(0.0, 1.0);
+    if strength <= 0.0 || strength.is_nan() {
+        return trust;
+    }
+    let mut off = [0.0_f32; MOST_MIXED];
+    for c in 0..channels {
+        let middle = median((0..n).map(|i| (samples[i].levels[1][c], counts(i))));
+        for (o, sample) in off.iter_mut().zip(samples) {
+            *o = o.max((sample.levels[1][c] - middle).abs() / (middle + mix.dark));
+        }
+    }
+    // 1.4826 times the median deviation is the standard deviation of normal noise.
+    let spread = 1.4826 * median((0..n).map(|i| (off[i], counts(i))));
+    let limit = mix.tolerance.max(3.0 * spread);
+    for (t, o) in trust.iter_mut().zip(off) {
+        let beyond = (o / limit - 1.0).clamp(0.0, 1.0);
+        *t *= 1.0 - strength * beyond * beyond * (3.0 - 2.0 * beyond);
+    }
+    trust
+}
+
+/// The median of weighted values, going from one to the next as the weights change: the value at half
+/// of the weight, between the middles of the values' shares. With equal weights it is the usual one.
+fn median(values: impl Iterator<Item = (f32, f32)>) -> f32 {
+    let mut sorted = [(f32::INFINITY, 0.0); MOST_MIXED];
+    let mut n = 0;
+    for value in values.take(MOST_MIXED) {
+        let mut at = n;
+        while at > 0 && sorted[at - 1].0 > value.0 {
+            sorted[at] = sorted[at - 1];
+            at -= 1;
+        }
+        sorted[at] = value;
+        n += 1;
+    }
+    let half = 0.5 * sorted[..n].iter().map(|v| v.1).sum::<f32>();
+    let mut before = 0.0;
+    let mut last: Option<(f32, f32)> = None;
+    for &(value, weight) in &sorted[..n] {
+        let middle = before + 0.5 * weight;
+        if middle >= half {
+            return match last {
+                Some((lower, at)) if middle > at => {
+                    lower + (value - lower) * (half - at) / (middle - at)
+                }
+                _ => value,
+            };
+        }
+        last = Some((value, middle));
+        before += weight;
+    }
+    last.map_or(0.0, |l| l.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sample(photo: u16, weight: f32, fine: f32, blurred: f32) -> Sample {
+        Sample {
+            photo,
+            weight,
+            levels: [[fine; 3], [blurred; 3], [blurred; 3]],
+            detail: 0.1,
+            clipped: false,
+        }
+    }
+
+    #[test]
+    fn one_photograph_alone_is_taken_as_it_is() {
+        let out = blend(&[sample(3, 0.2, 0.37, 0.5)], 3, &Mix::default()).unwrap();
+        assert!(out.light.iter().all(|v| (v - 0.37).abs() < 1e-6));
+        assert_eq!(blend(&[], 3, &Mix::default()), None);
+    }
+
+    #[test]
+    fn brightness_is_shared_and_detail_is_of_the_better() {
+        // The same place, the second photograph a tenth brighter, its detail elsewhere.
+        let out = blend(
+            &[sample(0, 2.0, 0.45, 0.40), sample(1, 1.0, 0.44, 0.44)],
+            1,
+            &Mix::default(),
+        )
+        .unwrap();
+        // Mean brightness (2 × 0.40 + 0.44) / 3, plus the detail 0.05 of the first.
+        assert!(
+            (out.light[0] - (1.24 / 3.0 + 0.05)).abs() < 0.001,
+            "{out:?}"
+        );
+        assert_eq!(out.chosen, 0);
+    }
+
+    #[test]
+    fn a_highlight_among_three_is_left_out_even_from_the_best_photograph() {
+        let three = [
+            sample(0, 5.0, 0.9, 0.8),
+            sample(1, 1.0, 0.30, 0.30),
+            sample(2, 1.0, 0.31, 0.31),
+        ];
+        let out = blend(&three, 3, &Mix::default()).unwrap();
+        assert_eq!(out.rejected, 1);
+        assert!((out.light[0] - 0.305).abs() < 0.006, "{out:?}");
+        // With two nobody can say which is right.
+        assert_eq!(blend(&three[..2], 3, &Mix::default()).unwrap().rejected, 0);
+    }
+
+    #[test]
+    fn the_median_is_the_usual_one_and_moves_with_the_weights() {
+        let of = |values: &[(f32, f32)]| median(values.iter().copied());
+        assert_eq!(of(&[(3.0, 1.0), (1.0, 1.0), (7.0, 1.0)]), 3.0);
+        assert_eq!(of(&[(3.0, 1.0), (1.0, 1.0), (7.0, 1.0), (4.0, 1.0)]), 3.5);
+        let fading = of(&[(3.0, 1.0), (1.0, 1.0), (7.0, 1.0), (4.0, 1e-4)]);
+        assert!((fading - 3.0).abs() < 1e-3, "{fading}");
+    }
+
+    #[test]
+    fn a_shadow_among_four_is_left_out() {
+        let out = blend(
+            &[
+                sample(0, 1.0, 0.50, 0.50),
+                sample(1, 1.0, 0.51, 0.51),
+                sample(2, 3.0, 0.20, 0.20),
+                sample(3, 1.0, 0.49, 0.49),
+            ],
+            3,
+            &Mix::default(),
+        )
+        .unwrap();
+        assert_eq!(out.rejected, 0b100);
+        assert!((out.light[0] - 0.5).abs() < 0.01);
+    }
+}

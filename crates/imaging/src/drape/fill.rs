@@ -1,0 +1,131 @@
+//! Light for places that no photograph saw, made up from what lies about them on the surface. Only
+//! where it is asked for, and always marked.
+
+use std::collections::HashMap;
+
+use super::run::Drape;
+use super::texels::Place;
+use super::tile::{TileResult, coverage};
+use crate::error::Result;
+
+/// Rounds in which made-up vertices become the mean of their neighbours.
+const ROUNDS: usize = 60;
+
+/// Light at each vertex.
+pub struct Fill {
+    /// Vertices of each triangle, those at one place joined.
+    corners: Vec<[u32; 3]>,
+    light: Vec<[f32; 3]>,
+}
+
+impl Fill {
+    /// Gathers what was seen onto the vertices, and spreads it over the mesh to those that nothing
+    /// was seen of: ring by ring, then smoothed.
+    ///
+    /// # Errors
+    /// The room cannot be read.
+    pub fn new(drape: &Drape) -> Result<Self> {
+        let mut ids: HashMap<[u32; 3], u32> = HashMap::new();
+        let corners: Vec<[u32; 3]> = drape
+            .mesh
+            .faces
+            .iter()
+            .map(|face| {
+                face.corners.map(|c| {
+                    let next = ids.len() as u32;
+                    // Adding zero makes -0 and +0 one place.
+                    let key = (c + glam::Vec3::ZERO).to_array().map(f32::to_bits);
+                    *ids.entry(key).or_insert(next)
+                })
+            })
+            .collect();
+        let vertices = ids.len();
+        drop(ids);
+        let channels = drape.settings.channels;
+        let mut sums = vec![[0.0_f32; 4]; vertices];
+        for tile in 0..drape.tiles.tiles.len() {
+            if drape.tiles.is_empty(tile) {
+                continue;
+            }
+            let result = drape.tile(tile)?;
+            for (i, place) in drape.tiles.places(drape.mesh, tile).iter().enumerate() {
+                if result.coverage[i] != coverage::SEEN {
+                    continue;
+                }
+                for (vertex, weight) in corners[place.face as usize].iter().zip(place.weights()) {
+                    let sum = &mut sums[*vertex as usize];
+                    let weight = (weight * weight).max(1e-6);
+                    let light = &result.light[i * channels..(i + 1) * channels];
+                    for (s, v) in sum.iter_mut().zip(light) {
+                        *s += weight * v;
+                    }
+                    sum[3] += weight;
+                }
+            }
+        }
+        let known: Vec<bool> = sums.iter().map(|s| s[3] > 0.0).collect();
+        let mut light: Vec<[f32; 3]> = sums
+            .iter()
+            .map(|s| [0, 1, 2].map(|c| if s[3] > 0.0 { s[c] / s[3] } else { 0.0 }))
+            .collect();
+        spread(&corners, &known, &mut light);
+        Ok(Self { corners, light })
+    }
+
+    /// Colours the texels of a tile that were not seen, and marks them.
+    pub fn apply(&self, places: &[Place], channels: usize, result: &mut TileResult) {
+        for (i, place) in places.iter().enumerate() {
+            let Some(corners) = self.corners.get(place.face as usize) else {
+                continue;
+            };
+            let is = &mut result.coverage[i];
+            match *is {
+                coverage::UNSEEN => *is = coverage::FILLED,
+                coverage::NONE => *is = coverage::BORDER,
+                _ => continue,
+            }
+            for c in 0..channels {
+                let parts = corners.iter().zip(place.weights());
+                result.light[i * channels + c] =
+                    parts.map(|(v, w)| self.light[*v as usize][c] * w).sum();
+            }
+        }
+    }
+}
+
+fn spread(corners: &[[u32; 3]], known: &[bool], light: &mut [[f32; 3]]) {
+    let mut has = known.to_vec();
+    let round = |has: &[bool], light: &[[f32; 3]]| {
+        let mut sums = vec![[0.0_f32; 4]; light.len()];
+        for triangle in corners {
+            for (k, &to) in triangle.iter().enumerate() {
+                if known[to as usize] {
+                    continue;
+                }
+                for from in [triangle[(k + 1) % 3], triangle[(k + 2) % 3]] {
+                    if has[from as usize] {
+                        let sum = &mut sums[to as usize];
+                        for c in 0..3 {
+                            sum[c] += light[from as usize][c];
+                        }
+                        sum[3] += 1.0;
+                    }
+                }
+            }
+        }
+        sums
+    };
+    let mut smoothing = 0;
+    while smoothing < ROUNDS {
+        let sums = round(&has, light);
+        let mut grown = false;
+        for (vertex, sum) in sums.iter().enumerate() {
+            if sum[3] > 0.0 {
+                grown |= !has[vertex];
+                has[vertex] = true;
+                light[vertex] = [0, 1, 2].map(|c| sum[c] / sum[3]);
+            }
+        }
+        smoothing += usize::from(!grown);
+    }
+}

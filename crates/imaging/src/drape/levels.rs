@@ -1,0 +1,265 @@
+//! A photograph at several levels of detail, kept in blocks: itself, and more and more blurred.
+//!
+//! Mixing photographs level by level (Burt and Adelson, "A multiresolution spline with application
+//! to image mosaics", ACM Transactions on Graphics 2(4), 1983) hides differences of brightness
+//! without doubling fine detail that lies a little apart. Photographs from near and from far must be
+//! blurred by the same length on the surface, or edges get a halo: hence levels a factor of two
+//! apart, between which is read.
+
+use rayon::prelude::*;
+
+use super::margin::Margin;
+use super::picture::Picture;
+use super::room::{Room, bytes_of_u16, kept};
+use crate::error::Result;
+
+/// Side of a block in pixels.
+pub(crate) const BLOCK_PX: usize = 64;
+
+/// Each level is smaller than the photograph by this.
+pub(crate) const SHRINK: [usize; 6] = [1, 4, 8, 16, 32, 64];
+
+/// The level whose last channel is the detail.
+pub(crate) const DETAIL_LEVEL: usize = 3;
+
+/// Standard deviation of the blur of level 1 in pixels of the photograph, by adding the variances of
+/// the box of 4 pixels (1.25), of [`BLUR`] (1 cell of 4 pixels) and of reading between the cells
+/// (1/6 cell); each further level is blurred by [`BLUR_STEP`] times more, nearly.
+pub(crate) const BLUR_PX: f64 = 4.5;
+pub(crate) const BLUR_STEP: f64 = 2.1;
+
+/// Background has this weight in the blurred levels: none where the object is near.
+const BACKGROUND: f32 = 1e-4;
+
+/// Binomial weights of the blur.
+const BLUR: [f32; 5] = [1.0, 4.0, 6.0, 4.0, 1.0];
+
+/// Detail is judged relative to the light plus this, so that noise in the dark is not detail.
+const DARK: f32 = 0.02;
+
+/// How the levels of a photograph lie in the room.
+#[derive(Debug, Clone)]
+pub(crate) struct Level {
+    pub(crate) file: String,
+    pub(crate) width_px: usize,
+    pub(crate) height_px: usize,
+    pub(crate) channels: usize,
+}
+
+impl Level {
+    /// Of photograph `number`: level 0 has its codes, the others the square root of light.
+    pub(crate) fn of(number: usize, level: usize, size_px: [usize; 2], channels: usize) -> Self {
+        Self {
+            file: format!("photo-{number}-{level}"),
+            width_px: size_px[0].div_ceil(SHRINK[level]),
+            height_px: size_px[1].div_ceil(SHRINK[level]),
+            channels: channels + usize::from(level == DETAIL_LEVEL),
+        }
+    }
+
+    pub(crate) fn blocks(&self) -> (usize, usize) {
+        (
+            self.width_px.div_ceil(BLOCK_PX),
+            self.height_px.div_ceil(BLOCK_PX),
+        )
+    }
+
+    pub(crate) fn block_samples(&self) -> usize {
+        BLOCK_PX * BLOCK_PX * self.channels
+    }
+
+    /// Writes rows of samples as blocks; pixels beyond the edge repeat it.
+    fn write(
+        &self,
+        room: &dyn Room,
+        sample: &(dyn Fn(usize, usize, usize) -> u16 + Sync),
+    ) -> Result<()> {
+        let (columns, rows) = self.blocks();
+        let row_bytes = (columns * self.block_samples() * 2) as u64;
+        (0..rows).into_par_iter().try_for_each(|by| {
+            let mut samples = Vec::with_capacity(columns * self.block_samples());
+            for bx in 0..columns {
+                for y in 0..BLOCK_PX {
+                    let y = (by * BLOCK_PX + y).min(self.height_px - 1);
+                    for x in 0..BLOCK_PX {
+                        let x = (bx * BLOCK_PX + x).min(self.width_px - 1);
+                        samples.extend((0..self.channels).map(|c| sample(x, y, c)));
+                    }
+                }
+            }
+            kept(room.write(&self.file, by as u64 * row_bytes, &bytes_of_u16(&samples)))
+        })
+    }
+}
+
+/// Square roots keep the dark codes apart.
+pub(crate) fn root_code(light: f32) -> u16 {
+    (light.clamp(0.0, 1.0).sqrt() * 65535.0).round() as u16
+}
+
+/// Light of [`root_code`].
+pub(crate) fn root_light(code: u16) -> f32 {
+    let root = f32::from(code) / 65535.0;
+    root * root
+}
+
+/// Writes the levels of photograph `number`.
+pub(crate) fn write(
+    room: &dyn Room,
+    number: usize,
+    picture: &Picture,
+    margin: &Margin,
+) -> Result<()> {
+    let size = [picture.width_px, picture.height_px];
+    let channels = picture.channels;
+    let level = |l: usize| Level::of(number, l, size, channels);
+    level(0).write(room, &|x, y, c| {
+        picture.codes[(y * picture.width_px + x) * channels + c]
+    })?;
+    let mut of = level(1);
+    let (mut pixels, mut detail) = quarter(picture, margin, &of);
+    pixels = blurred(&pixels, &of);
+    for number in 1..SHRINK.len() {
+        if number > 1 {
+            let next = level(number);
+            pixels = blurred(&shrunk(&pixels, &of, &next), &next);
+            detail = shrunk_detail(&detail, &of, &next);
+            of = next;
+        }
+        of.write(room, &|x, y, c| {
+            let at = y * of.width_px + x;
+            root_code(if c == channels {
+                detail[at]
+            } else {
+                pixels[at].light[c]
+            })
+        })?;
+    }
+    Ok(())
+}
+
+/// Light of a pixel and how much it counts.
+#[derive(Debug, Clone, Copy, Default)]
+struct Weighed {
+    light: [f32; 3],
+    weight: f32,
+}
+
+impl Weighed {
+    fn add(&mut self, other: Self, times: f32) {
+        let weight = other.weight * times;
+        for (sum, light) in self.light.iter_mut().zip(other.light) {
+            *sum += light * weight;
+        }
+        self.weight += weight;
+    }
+
+    fn mean(self) -> Self {
+        let by = if self.weight > 0.0 {
+            1.0 / self.weight
+        } else {
+            0.0
+        };
+        Self {
+            light: self.light.map(|v| v * by),
+            weight: self.weight,
+        }
+    }
+}
+
+/// Means of 4 × 4 pixels, and the detail in each: mean deviation relative to the light.
+fn quarter(picture: &Picture, margin: &Margin, to: &Level) -> (Vec<Weighed>, Vec<f32>) {
+    const BOX: usize = SHRINK[1];
+    let channels = picture.channels;
+    (0..to.width_px * to.height_px)
+        .into_par_iter()
+        .map(|i| {
+            let (x0, y0) = (i % to.width_px * BOX, i / to.width_px * BOX);
+            let (x1, y1) = (
+                (x0 + BOX).min(picture.width_px),
+                (y0 + BOX).min(picture.height_px),
+            );
+            let mut sum = Weighed::default();
+            let mut greens = [0.0_f32; BOX * BOX];
+            let mut count = 0;
+            let weight = if margin.is_object(x0, y0) {
+                1.0
+            } else {
+                BACKGROUND
+            };
+            for y in y0..y1 {
+                let row = (y * picture.width_px + x0) * channels;
+                for pixel in picture.codes[row..row + (x1 - x0) * channels].chunks_exact(channels) {
+                    let mut light = [0.0; 3];
+                    for (v, code) in light.iter_mut().zip(pixel) {
+                        *v = picture.light_of_code[usize::from(*code)];
+                    }
+                    greens[count] = light[channels / 2];
+                    count += 1;
+                    sum.add(Weighed { light, weight }, 1.0);
+                }
+            }
+            let mut mean = sum.mean();
+            mean.weight = weight;
+            let middle = mean.light[channels / 2];
+            let off: f32 = greens[..count].iter().map(|g| (g - middle).abs()).sum();
+            (mean, off / count as f32 / (middle + DARK))
+        })
+        .unzip()
+}
+
+/// Weighed binomial blur along both axes.
+fn blurred(pixels: &[Weighed], level: &Level) -> Vec<Weighed> {
+    let (w, h) = (level.width_px, level.height_px);
+    let pass = |from: &[Weighed], along: usize, length: usize, at: usize, place: usize| {
+        let mut sum = Weighed::default();
+        for (k, times) in BLUR.iter().enumerate() {
+            let there = (place + k).saturating_sub(2).min(length - 1);
+            sum.add(from[at + there * along - place * along], times / 16.0);
+        }
+        sum.mean()
+    };
+    let across: Vec<Weighed> = (0..w * h)
+        .into_par_iter()
+        .map(|i| pass(pixels, 1, w, i, i % w))
+        .collect();
+    (0..w * h)
+        .into_par_iter()
+        .map(|i| pass(&across, w, h, i, i / w))
+        .collect()
+}
+
+fn shrunk(pixels: &[Weighed], from: &Level, to: &Level) -> Vec<Weighed> {
+    boxes(from, to)
+        .map(|places| {
+            let mut sum = Weighed::default();
+            places.for_each(|at| sum.add(pixels[at], 1.0));
+            let mut mean = sum.mean();
+            mean.weight /= 4.0;
+            mean
+        })
+        .collect()
+}
+
+fn shrunk_detail(detail: &[f32], from: &Level, to: &Level) -> Vec<f32> {
+    boxes(from, to)
+        .map(|places| {
+            let (sum, count) = places.fold((0.0, 0.0), |(s, n), at| (s + detail[at], n + 1.0));
+            sum / count
+        })
+        .collect()
+}
+
+/// For each pixel of a level half the size the places it is made of.
+fn boxes(
+    from: &Level,
+    to: &Level,
+) -> impl Iterator<Item = impl Iterator<Item = usize> + use<>> + use<> {
+    let (width, height) = (from.width_px, from.height_px);
+    let (columns, rows) = (to.width_px, to.height_px);
+    (0..columns * rows).map(move |i| {
+        let (x0, y0) = (i % columns * 2, i / columns * 2);
+        let (x1, y1) = ((x0 + 2).min(width), (y0 + 2).min(height));
+        (y0..y1).flat_map(move |y| (x0..x1).map(move |x| y * width + x))
+    })
+}

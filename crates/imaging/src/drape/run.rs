@@ -1,0 +1,403 @@
+//! Draping: photographs onto the sheets, tile by tile, in memory that is bounded.
+//!
+//! First, in batches of photographs whose grids fit into memory: each photograph is written to the
+//! room in blocks, and each texel of each tile is asked whether the photograph sees it. Then each
+//! tile is mixed from the photographs that do. Every step is noted in the room when it is done, so
+//! that an interrupted run goes on where it was.
+
+use rayon::prelude::*;
+
+use super::levels;
+use super::margin::Margin;
+use super::mesh::{Face, Mesh};
+use super::mix::Mix;
+use super::picture::Picture;
+use super::room::{Room, kept};
+use super::sight::Sight;
+use super::texels::{Place, Tiles};
+use super::tile::{Mixer, TileResult};
+use super::view::View;
+use crate::error::{ImagingError, Result};
+
+/// Photographs in a batch: one bit each.
+const MOST_IN_BATCH: usize = 32;
+
+/// Rays of which this share meets the back of a triangle come from inside the mesh.
+const FROM_INSIDE: f64 = 0.5;
+
+/// Where a run stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stage {
+    /// Photographs are read.
+    Reading,
+    /// Texels are asked who sees them.
+    Seeing,
+    /// Texels are mixed.
+    Mixing,
+}
+
+/// What a run needs from outside.
+pub trait Shell: Sync {
+    /// Reads photograph `number`.
+    fn picture(&self, number: usize) -> Result<Picture>;
+    /// Is told how much of a stage is done; `false` stops the run.
+    fn progress(&self, stage: Stage, done: u64, of: u64) -> bool;
+}
+
+/// How a run is done.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    /// 1 or 3.
+    pub channels: usize,
+    /// Texels beyond the edge of a chart that get a colour too.
+    pub border_texels: f32,
+    /// Memory to stay within, in bytes, as far as that is possible.
+    pub memory_bytes: u64,
+    /// How photographs are weighed.
+    pub mix: Mix,
+}
+
+/// What came of one photograph.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PhotoReport {
+    /// Chart texels that it sees.
+    pub seen: u64,
+    /// Chart texels whose detail is mostly from it.
+    pub chosen: u64,
+    /// Chart texels where it was left out as an outlier.
+    pub rejected: u64,
+}
+
+/// What came of a run.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Report {
+    /// Texels that charts touch.
+    pub chart_texels: u64,
+    /// Those that at least one photograph sees.
+    pub seen_texels: u64,
+    /// Each photograph.
+    pub photos: Vec<PhotoReport>,
+    /// Sum of the effective resolution over the texels seen, in µm.
+    pub resolution_sum_um: f64,
+}
+
+impl Report {
+    /// Adds another.
+    #[must_use]
+    pub fn and(mut self, other: &Self) -> Self {
+        self.chart_texels += other.chart_texels;
+        self.seen_texels += other.seen_texels;
+        self.resolution_sum_um += other.resolution_sum_um;
+        self.photos.resize(
+            self.photos.len().max(other.photos.len()),
+            PhotoReport::default(),
+        );
+        for (sum, one) in self.photos.iter_mut().zip(&other.photos) {
+            sum.seen += one.seen;
+            sum.chosen += one.chosen;
+            sum.rejected += one.rejected;
+        }
+        self
+    }
+}
+
+/// Everything about a run that does not change.
+pub struct Drape<'a> {
+    /// The surface.
+    pub mesh: &'a Mesh,
+    /// Its tiles.
+    pub tiles: &'a Tiles,
+    /// The photographs.
+    pub views: &'a [View],
+    /// How.
+    pub settings: Settings,
+    /// Where intermediate results are kept.
+    pub room: &'a dyn Room,
+}
+
+impl<'a> Drape<'a> {
+    /// Does it; tiles that an earlier run finished are not done again. The texels are then in the
+    /// room: [`Drape::tile`].
+    ///
+    /// # Errors
+    /// A photograph cannot be read or is not what its pose says, the room cannot be used, or the
+    /// shell stopped the run.
+    pub fn run(&self, shell: &dyn Shell) -> Result<Report> {
+        let size = self.batch_size();
+        for (batch, views) in self.views.chunks(size).enumerate() {
+            self.see(shell, batch, batch * size, views)?;
+        }
+        self.mix(shell, size)
+    }
+
+    /// Photographs whose grids fit into half of the memory.
+    fn batch_size(&self) -> usize {
+        let grid = Sight::bytes(self.mesh.faces.len()).max(1);
+        ((self.settings.memory_bytes / 2 / grid) as usize)
+            .clamp(1, MOST_IN_BATCH)
+            .min(self.views.len().max(1))
+    }
+
+    fn see(&self, shell: &dyn Shell, batch: usize, first: usize, views: &[View]) -> Result<()> {
+        let steps: Vec<String> = (0..self.tiles.tiles.len())
+            .map(|t| format!("seen {batch} {t}"))
+            .collect();
+        if steps.iter().all(|s| self.room.is_done(s)) {
+            return Ok(());
+        }
+        let all = self.views.len() as u64;
+        // Two photographs at a time, however many cores: each takes hundreds of megabytes.
+        let mut sights = Vec::with_capacity(views.len());
+        for (pair, two) in views.chunks(2).enumerate() {
+            let numbered = two.par_iter().enumerate();
+            let read: Result<Vec<Sight>> = numbered
+                .map(|(k, view)| self.prepare(shell, first + 2 * pair + k, view))
+                .collect();
+            sights.extend(read?);
+            go_on(shell.progress(Stage::Reading, (first + sights.len()) as u64, all))?;
+        }
+        let facing = facing(&self.mesh.faces, views);
+        let done = std::sync::atomic::AtomicU64::new(0);
+        let before = (batch * steps.len()) as u64;
+        let of = (self.views.len().div_ceil(self.batch_size()) * steps.len()) as u64;
+        steps.par_iter().enumerate().try_for_each(|(tile, step)| {
+            if !self.room.is_done(step) {
+                let masks = self.seen_of_tile(tile, views, &sights, &facing);
+                let bytes: Vec<u8> = masks.iter().flat_map(|m| m.to_le_bytes()).collect();
+                kept(
+                    self.room
+                        .write(&seen_file(batch), self.offset(tile) * 4, &bytes),
+                )?;
+                kept(self.room.done(step))?;
+            }
+            let n = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+            go_on(shell.progress(Stage::Seeing, before + n, of))
+        })
+    }
+
+    /// Reads a photograph into the room, unless that was done, and makes its grid.
+    fn prepare(&self, shell: &dyn Shell, number: usize, view: &View) -> Result<Sight> {
+        let sight = Sight::new(&self.mesh.faces, view);
+        let step = format!("photo {number}");
+        if self.room.is_done(&step) {
+            return Ok(sight);
+        }
+        let margin = Margin::new(view, &sight, &self.mesh.faces);
+        if margin.back_share > FROM_INSIDE {
+            return Err(ImagingError::new(
+                format!(
+                    "{:.0} % of what the photograph sees are backs of triangles: it was taken from \
+                     inside the mesh, or the mesh is turned inside out",
+                    100.0 * margin.back_share
+                ),
+                view.name.clone(),
+                "Check the pose (its position and the unit of the mesh), or turn the triangles of \
+                 the mesh around.",
+            ));
+        }
+        let picture = shell.picture(number)?;
+        view.check_size(picture.width_px, picture.height_px)?;
+        if picture.channels != self.settings.channels {
+            return Err(ImagingError::new(
+                format!(
+                    "it has {} channels, the layer {}",
+                    picture.channels, self.settings.channels
+                ),
+                view.name.clone(),
+                "Drape colour photographs and photographs of one band separately.",
+            ));
+        }
+        levels::write(self.room, number, &picture, &margin)?;
+        let light: Vec<u8> = picture
+            .light_of_code
+            .iter()
+            .flat_map(|v| v.to_le_bytes())
+            .collect();
+        kept(self.room.write(&light_file(number), 0, &light))?;
+        kept(self.room.write(&margin_file(number), 0, &margin.bytes()))?;
+        kept(self.room.done(&step))?;
+        Ok(sight)
+    }
+
+    /// For each texel the photographs of the batch that see it.
+    fn seen_of_tile(
+        &self,
+        tile: usize,
+        views: &[View],
+        sights: &[Sight],
+        facing: &[u32],
+    ) -> Vec<u32> {
+        let mut masks = vec![0; self.tiles.tiles[tile].texels()];
+        if self.tiles.is_empty(tile) {
+            return masks;
+        }
+        let places = self.tiles.places(self.mesh, tile);
+        let points: Vec<_> = places
+            .iter()
+            .map(|place| match self.mesh.faces.get(place.face as usize) {
+                Some(face) => face.point(place.weights()),
+                None => glam::Vec3::NAN,
+            })
+            .collect();
+        for (k, (view, sight)) in views.iter().zip(sights).enumerate() {
+            for ((mask, place), point) in masks.iter_mut().zip(&places).zip(&points) {
+                if place.face == Place::NONE || facing[place.face as usize] >> k & 1 == 0 {
+                    continue;
+                }
+                if let Some(seen) = view.see(*point)
+                    && !sight.is_hidden(seen.normalised, seen.depth_m, place.face)
+                {
+                    *mask |= 1 << k;
+                }
+            }
+        }
+        masks
+    }
+
+    /// The photographs that see each texel of a tile: one number of bits for each batch.
+    ///
+    /// # Errors
+    /// The room cannot be read.
+    pub fn seen(&self, tile: usize) -> Result<Vec<Vec<u32>>> {
+        let texels = self.tiles.tiles[tile].texels();
+        (0..self.views.len().div_ceil(self.batch_size()))
+            .map(|batch| {
+                let mut bytes = vec![0; texels * 4];
+                kept(
+                    self.room
+                        .read(&seen_file(batch), self.offset(tile) * 4, &mut bytes),
+                )?;
+                let words = bytes.chunks_exact(4);
+                Ok(words
+                    .map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]))
+                    .collect())
+            })
+            .collect()
+    }
+
+    /// Photographs to a batch: bit `k` of batch `b` in [`Drape::seen`] is photograph `b * this + k`.
+    pub fn photos_in_batch(&self) -> usize {
+        self.batch_size()
+    }
+
+    fn mix(&self, shell: &dyn Shell, batch_size: usize) -> Result<Report> {
+        let channels = self.settings.channels;
+        let mut lights = Vec::with_capacity(self.views.len());
+        let mut margins = Vec::with_capacity(self.views.len());
+        for (number, view) in self.views.iter().enumerate() {
+            let mut bytes = vec![0; 65536 * 4];
+            kept(self.room.read(&light_file(number), 0, &mut bytes))?;
+            let words = bytes.chunks_exact(4);
+            lights.push(
+                words
+                    .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]))
+                    .collect::<Vec<_>>(),
+            );
+            let mut bytes = vec![0; Margin::bytes_for(view)];
+            kept(self.room.read(&margin_file(number), 0, &mut bytes))?;
+            margins.push(Margin::of_bytes(view, &bytes));
+        }
+        let tiles = self.tiles.tiles.len();
+        let done = std::sync::atomic::AtomicU64::new(0);
+        let threads = rayon::current_num_threads() as u64;
+        let window_bytes = (self.settings.memory_bytes / 4 / threads.max(1)) as usize;
+        (0..tiles)
+            .into_par_iter()
+            .with_max_len(1)
+            .map_init(
+                || Mixer::new(self, &lights, &margins, batch_size, window_bytes),
+                |mixer, tile| {
+                    let step = format!("mixed {tile}");
+                    let result = if self.room.is_done(&step) {
+                        let mut result = self.tile(tile)?;
+                        result.set_counts(&self.counts(tile)?);
+                        result
+                    } else {
+                        let result = mixer.mix(tile)?;
+                        let bytes = result.bytes(channels);
+                        let at = self.offset(tile) * TileResult::texel_bytes(channels) as u64;
+                        kept(self.room.write(MIXED_FILE, at, &bytes))?;
+                        let counts = result.counts();
+                        let at = (tile * counts.len()) as u64;
+                        kept(self.room.write(COUNTS_FILE, at, &counts))?;
+                        kept(self.room.done(&step))?;
+                        result
+                    };
+                    let report = result.report(self.views.len());
+                    let n = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+                    go_on(shell.progress(Stage::Mixing, n, tiles as u64))?;
+                    Ok(report)
+                },
+            )
+            .try_reduce(Report::default, |a, b| Ok(a.and(&b)))
+    }
+
+    /// A tile that was mixed.
+    ///
+    /// # Errors
+    /// The room cannot be read.
+    pub fn tile(&self, tile: usize) -> Result<TileResult> {
+        let channels = self.settings.channels;
+        let each = TileResult::texel_bytes(channels);
+        let mut bytes = vec![0; self.tiles.tiles[tile].texels() * each];
+        kept(
+            self.room
+                .read(MIXED_FILE, self.offset(tile) * each as u64, &mut bytes),
+        )?;
+        Ok(TileResult::of_bytes(&bytes, channels))
+    }
+
+    fn counts(&self, tile: usize) -> Result<Vec<u8>> {
+        let mut bytes = vec![0; self.views.len() * 8];
+        let at = (tile * bytes.len()) as u64;
+        kept(self.room.read(COUNTS_FILE, at, &mut bytes))?;
+        Ok(bytes)
+    }
+
+    /// Texels of all tiles before this one, each counted as full.
+    fn offset(&self, tile: usize) -> u64 {
+        let full = u64::from(super::texels::TILE_PX).pow(2);
+        tile as u64 * full
+    }
+}
+
+const MIXED_FILE: &str = "mixed";
+const COUNTS_FILE: &str = "counts";
+
+fn seen_file(batch: usize) -> String {
+    format!("seen-{batch}")
+}
+
+fn light_file(number: usize) -> String {
+    format!("photo-{number}-light")
+}
+
+fn margin_file(number: usize) -> String {
+    format!("photo-{number}-margin")
+}
+
+fn go_on(wanted: bool) -> Result<()> {
+    if wanted {
+        return Ok(());
+    }
+    Err(ImagingError::new(
+        "the run was stopped",
+        "draping",
+        "Run the same command again: what is done is kept.",
+    ))
+}
+
+/// For each triangle the photographs before its front.
+fn facing(faces: &[Face], views: &[View]) -> Vec<u32> {
+    faces
+        .par_iter()
+        .map(|face| {
+            let (cross, corner) = (face.cross_m2(), face.corners[0].as_dvec3());
+            views
+                .iter()
+                .enumerate()
+                .filter(|(_, view)| cross.dot(view.centre_m - corner) > 0.0)
+                .fold(0, |bits, (k, _)| bits | 1 << k)
+        })
+        .collect()
+}

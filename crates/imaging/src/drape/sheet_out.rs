@@ -1,0 +1,334 @@
+//! A draped sheet as files: the layer's image, a 16-bit master, and what is known of each texel.
+
+use std::io::{Seek, Write};
+
+use ganosis_colorimetry::matrix::apply;
+use png::{BitDepth, ColorType, Compression, Encoder, StreamWriter};
+use rayon::prelude::*;
+
+use super::fill::Fill;
+use super::run::Drape;
+use super::texels::TILE_PX;
+use super::tile::{NO_PHOTO, TileResult, coverage};
+use crate::error::{ImagingError, Result};
+use crate::icc::{OutputSpace, xyz_d50_from_linear};
+use crate::tiff_out::RgbRows;
+
+/// Steps of the table from the square root of light to a code.
+const ROOTS: f32 = 65535.0;
+
+/// Micrometres for each code of the resolution image.
+pub const RESOLUTION_STEP_UM: f64 = 0.1;
+
+/// Code in the coverage image for each of [`coverage`].
+pub const COVERAGE_CODES: [(u8, u8); 5] = [
+    (coverage::NONE, 0),
+    (coverage::UNSEEN, 64),
+    (coverage::FILLED, 128),
+    (coverage::BORDER, 0),
+    (coverage::SEEN, 255),
+];
+
+/// Rows of a sheet that belong to one row of tiles.
+#[derive(Debug, Default)]
+pub struct Rows {
+    /// Texels of a row.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+    /// Everything, row by row.
+    pub texels: TileResult,
+}
+
+/// The files of one sheet of a colour layer.
+pub struct ColourFiles<W: Write + Seek> {
+    /// 16-bit TIFF in the space of the photographs.
+    pub master: W,
+    /// 8-bit PNG with alpha in the space of the layer.
+    pub image: W,
+}
+
+/// What is known of each texel, as greyscale PNG.
+pub struct KnownFiles<W: Write> {
+    /// 8 bit: see [`COVERAGE_CODES`].
+    pub coverage: W,
+    /// 8 bit: photographs that see it.
+    pub views: W,
+    /// 16 bit: see [`RESOLUTION_STEP_UM`]; 0 is none.
+    pub resolution: W,
+    /// 16 bit: number of the photograph whose detail counts most, from 1; 0 is none.
+    pub photo: W,
+}
+
+/// How many texels could not be shown as they are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Cut {
+    /// Outside the space of the layer's image.
+    pub outside_space: u64,
+    /// Texels that were filled.
+    pub filled: u64,
+}
+
+/// Writes a sheet of a colour layer.
+///
+/// # Errors
+/// A writer fails, or the room cannot be read.
+pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
+    drape: &Drape,
+    sheet: usize,
+    fill: Option<&Fill>,
+    (space, image_space): (OutputSpace, OutputSpace),
+    description: &str,
+    files: ColourFiles<W>,
+    known: KnownFiles<K>,
+) -> Result<Cut> {
+    let size = &drape.mesh.sheets[sheet];
+    let [w, h] = [size.width_px, size.height_px];
+    let mut image = Grey::new(files.image, [w, h], ColorType::Rgba, BitDepth::Eight)?;
+    let mut known = Known::new(known, [w, h])?;
+    let master_code = table(|v| space.encode(v), 65535.0);
+    let image_code = table(|v| image_space.encode(v), 255.0);
+    let columns = [0, 1, 2].map(|k| {
+        let mut unit = [0.0; 3];
+        unit[k] = 1.0;
+        let xyz = xyz_d50_from_linear(space, unit);
+        apply(&image_space.linear_from_xyz_d50(), xyz).map(|v| v as f32)
+    });
+    let mut cut = Cut::default();
+    let mut master = RgbRows::new(files.master, w, h);
+    master.write(space, description, |put| {
+        for_rows(drape, sheet, fill, |rows| {
+            let light = rows.texels.light.par_chunks_exact(3);
+            let codes: Vec<u16> = light
+                .clone()
+                .flat_map_iter(|v| [0, 1, 2].map(|c| look_up(&master_code, v[c])))
+                .collect();
+            put(&codes)?;
+            let (pixels, outside): (Vec<[u8; 4]>, Vec<bool>) = light
+                .zip(&rows.texels.coverage)
+                .map(|(v, is)| {
+                    if !is_coloured(*is) {
+                        return ([0; 4], false);
+                    }
+                    let shown = [0, 1, 2].map(|c| {
+                        columns[0][c] * v[0] + columns[1][c] * v[1] + columns[2][c] * v[2]
+                    });
+                    // Half a code of 8 bits in linear light near black.
+                    let outside = shown.iter().any(|s| !(-1.5e-4..=1.002).contains(s));
+                    let [r, g, b] = shown.map(|s| look_up(&image_code, s) as u8);
+                    ([r, g, b, 255], outside)
+                })
+                .unzip();
+            cut.outside_space += outside.iter().filter(|o| **o).count() as u64;
+            image.put(pixels.as_flattened())?;
+            cut.filled += known.put(&rows.texels)?;
+            Ok(())
+        })
+    })?;
+    image.end()?;
+    known.end()?;
+    Ok(cut)
+}
+
+/// Writes a sheet of a band layer: 16-bit greyscale PNG, code 0 where nothing is known, 1 to 65535 for
+/// light from 0 to 1.
+///
+/// # Errors
+/// As [`write_colour`].
+pub fn write_band<W: Write + 'static, K: Write + 'static>(
+    drape: &Drape,
+    sheet: usize,
+    fill: Option<&Fill>,
+    image: W,
+    known: KnownFiles<K>,
+) -> Result<Cut> {
+    let size = &drape.mesh.sheets[sheet];
+    let size = [size.width_px, size.height_px];
+    let mut image = Grey::new(image, size, ColorType::Grayscale, BitDepth::Sixteen)?;
+    let mut known = Known::new(known, size)?;
+    let mut cut = Cut::default();
+    for_rows(drape, sheet, fill, |rows| {
+        let texels = rows.texels.light.iter().zip(&rows.texels.coverage);
+        let codes: Vec<u8> = texels
+            .flat_map(|(v, is)| {
+                let code = (v.clamp(0.0, 1.0) * 65535.0).round().max(1.0) as u16;
+                if is_coloured(*is) { code } else { 0 }.to_be_bytes()
+            })
+            .collect();
+        image.put(&codes)?;
+        cut.filled += known.put(&rows.texels)?;
+        Ok(())
+    })?;
+    image.end()?;
+    known.end()?;
+    Ok(cut)
+}
+
+fn is_coloured(is: u8) -> bool {
+    matches!(is, coverage::SEEN | coverage::BORDER | coverage::FILLED)
+}
+
+/// Calls `with` for each row of tiles.
+fn for_rows(
+    drape: &Drape,
+    sheet: usize,
+    fill: Option<&Fill>,
+    mut with: impl FnMut(&Rows) -> Result<()>,
+) -> Result<()> {
+    let tiles = &drape.tiles.tiles;
+    let own = tiles
+        .iter()
+        .enumerate()
+        .filter(|(_, t)| t.sheet as usize == sheet);
+    let own: Vec<usize> = own.map(|(number, _)| number).collect();
+    let width = drape.mesh.sheets[sheet].width_px;
+    for row in own.chunks(width.div_ceil(TILE_PX).max(1) as usize) {
+        with(&rows_of(drape, row, width as usize, fill)?)?;
+    }
+    Ok(())
+}
+
+fn rows_of(drape: &Drape, row: &[usize], width: usize, fill: Option<&Fill>) -> Result<Rows> {
+    let channels = drape.settings.channels;
+    let height = row
+        .first()
+        .map_or(0, |&t| drape.tiles.tiles[t].height as usize);
+    let mut rows = Rows {
+        width,
+        height,
+        texels: TileResult::empty(width * height, channels),
+    };
+    for &number in row {
+        let tile = drape.tiles.tiles[number];
+        let mut result = drape.tile(number)?;
+        if let Some(fill) = fill {
+            fill.apply(
+                &drape.tiles.places(drape.mesh, number),
+                channels,
+                &mut result,
+            );
+        }
+        let (x0, w) = (tile.x0 as usize, tile.width as usize);
+        for y in 0..height {
+            let (from, to) = (y * w..(y + 1) * w, y * width + x0..y * width + x0 + w);
+            let wide = |r: &std::ops::Range<usize>| r.start * channels..r.end * channels;
+            let into = &mut rows.texels;
+            into.light[wide(&to)].copy_from_slice(&result.light[wide(&from)]);
+            into.coverage[to.clone()].copy_from_slice(&result.coverage[from.clone()]);
+            into.views[to.clone()].copy_from_slice(&result.views[from.clone()]);
+            into.chosen[to.clone()].copy_from_slice(&result.chosen[from.clone()]);
+            into.resolution_um[to].copy_from_slice(&result.resolution_um[from]);
+        }
+    }
+    Ok(rows)
+}
+
+/// Codes by the square root of light, where every curve is smooth.
+fn table(encode: impl Fn(f64) -> f64 + Sync, most: f64) -> Vec<u16> {
+    (0..=65535_u32)
+        .into_par_iter()
+        .map(|i| {
+            let root = f64::from(i) / f64::from(ROOTS);
+            (encode(root * root).clamp(0.0, 1.0) * most).round() as u16
+        })
+        .collect()
+}
+
+#[inline]
+fn look_up(table: &[u16], light: f32) -> u16 {
+    table[(light.clamp(0.0, 1.0).sqrt() * ROOTS + 0.5) as usize]
+}
+
+/// A PNG written row by row.
+struct Grey<W: Write + 'static> {
+    stream: StreamWriter<'static, W>,
+}
+
+impl<W: Write + 'static> Grey<W> {
+    fn new(writer: W, [w, h]: [u32; 2], colour: ColorType, depth: BitDepth) -> Result<Self> {
+        let mut encoder = Encoder::new(writer, w, h);
+        encoder.set_color(colour);
+        encoder.set_depth(depth);
+        encoder.set_compression(Compression::Fast);
+        let stream = encoder
+            .write_header()
+            .and_then(png::Writer::into_stream_writer);
+        Ok(Self {
+            stream: stream.map_err(|e| not_written(&e))?,
+        })
+    }
+
+    fn put(&mut self, bytes: &[u8]) -> Result<()> {
+        let written = self.stream.write_all(bytes);
+        written.map_err(|e| not_written(&e))
+    }
+
+    fn end(self) -> Result<()> {
+        self.stream.finish().map_err(|e| not_written(&e))
+    }
+}
+
+struct Known<K: Write + 'static> {
+    coverage: Grey<K>,
+    views: Grey<K>,
+    resolution: Grey<K>,
+    photo: Grey<K>,
+}
+
+impl<K: Write + 'static> Known<K> {
+    fn new(files: KnownFiles<K>, size: [u32; 2]) -> Result<Self> {
+        let grey = |w, depth| Grey::new(w, size, ColorType::Grayscale, depth);
+        Ok(Self {
+            coverage: grey(files.coverage, BitDepth::Eight)?,
+            views: grey(files.views, BitDepth::Eight)?,
+            resolution: grey(files.resolution, BitDepth::Sixteen)?,
+            photo: grey(files.photo, BitDepth::Sixteen)?,
+        })
+    }
+
+    /// Gives the number of filled texels.
+    fn put(&mut self, texels: &TileResult) -> Result<u64> {
+        let mut code_of = [0; 5];
+        for (is, code) in COVERAGE_CODES {
+            code_of[usize::from(is)] = code;
+        }
+        let codes: Vec<u8> = texels
+            .coverage
+            .iter()
+            .map(|c| code_of[usize::from(*c)])
+            .collect();
+        self.coverage.put(&codes)?;
+        self.views.put(&texels.views)?;
+        let wide = |codes: &mut dyn Iterator<Item = u16>| -> Vec<u8> {
+            codes.flat_map(u16::to_be_bytes).collect()
+        };
+        let step = RESOLUTION_STEP_UM as f32;
+        let mut steps = texels
+            .resolution_um
+            .iter()
+            .map(|um| (um / step).min(65535.0) as u16);
+        self.resolution.put(&wide(&mut steps))?;
+        let mut numbers = texels
+            .chosen
+            .iter()
+            .map(|p| if *p == NO_PHOTO { 0 } else { p + 1 });
+        self.photo.put(&wide(&mut numbers))?;
+        let filled = texels.coverage.iter().filter(|c| **c == coverage::FILLED);
+        Ok(filled.count() as u64)
+    }
+
+    fn end(self) -> Result<()> {
+        self.coverage.end()?;
+        self.views.end()?;
+        self.resolution.end()?;
+        self.photo.end()
+    }
+}
+
+fn not_written(error: &dyn std::fmt::Display) -> ImagingError {
+    ImagingError::new(
+        format!("an image of the layer could not be written: {error}"),
+        "output folder",
+        "Check that there is room on the disk, and run the same command again: what is done is kept.",
+    )
+}

@@ -1,0 +1,444 @@
+//! The texels of one tile, mixed.
+
+use super::blend::{MOST_MIXED, Sample, blend, finest};
+use super::levels::{BLUR_PX, BLUR_STEP, DETAIL_LEVEL, Level, SHRINK};
+use super::margin::Margin;
+use super::picture::CLIPPED;
+use super::room::{Room, u16_of_bytes};
+use super::run::{Drape, PhotoReport, Report};
+use super::texels::Place;
+use super::window::Window;
+use crate::error::Result;
+
+/// Blurs, in pixels of the usual photograph: photographs that see better are blurred by more pixels, so
+/// that it is the same length on the surface.
+const BLURS_PX: [f64; 2] = [8.0, 32.0];
+
+/// No photograph.
+pub const NO_PHOTO: u16 = u16::MAX;
+
+/// Most samples along each side of a texel that is larger than a pixel.
+const MOST_ACROSS: usize = 4;
+
+/// What a texel is.
+pub mod coverage {
+    /// Off every chart, and not near one.
+    pub const NONE: u8 = 0;
+    /// On a chart, and no photograph sees it.
+    pub const UNSEEN: u8 = 1;
+    /// Made up from its surroundings because that was asked for.
+    pub const FILLED: u8 = 2;
+    /// Beside a chart: coloured as the nearest place, so that filtering does not darken the edge.
+    pub const BORDER: u8 = 3;
+    /// Seen.
+    pub const SEEN: u8 = 4;
+}
+
+/// The texels of a tile, row by row.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TileResult {
+    /// Linear light, `channels` for each texel; 0 where nothing is seen.
+    pub light: Vec<f32>,
+    /// One of [`coverage`].
+    pub coverage: Vec<u8>,
+    /// Photographs that see it.
+    pub views: Vec<u8>,
+    /// The photograph whose detail counts most; [`NO_PHOTO`] without.
+    pub chosen: Vec<u16>,
+    /// Side of the square of surface that one pixel of that photograph covers, in µm; 0 without.
+    pub resolution_um: Vec<f32>,
+    /// For each photograph, by number: chart texels seen and left out.
+    counts: Vec<(u32, u32)>,
+}
+
+impl TileResult {
+    pub(crate) fn texel_bytes(channels: usize) -> usize {
+        4 * channels + 1 + 1 + 2 + 4
+    }
+
+    pub(crate) fn empty(texels: usize, channels: usize) -> Self {
+        Self {
+            light: vec![0.0; texels * channels],
+            coverage: vec![coverage::NONE; texels],
+            views: vec![0; texels],
+            chosen: vec![NO_PHOTO; texels],
+            resolution_um: vec![0.0; texels],
+            counts: Vec::new(),
+        }
+    }
+
+    pub(crate) fn bytes(&self, channels: usize) -> Vec<u8> {
+        let mut out = Vec::with_capacity(self.coverage.len() * Self::texel_bytes(channels));
+        out.extend(self.light.iter().flat_map(|v| v.to_le_bytes()));
+        out.extend(&self.coverage);
+        out.extend(&self.views);
+        out.extend(self.chosen.iter().flat_map(|v| v.to_le_bytes()));
+        out.extend(self.resolution_um.iter().flat_map(|v| v.to_le_bytes()));
+        out
+    }
+
+    pub(crate) fn of_bytes(bytes: &[u8], channels: usize) -> Self {
+        let texels = bytes.len() / Self::texel_bytes(channels);
+        let floats = |bytes: &[u8]| {
+            let words = bytes.chunks_exact(4);
+            words
+                .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]))
+                .collect()
+        };
+        let (light, rest) = bytes.split_at(4 * channels * texels);
+        let (coverage, rest) = rest.split_at(texels);
+        let (views, rest) = rest.split_at(texels);
+        let (chosen, resolution) = rest.split_at(2 * texels);
+        Self {
+            light: floats(light),
+            coverage: coverage.to_vec(),
+            views: views.to_vec(),
+            chosen: u16_of_bytes(chosen).collect(),
+            resolution_um: floats(resolution),
+            counts: Vec::new(),
+        }
+    }
+
+    /// Chart texels seen and left out, for each photograph, as bytes.
+    pub(crate) fn counts(&self) -> Vec<u8> {
+        let pairs = self.counts.iter().flat_map(|&(a, b)| [a, b]);
+        pairs.flat_map(u32::to_le_bytes).collect()
+    }
+
+    pub(crate) fn set_counts(&mut self, bytes: &[u8]) {
+        let word = |b: &[u8]| u32::from_le_bytes([b[0], b[1], b[2], b[3]]);
+        let pairs = bytes.chunks_exact(8);
+        self.counts = pairs.map(|b| (word(b), word(&b[4..]))).collect();
+    }
+
+    pub(crate) fn report(&self, photos: usize) -> Report {
+        let mut report = Report {
+            photos: vec![PhotoReport::default(); photos],
+            ..Report::default()
+        };
+        for (photo, &(seen, rejected)) in report.photos.iter_mut().zip(&self.counts) {
+            photo.seen = u64::from(seen);
+            photo.rejected = u64::from(rejected);
+        }
+        for (i, &is) in self.coverage.iter().enumerate() {
+            report.chart_texels += u64::from(is == coverage::SEEN || is == coverage::UNSEEN);
+            if is == coverage::SEEN {
+                report.seen_texels += 1;
+                report.resolution_sum_um += f64::from(self.resolution_um[i]);
+                if let Some(photo) = report.photos.get_mut(usize::from(self.chosen[i])) {
+                    photo.chosen += 1;
+                }
+            }
+        }
+        report
+    }
+}
+
+/// A photograph's samples in memory.
+struct Source<'a> {
+    full: Window<'a>,
+    /// Levels 1 and on.
+    blurred: Vec<Window<'a>>,
+    clipped_light: f32,
+}
+
+/// A place of a texel in one photograph.
+#[derive(Clone, Copy, Default)]
+struct Candidate {
+    photo: usize,
+    weight: f32,
+    pixel: [f64; 2],
+    px_per_m2: f64,
+}
+
+/// Mixes tiles, one after the other.
+pub(crate) struct Mixer<'a> {
+    drape: &'a Drape<'a>,
+    margins: &'a [Margin],
+    sources: Vec<Source<'a>>,
+    batch_size: usize,
+    window_bytes: usize,
+    /// Lengths on the surface of the two blurs, in metres.
+    blurs_m: [f64; 2],
+}
+
+impl<'a> Mixer<'a> {
+    pub(crate) fn new(
+        drape: &'a Drape<'a>,
+        lights: &'a [Vec<f32>],
+        margins: &'a [Margin],
+        batch_size: usize,
+        window_bytes: usize,
+    ) -> Self {
+        let channels = drape.settings.channels;
+        let sources = drape
+            .views
+            .iter()
+            .zip(lights)
+            .enumerate()
+            .map(|(number, (view, light))| {
+                let lens = view.lens.lens();
+                let size = [lens.width_px, lens.height_px];
+                let level = |l: usize| Level::of(number, l, size, channels);
+                Source {
+                    full: Window::new(level(0), Some(light)),
+                    blurred: (1..SHRINK.len())
+                        .map(|l| Window::new(level(l), None))
+                        .collect(),
+                    clipped_light: light[usize::from(CLIPPED)],
+                }
+            })
+            .collect();
+        Self {
+            drape,
+            margins,
+            sources,
+            batch_size,
+            window_bytes,
+            blurs_m: BLURS_PX.map(|px| px * usual_pixel_m(drape)),
+        }
+    }
+
+    /// Forgets samples when there are too many.
+    fn stay_within(&mut self, bytes: usize) {
+        let held: usize = self.sources.iter().map(Source::bytes).sum();
+        if held > bytes {
+            self.sources.iter_mut().for_each(Source::clear);
+        }
+    }
+
+    pub(crate) fn mix(&mut self, number: usize) -> Result<TileResult> {
+        let drape = self.drape;
+        let tile = drape.tiles.tiles[number];
+        let channels = drape.settings.channels;
+        let mut result = TileResult::empty(tile.texels(), channels);
+        result.counts = vec![(0, 0); drape.views.len()];
+        if drape.tiles.is_empty(number) {
+            return Ok(result);
+        }
+        self.sources.iter_mut().for_each(Source::clear);
+        let seen = drape.seen(number)?;
+        for (i, place) in drape.tiles.places(drape.mesh, number).iter().enumerate() {
+            if place.face == Place::NONE {
+                continue;
+            }
+            if i % 1024 == 0 {
+                self.stay_within(self.window_bytes);
+            }
+            let masks = seen.iter().map(|batch| batch[i]);
+            self.texel(i, place, masks, &mut result)?;
+        }
+        Ok(result)
+    }
+
+    fn texel(
+        &mut self,
+        at: usize,
+        place: &Place,
+        masks: impl Iterator<Item = u32>,
+        result: &mut TileResult,
+    ) -> Result<()> {
+        let drape = self.drape;
+        let face = &drape.mesh.faces[place.face as usize];
+        let (candidates, count, views) = self.candidates(place, masks, &mut result.counts);
+        let is_chart = place.is_chart();
+        if count == 0 {
+            if is_chart {
+                result.coverage[at] = coverage::UNSEEN;
+            }
+            return Ok(());
+        }
+        let texel_m2 = face.texel_m2();
+        let mut samples = [Sample::default(); MOST_MIXED];
+        for (sample, candidate) in samples.iter_mut().zip(&candidates[..count]) {
+            *sample = self.blurred(candidate)?;
+        }
+        let channels = drape.settings.channels;
+        self.sharpen(&mut samples[..count], &candidates, texel_m2)?;
+        let Some(mixed) = blend(&samples[..count], channels, &drape.settings.mix) else {
+            return Ok(());
+        };
+        let best = &candidates[mixed.chosen];
+        result.light[at * channels..][..channels].copy_from_slice(&mixed.light[..channels]);
+        result.coverage[at] = if is_chart {
+            coverage::SEEN
+        } else {
+            coverage::BORDER
+        };
+        result.views[at] = views.min(255) as u8;
+        result.chosen[at] = best.photo as u16;
+        result.resolution_um[at] = (1e6 / best.px_per_m2.sqrt()) as f32;
+        if is_chart {
+            for (k, candidate) in candidates[..count].iter().enumerate() {
+                result.counts[candidate.photo].1 += mixed.rejected >> k & 1;
+            }
+        }
+        Ok(())
+    }
+
+    /// The best photographs of a texel, best first, how many they are, and how many see it.
+    fn candidates(
+        &self,
+        place: &Place,
+        masks: impl Iterator<Item = u32>,
+        counts: &mut [(u32, u32)],
+    ) -> ([Candidate; MOST_MIXED], usize, usize) {
+        let drape = self.drape;
+        let face = &drape.mesh.faces[place.face as usize];
+        let weights = place.weights();
+        let (point, normal) = (face.point(weights), face.normal(weights).as_dvec3());
+        let mut best = [Candidate::default(); MOST_MIXED];
+        let (mut count, mut views) = (0, 0);
+        for (batch, mut mask) in masks.enumerate() {
+            while mask != 0 {
+                let photo = batch * self.batch_size + mask.trailing_zeros() as usize;
+                mask &= mask - 1;
+                let view = &drape.views[photo];
+                let Some(seen) = view.see(point) else {
+                    continue;
+                };
+                views += 1;
+                counts[photo].0 += u32::from(place.is_chart());
+                let towards = (view.centre_m - point.as_dvec3()).normalize();
+                // A mixed normal may look away a little where the triangle itself does not.
+                let cosine = normal.dot(towards).max(0.01);
+                let px_per_m2 = view.px_per_m2(point, seen.depth_m, cosine);
+                let margin = self.margins[photo].weight(seen.pixel) + 1e-3;
+                let weight = px_per_m2 as f32 * drape.settings.mix.of_cosine(cosine) * margin;
+                let candidate = Candidate {
+                    photo,
+                    weight,
+                    pixel: seen.pixel,
+                    px_per_m2,
+                };
+                let mut at = count.min(MOST_MIXED - 1);
+                if count == MOST_MIXED && best[at].weight >= weight {
+                    continue;
+                }
+                while at > 0 && best[at - 1].weight < weight {
+                    best[at] = best[at - 1];
+                    at -= 1;
+                }
+                best[at] = candidate;
+                count = (count + 1).min(MOST_MIXED);
+            }
+        }
+        (best, count, views)
+    }
+
+    /// A sample whose finest light is not known yet.
+    fn blurred(&mut self, candidate: &Candidate) -> Result<Sample> {
+        let (room, channels) = (self.drape.room, self.drape.settings.channels);
+        let blurs_m = self.blurs_m;
+        let source = &mut self.sources[candidate.photo];
+        let pixel_m = 1.0 / candidate.px_per_m2.sqrt();
+        let [middle, low] = blurs_m.map(|m| m / pixel_m);
+        let middle = source.blurred_by(room, candidate.pixel, middle)?;
+        let low = source.blurred_by(room, candidate.pixel, low)?;
+        let down = candidate.pixel.map(|v| v / SHRINK[DETAIL_LEVEL] as f64);
+        let detail = source.blurred[DETAIL_LEVEL - 1].bilinear(room, down)?[channels];
+        Ok(Sample {
+            photo: candidate.photo as u16,
+            weight: candidate.weight,
+            levels: [middle, middle, low],
+            detail,
+            clipped: false,
+        })
+    }
+
+    /// Gives the finest light to those samples that need it.
+    fn sharpen(
+        &mut self,
+        samples: &mut [Sample],
+        candidates: &[Candidate],
+        texel_m2: f64,
+    ) -> Result<()> {
+        let channels = self.drape.settings.channels;
+        let mix = &self.drape.settings.mix;
+        let mut sharp = 0;
+        loop {
+            // What is found to be clipped counts less, and others more: they are asked then.
+            let wanted = finest(samples, channels, mix) & !sharp;
+            if wanted == 0 {
+                return Ok(());
+            }
+            for (k, sample) in samples.iter_mut().enumerate() {
+                if wanted >> k & 1 == 1 {
+                    let light = self.full(&candidates[k], texel_m2)?;
+                    let clipped = self.sources[candidates[k].photo].clipped_light;
+                    sample.levels[0] = light;
+                    sample.clipped = light[..channels].iter().any(|v| *v >= clipped);
+                }
+            }
+            sharp |= wanted;
+        }
+    }
+
+    /// The photograph itself at a texel.
+    fn full(&mut self, candidate: &Candidate, texel_m2: f64) -> Result<[f32; 3]> {
+        let room = self.drape.room;
+        let source = &mut self.sources[candidate.photo];
+        let [x, y] = candidate.pixel;
+        let side_px = (texel_m2 * candidate.px_per_m2).sqrt();
+        if side_px < 1.25 {
+            return Ok(three(source.full.bicubic(room, [x, y])?));
+        }
+        // A texel larger than a pixel is the mean of several.
+        let across = side_px.ceil() as usize;
+        if across > MOST_ACROSS {
+            return source.blurred_by(room, [x, y], 0.5 * side_px);
+        }
+        let mut sum = [0.0; 3];
+        for k in 0..across * across {
+            let off = |i: usize| ((i as f64 + 0.5) / across as f64 - 0.5) * side_px;
+            let at = [x + off(k % across), y + off(k / across)];
+            let one = source.full.bilinear(room, at)?;
+            for (s, v) in sum.iter_mut().zip(one) {
+                *s += v / (across * across) as f32;
+            }
+        }
+        Ok(sum)
+    }
+}
+
+fn three([a, b, c, _]: [f32; 4]) -> [f32; 3] {
+    [a, b, c]
+}
+
+/// Side of a pixel of the usual photograph on the middle of the surface, in metres: the median.
+fn usual_pixel_m(drape: &Drape) -> f64 {
+    let middle = drape.mesh.middle_m();
+    let mut sides: Vec<f64> = drape
+        .views
+        .iter()
+        .map(|view| view.camera_of(middle).z / view.lens.lens().focal_px[0])
+        .filter(|side| *side > 0.0)
+        .collect();
+    sides.sort_by(f64::total_cmp);
+    sides.get(sides.len() / 2).copied().unwrap_or(1e-4)
+}
+
+impl Source<'_> {
+    /// The photograph blurred by about so many of its pixels, read between two levels.
+    fn blurred_by(&mut self, room: &dyn Room, pixel: [f64; 2], px: f64) -> Result<[f32; 3]> {
+        let most = self.blurred.len() - 1;
+        let at = ((px / BLUR_PX).ln() / BLUR_STEP.ln()).clamp(0.0, most as f64);
+        let low = (at as usize).min(most - 1);
+        let share = (at - low as f64) as f32;
+        let mut read = |k: usize| {
+            let down = pixel.map(|v| v / SHRINK[k + 1] as f64);
+            self.blurred[k].bilinear(room, down)
+        };
+        let (a, b) = (read(low)?, read(low + 1)?);
+        Ok([0, 1, 2].map(|c| a[c] + (b[c] - a[c]) * share))
+    }
+
+    fn bytes(&self) -> usize {
+        self.full.bytes() + self.blurred.iter().map(Window::bytes).sum::<usize>()
+    }
+
+    fn clear(&mut self) {
+        self.full.clear();
+        self.blurred.iter_mut().for_each(Window::clear);
+    }
+}

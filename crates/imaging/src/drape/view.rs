@@ -1,0 +1,178 @@
+//! One photograph before the surface: its lens, its place, and where it may not be used.
+
+use glam::{DMat3, DVec3, Vec3};
+
+use crate::error::{ImagingError, Result};
+use crate::lens::Projector;
+use crate::pose::PosedPhoto;
+
+/// Points along each side of the picture from which the normalised bounds are taken.
+const BORDER_POINTS: usize = 32;
+
+/// Pixels of a photograph that may not be used: the same size as the photograph, one bit each.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mask {
+    width_px: usize,
+    height_px: usize,
+    bits: Vec<u64>,
+}
+
+impl Mask {
+    /// From a function that says whether a pixel may be used.
+    pub fn new(width_px: usize, height_px: usize, usable: &dyn Fn(usize, usize) -> bool) -> Self {
+        let mut bits = vec![0; (width_px * height_px).div_ceil(64)];
+        for y in 0..height_px {
+            for x in 0..width_px {
+                let at = y * width_px + x;
+                bits[at / 64] |= u64::from(usable(x, y)) << (at % 64);
+            }
+        }
+        Self {
+            width_px,
+            height_px,
+            bits,
+        }
+    }
+
+    /// Whether the pixel may be used.
+    pub fn is_usable(&self, x: usize, y: usize) -> bool {
+        if x >= self.width_px || y >= self.height_px {
+            return false;
+        }
+        let at = y * self.width_px + x;
+        self.bits[at / 64] >> (at % 64) & 1 == 1
+    }
+}
+
+/// A photograph's geometry.
+#[derive(Debug, Clone)]
+pub struct View {
+    /// The photograph's name.
+    pub name: String,
+    /// Its lens.
+    pub lens: Projector,
+    /// Its centre of projection on the surface's axes, in metres.
+    pub centre_m: DVec3,
+    /// Where it may not be used.
+    pub mask: Option<Mask>,
+    rotation: DMat3,
+    translation_m: DVec3,
+    size_px: [f64; 2],
+    straight: bool,
+}
+
+/// Where a place of the surface is in a photograph.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seen {
+    /// On the normalised plane, before distortion.
+    pub normalised: [f64; 2],
+    /// In pixels from the top left corner.
+    pub pixel: [f64; 2],
+    /// Along the axis of the lens, in metres.
+    pub depth_m: f64,
+}
+
+impl View {
+    /// From a pose.
+    pub fn new(posed: &PosedPhoto, mask: Option<Mask>) -> Self {
+        let r = posed.pose.rotation;
+        let lens = posed.lens;
+        Self {
+            name: posed.photo.file.clone(),
+            lens: Projector::new(lens),
+            centre_m: DVec3::from(posed.pose.centre_m()),
+            mask,
+            rotation: DMat3::from_cols_array_2d(&r).transpose(),
+            translation_m: DVec3::from(posed.pose.translation_m),
+            size_px: [lens.width_px as f64, lens.height_px as f64],
+            straight: lens.distortion.coefficients().iter().all(|c| *c == 0.0),
+        }
+    }
+
+    /// An error if the photograph is not of the size that its lens says.
+    pub fn check_size(&self, width_px: usize, height_px: usize) -> Result<()> {
+        let lens = self.lens.lens();
+        if (lens.width_px, lens.height_px) == (width_px, height_px) {
+            return Ok(());
+        }
+        let turned = (lens.height_px, lens.width_px) == (width_px, height_px);
+        let what = format!(
+            "the photograph is {width_px} × {height_px} px, its pose was made for {} × {} px",
+            lens.width_px, lens.height_px
+        );
+        let advice = if turned {
+            "It was turned on export. Export it as the camera stored it, without applying the EXIF \
+             orientation, or solve its pose from the turned file."
+        } else {
+            "Give the photograph that the pose was solved from, or one of the same lens, setting and \
+             size."
+        };
+        Err(ImagingError::new(what, self.name.clone(), advice))
+    }
+
+    /// A place of the surface in camera space.
+    #[inline]
+    pub fn camera_of(&self, place_m: Vec3) -> DVec3 {
+        self.rotation * place_m.as_dvec3() + self.translation_m
+    }
+
+    /// Where a place is in the picture; `None` behind the camera, outside the picture or on pixels
+    /// that may not be used.
+    #[inline]
+    pub fn see(&self, place_m: Vec3) -> Option<Seen> {
+        let camera = self.camera_of(place_m);
+        if camera.z <= 0.0 || camera.z.is_nan() {
+            return None;
+        }
+        let normalised = [camera.x / camera.z, camera.y / camera.z];
+        let lens = self.lens.lens();
+        let pixel = if self.straight {
+            [0, 1].map(|k| lens.focal_px[k] * normalised[k] + lens.centre_px[k])
+        } else {
+            self.lens.project(camera.to_array())?
+        };
+        let inside = |k: usize| pixel[k] >= 0.5 && pixel[k] <= self.size_px[k] - 0.5;
+        if !inside(0) || !inside(1) {
+            return None;
+        }
+        if let Some(mask) = &self.mask
+            && !mask.is_usable(pixel[0] as usize, pixel[1] as usize)
+        {
+            return None;
+        }
+        Some(Seen {
+            normalised,
+            pixel,
+            depth_m: camera.z,
+        })
+    }
+
+    /// Pixels of the picture for each square metre of surface at a place seen under this cosine:
+    /// the solid angle of the surface times the pixels of a unit of solid angle, f² / cos³ of the
+    /// angle off the axis.
+    #[inline]
+    pub fn px_per_m2(&self, place_m: Vec3, depth_m: f64, cosine: f64) -> f64 {
+        let [fx, fy] = self.lens.lens().focal_px;
+        let distance_m = (place_m.as_dvec3() - self.centre_m).length();
+        fx * fy * cosine * distance_m / depth_m.powi(3)
+    }
+
+    /// The box around the picture on the normalised plane.
+    pub(crate) fn normalised_bounds(&self) -> ([f64; 2], [f64; 2]) {
+        let [w, h] = self.size_px;
+        let (mut min, mut max) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for i in 0..=BORDER_POINTS {
+            let t = i as f64 / BORDER_POINTS as f64;
+            for pixel in [[t * w, 0.0], [t * w, h], [0.0, t * h], [w, t * h]] {
+                if let Some(at) = self.lens.normalised_of(pixel) {
+                    for k in 0..2 {
+                        min[k] = min[k].min(at[k]);
+                        max[k] = max[k].max(at[k]);
+                    }
+                }
+            }
+        }
+        let margin = 0.01 * (max[0] - min[0]).max(max[1] - min[1]);
+        (min.map(|v| v - margin), max.map(|v| v + margin))
+    }
+}
