@@ -30,6 +30,8 @@ enum Command {
     Correct(commands::correct::Arguments),
     Register(commands::register::Arguments),
     Pose(Box<commands::pose::Arguments>),
+    Drape(Box<commands::drape::Arguments>),
+    Bands(commands::bands::Arguments),
 }
 
 /// Exit code when something could not be read or done.
@@ -46,6 +48,8 @@ fn main() -> ExitCode {
         Command::Correct(arguments) => commands::correct::run(&arguments),
         Command::Register(arguments) => commands::register::run(&arguments),
         Command::Pose(arguments) => commands::pose::run(&arguments),
+        Command::Drape(arguments) => commands::drape::run(&arguments),
+        Command::Bands(arguments) => commands::bands::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

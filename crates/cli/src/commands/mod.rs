@@ -2,6 +2,7 @@
 
 pub(crate) mod annotations;
 pub(crate) mod audit;
+pub(crate) mod bands;
 pub(crate) mod chart;
 mod chart_drawings;
 mod chart_files;
@@ -11,6 +12,7 @@ mod chart_text;
 pub(crate) mod check;
 pub(crate) mod colour;
 pub(crate) mod correct;
+pub(crate) mod drape;
 mod figures;
 pub(crate) mod open;
 mod paged;

@@ -1,0 +1,258 @@
+//! `ganosis drape`: time and memory, and how they grow with photographs, texels and triangles. Prints
+//! one JSON object a line. Without arguments a small table is made; with `full` the large case is
+//! run: 20 photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles.
+#![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
+
+use std::fs::File;
+use std::io::BufWriter;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use ganosis_imaging::calibration::InputRecord;
+use ganosis_imaging::icc::OutputSpace;
+use ganosis_imaging::lens::{Distortion, Lens};
+use ganosis_imaging::pose::{Pose, PosedPhoto, Poses};
+use ganosis_imaging::tiff_out::write_tiff;
+use ganosis_imaging::{Encoding, Photo};
+use glam::DVec3;
+
+#[derive(Clone, Copy)]
+struct Case {
+    photos: usize,
+    width_px: usize,
+    side_px: u32,
+    triangles: usize,
+}
+
+fn main() {
+    let full = std::env::args().any(|a| a == "full");
+    let base = Case {
+        photos: 4,
+        width_px: 3000,
+        side_px: 2048,
+        triangles: 100_000,
+    };
+    let cases = if full {
+        vec![Case {
+            photos: 20,
+            width_px: 6000,
+            side_px: 8192,
+            triangles: 1_000_000,
+        }]
+    } else {
+        vec![
+            base,
+            Case { photos: 8, ..base },
+            Case { photos: 16, ..base },
+            Case {
+                side_px: 4096,
+                ..base
+            },
+            Case {
+                triangles: 400_000,
+                ..base
+            },
+            Case {
+                triangles: 1_600_000,
+                ..base
+            },
+        ]
+    };
+    for case in cases {
+        let (seconds, bytes) = measure(case);
+        let name = format!(
+            "drape {} photographs of {} megapixels, {}² texels, {} triangles",
+            case.photos,
+            case.width_px * case.width_px * 2 / 3 / 1_000_000,
+            case.side_px,
+            case.triangles
+        );
+        let limits = if full {
+            (Some(90.0), Some(3.0))
+        } else {
+            (None, None)
+        };
+        line(&name, seconds, limits.0, "s");
+        line(
+            &format!("{name}, memory"),
+            bytes as f64 / f64::from(1 << 30),
+            limits.1,
+            "GiB",
+        );
+    }
+}
+
+fn line(name: &str, measured: f64, limit: Option<f64>, unit: &str) {
+    let row = serde_json::json!({"name": name, "measured": measured, "limit": limit, "unit": unit});
+    println!("{row}");
+}
+
+fn measure(case: Case) -> (f64, usize) {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name);
+    std::fs::write(path("s.glb"), glb(case.triangles)).unwrap();
+    let (w, h) = (case.width_px, case.width_px * 2 / 3);
+    let first = path("0.tif");
+    let writer = BufWriter::new(File::create(&first).unwrap());
+    write_tiff(writer, &made_up(w, h), OutputSpace::Romm, "").unwrap();
+    let photos = (0..case.photos).map(|i| {
+        if i > 0 {
+            std::fs::hard_link(&first, path(&format!("{i}.tif"))).unwrap();
+        }
+        around(i, case.photos, w, h)
+    });
+    std::fs::write(
+        path("poses.json"),
+        Poses::new(None, photos.collect()).text(),
+    )
+    .unwrap();
+    let start = Instant::now();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .current_dir(dir.path())
+        .args([
+            "drape",
+            "--surface",
+            "s.glb",
+            "--poses",
+            "poses.json",
+            "--id",
+            "vis",
+        ])
+        .args(["--size", &case.side_px.to_string(), "-o", "out"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::inherit())
+        .spawn()
+        .unwrap();
+    let status = format!("/proc/{}/status", child.id());
+    let mut most = 0;
+    loop {
+        most = most.max(high_water(&status));
+        if let Some(ended) = child.try_wait().unwrap() {
+            assert!(ended.code().is_some_and(|c| c < 2), "{ended}");
+            return (start.elapsed().as_secs_f64(), most);
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+/// `VmHWM` of a process, proc_pid_status(5).
+fn high_water(status: &str) -> usize {
+    let text = std::fs::read_to_string(status).unwrap_or_default();
+    let row = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+    let kib = row.and_then(|r| r.split_whitespace().next()?.parse::<usize>().ok());
+    kib.unwrap_or(0) * 1024
+}
+
+/// A camera on a ring about a ball of 0.2 m, turned in and a little up and down.
+fn around(i: usize, of: usize, width_px: usize, height_px: usize) -> PosedPhoto {
+    let angle = i as f64 / of as f64 * std::f64::consts::TAU;
+    let up = if i % 2 == 0 { 0.35 } else { -0.25 };
+    let from = DVec3::new(angle.cos(), up, angle.sin()) * 0.7;
+    let forward = -from.normalize();
+    let right = forward.cross(DVec3::Y).normalize();
+    let down = forward.cross(right);
+    let rows = [right, down, forward];
+    PosedPhoto {
+        photo: InputRecord {
+            file: format!("{i}.tif"),
+            sha256: String::new(),
+        },
+        lens: Lens {
+            distortion: Distortion {
+                k1: -0.1,
+                k2: 0.05,
+                ..Distortion::default()
+            },
+            ..Lens::simple(width_px, height_px, width_px as f64 * 1.05)
+        },
+        pose: Pose {
+            rotation: rows.map(|r| r.to_array()),
+            translation_m: rows.map(|r| -r.dot(from)),
+        },
+        fit: None,
+    }
+}
+
+/// Slopes with noise on them.
+fn made_up(width_px: usize, height_px: usize) -> Photo {
+    let mut state = 1_u32;
+    let samples = (0..width_px * height_px * 3).map(|i| {
+        // Linear congruential generator of Numerical Recipes.
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        let slope = 15_000 + (i / 3 % width_px) * 20_000 / width_px;
+        (slope + (state >> 20) as usize) as u16
+    });
+    Photo {
+        name: "made up".to_owned(),
+        width_px,
+        height_px,
+        bits: 16,
+        samples: samples.collect(),
+        encoding: Encoding::Linear,
+        encoding_from: "made up".to_owned(),
+        icc_profile: None,
+    }
+}
+
+/// A knobbly ball as GLB, unwrapped by longitude and latitude.
+fn glb(triangles: usize) -> Vec<u8> {
+    use std::f64::consts::{PI, TAU};
+    let rows = ((triangles / 4) as f64).sqrt() as usize;
+    let columns = 2 * rows;
+    let (mut positions, mut uvs, mut indices) = (Vec::new(), Vec::new(), Vec::new());
+    for j in 0..=rows {
+        for i in 0..=columns {
+            let (u, v) = (i as f64 / columns as f64, j as f64 / rows as f64);
+            // The poles are cut off a little.
+            let (a, b) = (u * TAU, 0.03 + v * (PI - 0.06));
+            let r = 0.2 + 0.01 * (20.0 * a).sin() * (17.0 * b).sin();
+            let at = [b.sin() * a.cos() * r, b.cos() * r, -b.sin() * a.sin() * r];
+            positions.extend(at.map(|p| p as f32));
+            uvs.extend([u as f32, v as f32]);
+        }
+    }
+    for j in 0..rows {
+        for i in 0..columns {
+            let at = |i: usize, j: usize| (j * (columns + 1) + i) as u32;
+            let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+            indices.extend([a, c, b, a, d, c]);
+        }
+    }
+    let vertices = positions.len() / 3;
+    let mut bin: Vec<u8> = Vec::new();
+    bin.extend(positions.iter().flat_map(|v| v.to_le_bytes()));
+    bin.extend(uvs.iter().flat_map(|v| v.to_le_bytes()));
+    bin.extend(indices.iter().flat_map(|v| v.to_le_bytes()));
+    let (p, t) = (vertices * 12, vertices * 8);
+    let mut json = serde_json::json!({
+        "asset": {"version": "2.0"},
+        "scene": 0, "scenes": [{"nodes": [0]}], "nodes": [{"mesh": 0, "name": "ball"}],
+        "materials": [{"name": "page"}],
+        "meshes": [{"primitives": [{"attributes": {"POSITION": 0, "TEXCOORD_0": 1}, "indices": 2,
+            "material": 0}]}],
+        "buffers": [{"byteLength": bin.len()}],
+        "bufferViews": [
+            {"buffer": 0, "byteOffset": 0, "byteLength": p},
+            {"buffer": 0, "byteOffset": p, "byteLength": t},
+            {"buffer": 0, "byteOffset": p + t, "byteLength": indices.len() * 4}],
+        "accessors": [
+            {"bufferView": 0, "componentType": 5126, "count": vertices, "type": "VEC3",
+                "min": [-0.3, -0.3, -0.3], "max": [0.3, 0.3, 0.3]},
+            {"bufferView": 1, "componentType": 5126, "count": vertices, "type": "VEC2"},
+            {"bufferView": 2, "componentType": 5125, "count": indices.len(), "type": "SCALAR"}],
+    })
+    .to_string()
+    .into_bytes();
+    json.resize(json.len().next_multiple_of(4), b' ');
+    let mut out = b"glTF".to_vec();
+    let all = 12 + 8 + json.len() + 8 + bin.len();
+    for word in [2_u32, all as u32, json.len() as u32] {
+        out.extend(word.to_le_bytes());
+    }
+    out.extend(b"JSON");
+    out.extend(json);
+    out.extend((bin.len() as u32).to_le_bytes());
+    out.extend(b"BIN\0");
+    out.extend(bin);
+    out
+}

@@ -1,0 +1,316 @@
+//! The images that a recipe takes: photographs beside it, or layers of a dossier.
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::BufReader;
+use std::path::Path;
+
+use ganosis_audit::decoded::decode;
+use ganosis_colorimetry::rgb::decode_srgb;
+use ganosis_dossier::document::{Layer, LayerKind};
+use ganosis_imaging::bands::recipe::{Input, Recipe};
+use ganosis_imaging::bands::regions::Labels;
+use ganosis_imaging::bands::{Band, BandImage, Unit};
+use ganosis_imaging::calibration::InputRecord;
+use ganosis_imaging::drape::{Mesh, SheetSize};
+use ganosis_imaging::{Encoding, Photo};
+use ganosis_surface::gltf_in;
+use image::DynamicImage;
+
+use super::Written;
+use crate::commands::chart_files::{self as files, trouble};
+use crate::trouble::Trouble;
+
+/// All images, with what is needed for areas.
+pub(super) struct Source {
+    pub(super) images: BTreeMap<String, BandImage>,
+    pub(super) records: Vec<InputRecord>,
+    /// Ids of the sheets, in the order of the pages, where layers went in.
+    pub(super) sheets: Option<Vec<String>>,
+    /// What the names of the images that are made begin with, in the records of their layers.
+    pub(super) prefix: String,
+    mesh: Option<Mesh>,
+}
+
+impl Source {
+    pub(super) fn read(
+        recipe: &Recipe,
+        recipe_path: &Path,
+        dossier: Option<&Written>,
+    ) -> anyhow::Result<Self> {
+        let mut source = Self {
+            images: BTreeMap::new(),
+            records: vec![files::record(recipe_path)?],
+            sheets: None,
+            prefix: String::new(),
+            mesh: None,
+        };
+        for (name, input) in &recipe.inputs {
+            let mut image = match (&input.file, &input.layer, dossier) {
+                (Some(file), None, _) => {
+                    let folder = recipe_path.parent().unwrap_or(Path::new("."));
+                    source.photo(name, &folder.join(file), input)?
+                }
+                (None, Some(layer), Some(dossier)) => source.layer(name, layer, dossier)?,
+                (None, Some(_), None) => {
+                    return Err(Trouble::error(
+                        format!("the input “{name}” is a layer, and no dossier is given"),
+                        recipe_path.display(),
+                        "Say with --dossier which dossier it is of.",
+                    ));
+                }
+                _ => {
+                    return Err(Trouble::error(
+                        format!("the input “{name}” names no image, or two"),
+                        recipe_path.display(),
+                        "Give either file = \"photo.tif\" or layer = \"id\".",
+                    ));
+                }
+            };
+            image.ultraviolet |= input.is_ultraviolet();
+            source.images.insert(name.clone(), image);
+        }
+        if let (Some(sheets), Some(dossier)) = (&source.sheets, dossier) {
+            source.mesh = Some(mesh(&source.images, sheets, dossier)?);
+        }
+        Ok(source)
+    }
+
+    fn photo(&mut self, name: &str, path: &Path, input: &Input) -> anyhow::Result<BandImage> {
+        self.records.push(files::record(path)?);
+        let encoding: Option<Encoding> = input
+            .encoding
+            .as_deref()
+            .map(str::parse)
+            .transpose()
+            .map_err(trouble)?;
+        let file = File::open(path)?;
+        let reader = BufReader::with_capacity(1 << 20, file);
+        let shown = path.display().to_string();
+        let photo = Photo::read_band(reader, &shown, encoding).map_err(trouble)?;
+        if photo.bits == 8 && photo.encoding == Encoding::Linear {
+            return Err(Trouble::error(
+                "8 bits of linear light are too few: the dark tones would show steps",
+                shown,
+                "Develop the photograph to a linear 16-bit TIFF.",
+            ));
+        }
+        let light = photo.encoding.light_of_code();
+        let is_grey = photo
+            .samples
+            .chunks_exact(3)
+            .all(|p| p[0] == p[1] && p[1] == p[2]);
+        let names: &[&str] = if is_grey {
+            &["value"]
+        } else {
+            &["red", "green", "blue"]
+        };
+        let bands = names.iter().enumerate().map(|(c, band)| Band {
+            name: (*band).to_owned(),
+            values: photo
+                .samples
+                .iter()
+                .skip(c)
+                .step_by(3)
+                .map(|code| light[usize::from(*code)])
+                .collect(),
+        });
+        Ok(BandImage {
+            name: name.to_owned(),
+            pages_px: vec![(photo.width_px, photo.height_px)],
+            unit: Unit::Relative,
+            bands: bands.collect(),
+            ultraviolet: false,
+        })
+    }
+
+    fn layer(&mut self, name: &str, id: &str, dossier: &Written) -> anyhow::Result<BandImage> {
+        let Some(layer) = dossier.document.layer(id) else {
+            return Err(Trouble::error(
+                format!("the dossier has no layer “{id}”"),
+                dossier.folder.display(),
+                "Use the id of a layer.",
+            ));
+        };
+        let sheets: Vec<String> = layer.images.iter().map(|i| i.sheet.clone()).collect();
+        match &self.sheets {
+            Some(first) if *first != sheets => {
+                return Err(Trouble::error(
+                    format!("the layer “{id}” covers other sheets, or in another order"),
+                    dossier.folder.display(),
+                    "Use layers that cover the same sheets.",
+                ));
+            }
+            _ => self.sheets = Some(sheets),
+        }
+        let coverage = dossier.document.layer(&format!("{id}-coverage"));
+        let mut image = BandImage {
+            name: name.to_owned(),
+            pages_px: Vec::new(),
+            unit: Unit::from(layer.unit.as_deref().unwrap_or("relative")),
+            bands: empty(layer),
+            ultraviolet: layer
+                .band
+                .as_deref()
+                .is_some_and(|b| b.to_ascii_uppercase().starts_with("UV")),
+        };
+        for (page, of) in layer.images.iter().enumerate() {
+            let (picture, record) = picture(dossier, &of.file)?;
+            self.records.push(record);
+            let known = match coverage.and_then(|c| c.images.get(page)) {
+                Some(of) => Some(self::picture(dossier, &of.file)?.0.into_luma8()),
+                None => None,
+            };
+            image
+                .pages_px
+                .push((picture.width() as usize, picture.height() as usize));
+            append(&mut image, layer, &picture);
+            if let Some(known) =
+                known.filter(|k| k.dimensions() == (picture.width(), picture.height()))
+            {
+                blank(&mut image, &known);
+            }
+        }
+        Ok(image)
+    }
+
+    /// Areas of regions, where they are of layers.
+    pub(super) fn areas_cm2(&self, labels: &Labels) -> anyhow::Result<Option<Vec<f64>>> {
+        let Some(mesh) = &self.mesh else {
+            return Ok(None);
+        };
+        let areas = labels.areas_cm2(&mesh.texel_areas()).map_err(trouble)?;
+        Ok(Some(areas))
+    }
+}
+
+fn empty(layer: &Layer) -> Vec<Band> {
+    let names: &[&str] = if layer.kind == LayerKind::Band {
+        &["value"]
+    } else {
+        &["red", "green", "blue"]
+    };
+    let band = |name: &&str| Band {
+        name: (*name).to_owned(),
+        values: Vec::new(),
+    };
+    names.iter().map(band).collect()
+}
+
+fn picture(dossier: &Written, file: &str) -> anyhow::Result<(DynamicImage, InputRecord)> {
+    let unreadable = |reason: String| {
+        Trouble::error(
+            format!("the image of a layer cannot be read: {reason}"),
+            file,
+            "Run “ganosis check” on the dossier.",
+        )
+    };
+    let bytes = dossier
+        .store
+        .read(file)
+        .map_err(|e| unreadable(e.to_string()))?;
+    let picture = decode(&bytes).map_err(unreadable)?;
+    let record = InputRecord {
+        file: file.to_owned(),
+        sha256: files::sha256_of(&bytes),
+    };
+    Ok((picture, record))
+}
+
+/// Adds a page: values in the layer's unit, or linear light.
+fn append(image: &mut BandImage, layer: &Layer, picture: &DynamicImage) {
+    if layer.kind == LayerKind::Band {
+        let [low, high] = layer.range.unwrap_or([0.0, 1.0]);
+        let wide = picture.to_luma16();
+        let values = wide
+            .as_raw()
+            .iter()
+            .map(|code| (low + (high - low) * f64::from(*code) / 65535.0) as f32);
+        image.bands[0].values.extend(values);
+        return;
+    }
+    let rgba = picture.to_rgba8();
+    let light: Vec<f32> = (0..=255_u8)
+        .map(|code| decode_srgb(f64::from(code) / 255.0) as f32)
+        .collect();
+    for (c, band) in image.bands.iter_mut().enumerate() {
+        band.values.extend(rgba.pixels().map(|p| {
+            if p.0[3] < 128 {
+                f32::NAN
+            } else {
+                light[usize::from(p.0[c])]
+            }
+        }));
+    }
+}
+
+/// Takes away the values of the last page where nothing was seen: filled texels too, for what was
+/// made up is not measured.
+fn blank(image: &mut BandImage, known: &image::GrayImage) {
+    for band in &mut image.bands {
+        let first = band.values.len() - known.as_raw().len();
+        for (value, is) in band.values[first..].iter_mut().zip(known.as_raw()) {
+            if *is != u8::MAX {
+                *value = f32::NAN;
+            }
+        }
+    }
+}
+
+/// The surface with sheets of the size of the pages, in their order.
+fn mesh(
+    images: &BTreeMap<String, BandImage>,
+    sheets: &[String],
+    dossier: &Written,
+) -> anyhow::Result<Mesh> {
+    let file = &dossier.document.surface.file;
+    let unreadable = |reason: String| {
+        Trouble::error(
+            format!("the surface cannot be read: {reason}"),
+            file,
+            "Run “ganosis check” on the dossier.",
+        )
+    };
+    let bytes = dossier
+        .store
+        .read(file)
+        .map_err(|e| unreadable(e.to_string()))?;
+    let folder = file.rsplit_once('/').map_or("", |(folder, _)| folder);
+    let beside = |name: &str| {
+        let within = if folder.is_empty() {
+            name.to_owned()
+        } else {
+            format!("{folder}/{name}")
+        };
+        dossier.store.read(&within).ok()
+    };
+    let surface = gltf_in::read(&bytes, &beside).map_err(|e| unreadable(e.to_string()))?;
+    let pages = images.values().find(|i| i.pages_px.len() == sheets.len());
+    let pages = pages.map_or(&[][..], |i| i.pages_px.as_slice());
+    let material = |id: &str| {
+        let own = dossier.document.surface.sheets.iter().find(|s| s.id == id);
+        own.map_or(id, |s| s.material.as_str()).to_owned()
+    };
+    // Pages are in the order of the layer's images; the mesh wants the order of the surface.
+    let order: Vec<Option<usize>> = surface
+        .sheets
+        .iter()
+        .map(|sheet| sheets.iter().position(|id| material(id) == sheet.name))
+        .collect();
+    if order.iter().flatten().copied().ne(0..sheets.len()) {
+        return Err(Trouble::error(
+            "the layer's images are not in the order of the surface's sheets",
+            file,
+            "Write the images of the layer in the order of the materials.",
+        ));
+    }
+    let sizes = surface.sheets.iter().zip(&order).map(|(sheet, page)| {
+        let (width, height) = page.and_then(|p| pages.get(p).copied()).unwrap_or((0, 0));
+        SheetSize {
+            name: sheet.name.clone(),
+            width_px: width as u32,
+            height_px: height as u32,
+        }
+    });
+    Mesh::new(&surface, sizes.collect(), &|_| true).map_err(trouble)
+}

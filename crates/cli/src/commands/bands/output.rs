@@ -1,0 +1,293 @@
+//! What a recipe keeps: images, and the layers that name them.
+
+use std::io::Write;
+use std::path::Path;
+
+use ganosis_colorimetry::rgb::encode_srgb;
+use ganosis_dossier::Text;
+use ganosis_dossier::document::{ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields};
+use ganosis_imaging::bands::recipe::{Made, Output, ULTRAVIOLET_CAUTION};
+use ganosis_imaging::bands::regions::Labels;
+use ganosis_imaging::bands::{Band, BandImage, Unit};
+use png::{BitDepth, ColorType};
+
+use super::inputs::Source;
+use crate::trouble::Trouble;
+
+/// Writes what an output names, and gives its layers.
+pub(super) fn write(
+    output: &Output,
+    made: &Made,
+    source: &Source,
+    folder: &Path,
+    origin: &Origin,
+    ultraviolet: bool,
+) -> anyhow::Result<Vec<Layer>> {
+    let place = Place {
+        output,
+        source,
+        folder,
+        origin,
+        ultraviolet,
+    };
+    match made {
+        Made::Regions(labels) => Ok(vec![place.regions(labels)?]),
+        Made::Image(image) => {
+            let names: Vec<&str> = image.bands.iter().map(|b| b.name.as_str()).collect();
+            match names.as_slice() {
+                ["red", "green", "blue"] => Ok(vec![place.colour(image)?]),
+                [_] => Ok(vec![place.band(image, &image.bands[0], &output.id)?]),
+                _ => image
+                    .bands
+                    .iter()
+                    .map(|band| {
+                        place.band(image, band, &format!("{}-{}", output.id, sound(&band.name)))
+                    })
+                    .collect(),
+            }
+        }
+    }
+}
+
+/// A name as part of a file's.
+fn sound(name: &str) -> String {
+    let each = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
+    name.chars().map(each).collect()
+}
+
+struct Place<'a> {
+    output: &'a Output,
+    source: &'a Source,
+    folder: &'a Path,
+    origin: &'a Origin,
+    ultraviolet: bool,
+}
+
+impl Place<'_> {
+    fn layer(&self, id: &str, kind: LayerKind) -> Layer {
+        let title = &self.output.title;
+        Layer {
+            id: id.to_owned(),
+            kind,
+            title: Text::from(if title.is_empty() { id } else { title }),
+            origin: Some(self.origin.clone()),
+            caution: if self.ultraviolet {
+                Text::from(ULTRAVIOLET_CAUTION)
+            } else {
+                Text::default()
+            },
+            ..Layer::default()
+        }
+    }
+
+    /// False colour: percent or relative light, encoded as sRGB for the eye.
+    fn colour(&self, image: &BandImage) -> anyhow::Result<Layer> {
+        let scale = if image.unit == Unit::Percent {
+            0.01
+        } else {
+            1.0
+        };
+        let code = |v: f32| {
+            let light = f64::from(v) * scale;
+            (encode_srgb(light.clamp(0.0, 1.0)) * 255.0).round() as u8
+        };
+        let bands = &image.bands;
+        let pixels: Vec<u8> = (0..image.pixels())
+            .flat_map(|i| {
+                let v = [bands[0].values[i], bands[1].values[i], bands[2].values[i]];
+                if v.iter().all(|v| v.is_finite()) {
+                    [code(v[0]), code(v[1]), code(v[2]), 255]
+                } else {
+                    [0; 4]
+                }
+            })
+            .collect();
+        let id = &self.output.id;
+        let mut layer = self.layer(id, LayerKind::Colour);
+        layer.colour_space = Some(ColourSpace::Srgb);
+        layer.description =
+            Text::from("False colour: no colour here is one that the eye sees on the object.");
+        layer.images = self.pages(
+            id,
+            &image.pages_px,
+            &pixels,
+            4,
+            ColorType::Rgba,
+            BitDepth::Eight,
+        )?;
+        Ok(layer)
+    }
+
+    fn band(&self, image: &BandImage, band: &Band, id: &str) -> anyhow::Result<Layer> {
+        let finite = || band.values.iter().copied().filter(|v| v.is_finite());
+        let (least, most) = finite().fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), v| {
+            (a.min(v), b.max(v))
+        });
+        let [low, high] = match self.output.range {
+            Some(range) => range,
+            None if least < most => [f64::from(least), f64::from(most)],
+            None if least == most => [f64::from(least), f64::from(least) + 1.0],
+            None => [0.0, 1.0],
+        };
+        if !(low < high && low.is_finite() && high.is_finite()) {
+            return Err(Trouble::error(
+                format!("the range {low} to {high} is none"),
+                format!("[[output]] {}", self.output.id),
+                "Give range = [smallest, largest].",
+            ));
+        }
+        // Code 0 is kept for what is not there.
+        let step = (high - low) / 65534.0;
+        let code = |v: &f32| {
+            if v.is_finite() {
+                (1.0 + (f64::from(*v) - low) / step)
+                    .round()
+                    .clamp(1.0, 65535.0) as u16
+            } else {
+                0
+            }
+        };
+        let codes: Vec<u8> = band
+            .values
+            .iter()
+            .flat_map(|v| code(v).to_be_bytes())
+            .collect();
+        let mut layer = self.layer(id, LayerKind::Band);
+        layer.band = Some(
+            self.output
+                .band
+                .clone()
+                .unwrap_or_else(|| band.name.clone()),
+        );
+        layer.unit = Some(image.unit.to_string());
+        layer.range = Some([low - step, high]);
+        layer.description = Text::from("Code 0 is where there is no value.");
+        layer.images = self.pages(
+            id,
+            &image.pages_px,
+            &codes,
+            2,
+            ColorType::Grayscale,
+            BitDepth::Sixteen,
+        )?;
+        Ok(layer)
+    }
+
+    fn regions(&self, labels: &Labels) -> anyhow::Result<Layer> {
+        let codes: Vec<u8> = labels
+            .numbers
+            .iter()
+            .flat_map(|n| n.to_be_bytes())
+            .collect();
+        let id = &self.output.id;
+        let mut layer = self.layer(id, LayerKind::Band);
+        layer.band = Some(
+            self.output
+                .band
+                .clone()
+                .unwrap_or_else(|| "region".to_owned()),
+        );
+        layer.unit = Some("number".to_owned());
+        layer.range = Some([0.0, 65535.0]);
+        let areas = self.source.areas_cm2(labels)?;
+        let told = |areas: Vec<f64>| -> String {
+            let each = areas.iter().enumerate().skip(1);
+            each.map(|(n, cm2)| format!(" {n}: {cm2:.2} cm²."))
+                .collect()
+        };
+        layer.description = Text::from(format!(
+            "Numbers of regions; 0 is none.{}",
+            areas.map_or_else(String::new, told)
+        ));
+        layer.images = self.pages(
+            id,
+            &labels.pages_px,
+            &codes,
+            2,
+            ColorType::Grayscale,
+            BitDepth::Sixteen,
+        )?;
+        Ok(layer)
+    }
+
+    /// One PNG a page, in a folder of the layer's id.
+    fn pages(
+        &self,
+        id: &str,
+        pages_px: &[(usize, usize)],
+        bytes: &[u8],
+        each: usize,
+        colour: ColorType,
+        depth: BitDepth,
+    ) -> anyhow::Result<Vec<LayerImage>> {
+        let own = self.folder.join(id);
+        let mut images = Vec::with_capacity(pages_px.len());
+        let mut first = 0;
+        for (page, &(width, height)) in pages_px.iter().enumerate() {
+            let name = format!("{}.png", page + 1);
+            let path = own.join(&name);
+            let pixels = &bytes[first..first + width * height * each];
+            first += pixels.len();
+            put(&path, [width as u32, height as u32], pixels, colour, depth).map_err(|e| {
+                Trouble::error(
+                    format!("the image could not be written: {e}"),
+                    path.display(),
+                    "Check free space and the permissions of the folder.",
+                )
+            })?;
+            images.push(LayerImage {
+                sheet: self
+                    .source
+                    .sheets
+                    .as_ref()
+                    .and_then(|s| s.get(page).cloned())
+                    .unwrap_or_default(),
+                file: format!("{}{id}/{name}", self.source.prefix),
+                width_px: width as u32,
+                height_px: height as u32,
+                other: OtherFields::new(),
+            });
+        }
+        Ok(images)
+    }
+}
+
+/// Whole or not at all.
+fn put(
+    path: &Path,
+    size: [u32; 2],
+    pixels: &[u8],
+    colour: ColorType,
+    depth: BitDepth,
+) -> anyhow::Result<()> {
+    let folder = path.parent().unwrap_or(Path::new("."));
+    std::fs::create_dir_all(folder)?;
+    let mut temporary = tempfile::Builder::new()
+        .prefix(".saving-")
+        .tempfile_in(folder)?;
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, size[0], size[1]);
+    encoder.set_color(colour);
+    encoder.set_depth(depth);
+    encoder.set_compression(png::Compression::Fast);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(pixels)?;
+    writer.finish()?;
+    temporary.write_all(&bytes)?;
+    temporary.as_file().sync_all()?;
+    readable(temporary.as_file())?;
+    temporary.persist(path).map_err(|e| e.error)?;
+    Ok(())
+}
+
+/// A temporary file is private; a new image is as readable as a file commonly is.
+#[cfg(unix)]
+fn readable(file: &std::fs::File) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable(_: &std::fs::File) -> std::io::Result<()> {
+    Ok(())
+}

@@ -1,0 +1,354 @@
+//! What goes into draping: surface, poses, photographs, masks.
+
+use std::fs::File;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
+
+use ganosis_dossier::Dossier;
+use ganosis_dossier::store::{self, SourceKind};
+use ganosis_imaging::calibration::InputRecord;
+use ganosis_imaging::drape::{Channel, Mask, Picture, SheetSize, Shell, Stage, View};
+use ganosis_imaging::icc::{OutputSpace, read_curve};
+use ganosis_imaging::pose::{PosedPhoto, Poses};
+use ganosis_imaging::profiled::convert_in_place;
+use ganosis_imaging::{Encoding, ImagingError, Photo};
+use ganosis_surface::{Surface, gltf_in};
+
+use super::Arguments;
+use super::progress::Progress;
+use crate::commands::chart_files::{self as files, trouble};
+use crate::commands::reading;
+use crate::trouble::Trouble;
+
+/// Ends of names that a photograph's pose may leave out.
+const ENDS: [&str; 5] = ["tif", "tiff", "png", "jpg", "jpeg"];
+
+/// One photograph.
+pub(super) struct Photograph {
+    pub(super) path: PathBuf,
+    pub(super) posed: PosedPhoto,
+    pub(super) record: InputRecord,
+    pub(super) mask: Option<(PathBuf, InputRecord)>,
+}
+
+/// All of it.
+pub(super) struct Inputs {
+    pub(super) surface: Surface,
+    pub(super) surface_record: InputRecord,
+    pub(super) poses_record: InputRecord,
+    pub(super) photographs: Vec<Photograph>,
+    /// The dossier and its folder.
+    pub(super) dossier: Option<(Dossier, PathBuf)>,
+}
+
+impl Inputs {
+    /// Reads everything but the photographs' pixels.
+    pub(super) fn read(arguments: &Arguments) -> anyhow::Result<Self> {
+        let path = arguments.dossier.as_ref().or(arguments.surface.as_ref());
+        let Some(path) = path else {
+            return Err(Trouble::error(
+                "no surface is given",
+                "--surface",
+                "Name a .glb file.",
+            ));
+        };
+        let unreadable = |reason: String| {
+            Trouble::error(
+                format!("the surface cannot be read: {reason}"),
+                path.display(),
+                "Name a .glb or .gltf file, or the folder of a dossier.",
+            )
+        };
+        let opened = store::open(path).map_err(|e| unreadable(e.to_string()))?;
+        let (file, dossier) = if arguments.dossier.is_some() {
+            let document = reading::document_of(&opened).map_err(unreadable)?;
+            let folder = reading::folder_to_write(path, opened.kind)?;
+            (document.surface.file.clone(), Some((document, folder)))
+        } else if opened.kind == SourceKind::Model {
+            (opened.entry.clone(), None)
+        } else {
+            return Err(Trouble::error(
+                "this is a dossier, not a surface",
+                path.display(),
+                "Say --dossier instead of --surface.",
+            ));
+        };
+        let bytes = opened
+            .store
+            .read(&file)
+            .map_err(|e| unreadable(e.to_string()))?;
+        let folder = file.rsplit_once('/').map_or("", |(folder, _)| folder);
+        let beside = |name: &str| {
+            let within = if folder.is_empty() {
+                name.to_owned()
+            } else {
+                format!("{folder}/{name}")
+            };
+            opened.store.read(&within).ok()
+        };
+        let surface = gltf_in::read(&bytes, &beside).map_err(|e| unreadable(e.to_string()))?;
+        let text = files::text(&arguments.poses)?;
+        let poses = Poses::read(&text, &arguments.poses.display().to_string()).map_err(trouble)?;
+        Ok(Self {
+            surface,
+            surface_record: InputRecord {
+                file: files::name(Path::new(&file)),
+                sha256: files::sha256_of(&bytes),
+            },
+            poses_record: InputRecord {
+                file: files::name(&arguments.poses),
+                sha256: files::sha256_of(text.as_bytes()),
+            },
+            photographs: photographs(arguments, &poses)?,
+            dossier,
+        })
+    }
+
+    /// Every sheet at the size asked for.
+    pub(super) fn sizes(&self, side_px: u32) -> Vec<SheetSize> {
+        let sheets = self.surface.sheets.iter();
+        sheets
+            .map(|sheet| SheetSize {
+                name: sheet.name.clone(),
+                width_px: side_px,
+                height_px: side_px,
+            })
+            .collect()
+    }
+
+    /// Which patches take part: not those of nodes that are left out.
+    pub(super) fn included<'a>(&'a self, arguments: &'a Arguments) -> impl Fn(usize) -> bool + 'a {
+        |patch| {
+            let path = self
+                .surface
+                .patches
+                .get(patch)
+                .map(|p| p.node_path.as_slice());
+            let out = |node: &String| arguments.leave_out.contains(node);
+            !path.unwrap_or_default().iter().any(out)
+        }
+    }
+
+    pub(super) fn photo_names(&self) -> impl Iterator<Item = &str> {
+        self.photographs.iter().map(|p| p.record.file.as_str())
+    }
+
+    /// The geometry of the photographs, with their masks.
+    pub(super) fn views(&self, arguments: &Arguments) -> anyhow::Result<Vec<View>> {
+        for node in &arguments.leave_out {
+            let known = self
+                .surface
+                .patches
+                .iter()
+                .any(|p| p.node_path.contains(node));
+            if !known {
+                return Err(Trouble::error(
+                    format!("the surface has no node “{node}” with triangles"),
+                    "--leave-out",
+                    "Use the name of a node of the glTF file.",
+                ));
+            }
+        }
+        self.photographs
+            .iter()
+            .map(|photograph| {
+                let mask = match &photograph.mask {
+                    Some((path, _)) => Some(mask(path, photograph)?),
+                    None => None,
+                };
+                Ok(View::new(&photograph.posed, mask))
+            })
+            .collect()
+    }
+
+    /// Where the layer's files go.
+    pub(super) fn output_folder(&self, arguments: &Arguments) -> anyhow::Result<PathBuf> {
+        let sound = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
+        let id = &arguments.id;
+        if id.is_empty() || id.starts_with('.') || !id.chars().all(sound) {
+            return Err(Trouble::error(
+                format!("“{id}” does not do as the id of a layer"),
+                "--id",
+                "Use letters, digits, - and _.",
+            ));
+        }
+        if let Some((document, folder)) = &self.dossier {
+            if document.layer(id).is_some() || document.state(id).is_some() {
+                return Err(Trouble::error(
+                    format!("the dossier has a layer or state “{id}” already"),
+                    folder.display(),
+                    "Give the new layer another id; take the old one out of dossier.json if it is to go.",
+                ));
+            }
+            if arguments.output.is_none() {
+                return Ok(folder.join("layers").join(id));
+            }
+        }
+        match (&arguments.output, &self.dossier) {
+            (Some(output), None) => Ok(output.clone()),
+            (Some(output), Some((_, folder))) if output.starts_with(folder) => Ok(output.clone()),
+            _ => Err(Trouble::error(
+                "the files of a dossier's layer lie within the dossier",
+                "--output",
+                "Leave --output out, or name a folder in the dossier.",
+            )),
+        }
+    }
+}
+
+fn photographs(arguments: &Arguments, poses: &Poses) -> anyhow::Result<Vec<Photograph>> {
+    let beside = arguments.poses.parent().unwrap_or(Path::new("."));
+    let folder = arguments.photos.as_deref().unwrap_or(beside);
+    if poses.photos.len() >= usize::from(u16::MAX) {
+        return Err(Trouble::error(
+            format!("{} photographs are more than 65534", poses.photos.len()),
+            arguments.poses.display(),
+            "Drape them in several layers.",
+        ));
+    }
+    let mut out: Vec<Photograph> = Vec::with_capacity(poses.photos.len());
+    for posed in &poses.photos {
+        let path = find(folder, &posed.photo.file).ok_or_else(|| {
+            Trouble::error(
+                format!("the photograph {} is not there", posed.photo.file),
+                folder.display(),
+                "Say with --photos where the photographs are.",
+            )
+        })?;
+        let record = files::record(&path)?;
+        // A corrected photograph has another hash than the one that the pose was solved from, and the
+        // same geometry: that is told by its size, when it is read.
+        let mask = arguments
+            .masks
+            .as_deref()
+            .and_then(|masks| find(masks, &files::name(&path)))
+            .map(|path| files::record(&path).map(|record| (path, record)))
+            .transpose()?;
+        out.push(Photograph {
+            path,
+            posed: posed.clone(),
+            record,
+            mask,
+        });
+    }
+    Ok(out)
+}
+
+/// The file of this name in a folder: as named, by its last part, or with another end.
+fn find(folder: &Path, name: &str) -> Option<PathBuf> {
+    let last = Path::new(name).file_name()?;
+    let tries = [folder.join(name), folder.join(last)];
+    if let Some(found) = tries.into_iter().find(|p| p.is_file()) {
+        return Some(found);
+    }
+    let stem = folder.join(Path::new(last).file_stem()?);
+    let with = |end: &&str| PathBuf::from(format!("{}.{end}", stem.display()));
+    ENDS.iter().map(|end| with(end)).find(|p| p.is_file())
+}
+
+fn mask(path: &Path, photograph: &Photograph) -> anyhow::Result<Mask> {
+    let image = read_photo(path, Some(Encoding::Linear)).map_err(trouble)?;
+    let lens = &photograph.posed.lens;
+    if (image.width_px, image.height_px) != (lens.width_px, lens.height_px) {
+        return Err(Trouble::error(
+            format!(
+                "the mask is {} × {} px, its photograph {} × {} px",
+                image.width_px, image.height_px, lens.width_px, lens.height_px
+            ),
+            path.display(),
+            "Save the mask at the size of the photograph.",
+        ));
+    }
+    let usable = |x: usize, y: usize| image.samples[3 * (y * image.width_px + x)] > u16::MAX / 2;
+    Ok(Mask::new(image.width_px, image.height_px, &usable))
+}
+
+fn read_photo(path: &Path, encoding: Option<Encoding>) -> ganosis_imaging::Result<Photo> {
+    let name = path.display().to_string();
+    let file = File::open(path).map_err(|e| {
+        ImagingError::new(
+            format!("the file cannot be read: {e}"),
+            &name,
+            "Check its name and whether you may read it.",
+        )
+    })?;
+    let reader = BufReader::with_capacity(1 << 20, file);
+    Photo::read_band(reader, &name, encoding)
+}
+
+/// Reads photographs as they are asked for, and shows how far it is.
+pub(super) struct Photographs<'a> {
+    inputs: &'a Inputs,
+    channel: Channel,
+    encoding: Option<Encoding>,
+    space: OutputSpace,
+    progress: Progress,
+    /// Bits a sample of the first photograph read.
+    bits: std::sync::OnceLock<(u8, String)>,
+}
+
+impl<'a> Photographs<'a> {
+    pub(super) fn new(arguments: &Arguments, inputs: &'a Inputs, progress: Progress) -> Self {
+        let channel = match arguments.band {
+            Some(_) => arguments.channel,
+            None => Channel::Colour,
+        };
+        Self {
+            inputs,
+            channel,
+            encoding: arguments.encoding.clone(),
+            space: arguments.space,
+            progress,
+            bits: std::sync::OnceLock::new(),
+        }
+    }
+
+    /// The line of progress ends.
+    pub(super) fn end(&self) {
+        self.progress.end();
+    }
+
+    fn check_bits(&self, photo: &Photo) -> ganosis_imaging::Result<()> {
+        let advice = "Develop all photographs of a job to 16-bit TIFF in the same way.";
+        if photo.bits == 8 && photo.encoding == Encoding::Linear {
+            return Err(ImagingError::new(
+                "8 bits of linear light are too few: the dark tones would show steps",
+                photo.name.clone(),
+                "Develop the photograph to a linear 16-bit TIFF, or say --encoding srgb if its codes \
+                 are not linear.",
+            ));
+        }
+        let (bits, first) = self.bits.get_or_init(|| (photo.bits, photo.name.clone()));
+        if *bits != photo.bits {
+            return Err(ImagingError::new(
+                format!("it has {} bits a sample, {first} has {bits}", photo.bits),
+                photo.name.clone(),
+                advice,
+            ));
+        }
+        Ok(())
+    }
+}
+
+impl Shell for Photographs<'_> {
+    fn picture(&self, number: usize) -> ganosis_imaging::Result<Picture> {
+        let path = &self.inputs.photographs[number].path;
+        let mut photo = read_photo(path, self.encoding.clone())?;
+        self.check_bits(&photo)?;
+        if self.channel == Channel::Colour {
+            let profile = self.space.profile();
+            if photo.icc_profile.as_deref() != Some(profile.as_slice()) {
+                convert_in_place(&mut photo, self.space)?;
+            }
+            if let Some(curve) = read_curve(&profile) {
+                photo.encoding = Encoding::Profile(curve);
+            }
+        }
+        Ok(Picture::new(photo, self.channel))
+    }
+
+    fn progress(&self, stage: Stage, done: u64, of: u64) -> bool {
+        self.progress.tell(stage, done, of);
+        true
+    }
+}

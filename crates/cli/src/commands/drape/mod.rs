@@ -1,0 +1,287 @@
+//! `ganosis drape`: photographs onto a surface.
+
+mod inputs;
+mod kept;
+mod output;
+mod progress;
+mod record;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use ganosis_imaging::Encoding;
+use ganosis_imaging::drape::fill::Fill;
+use ganosis_imaging::drape::{Channel, Drape, Findings, Mesh, Mix, Report, Settings, Tiles};
+use ganosis_imaging::icc::OutputSpace;
+
+use super::chart_files::trouble;
+use crate::trouble::Trouble;
+use inputs::{Inputs, Photographs};
+use kept::FolderRoom;
+use progress::Progress;
+
+/// Lay photographs onto the surface as a layer
+///
+/// For each texel of each sheet: every photograph that sees it, by an exact
+/// ray to the camera; of these the best are mixed, by angle, resolution and
+/// sharpness, so that neither seams nor double edges show. Where three or
+/// more see a texel, a highlight or a shadow in one of them is left out.
+/// Photographs are not toned to one another. What no photograph saw stays
+/// empty, unless --fill is given. Beside the layer: which texels are seen, by
+/// how many, at what resolution, and from which photograph.
+///
+/// A run that was stopped goes on where it was when it is started again.
+///
+/// Exit code: 0 done, 1 done but something is to be looked at, 2 not done.
+#[derive(clap::Args)]
+pub(crate) struct Arguments {
+    /// The surface: a .glb or .gltf file
+    #[arg(long, value_name = "S.glb", required_unless_present = "dossier")]
+    surface: Option<PathBuf>,
+    /// A dossier (folder), which gets the layer; its surface is taken
+    #[arg(long, value_name = "FOLDER", conflicts_with = "surface")]
+    dossier: Option<PathBuf>,
+    /// Where the photographs were taken from, as "ganosis pose" writes it
+    #[arg(long, value_name = "FILE.json")]
+    poses: PathBuf,
+    /// Folder of the photographs [default: that of the poses]
+    #[arg(long, value_name = "FOLDER")]
+    photos: Option<PathBuf>,
+    /// Folder of masks, greyscale, named as the photographs: black is not used
+    #[arg(long, value_name = "FOLDER")]
+    masks: Option<PathBuf>,
+    /// Id of the layer
+    #[arg(long)]
+    id: String,
+    /// Title of the layer
+    #[arg(long, default_value = "")]
+    title: String,
+    /// Short name of a single band, such as UVL; without, the layer is colour
+    #[arg(long, value_name = "NAME")]
+    band: Option<String>,
+    /// The channel that holds the band: red, green, blue
+    #[arg(long, default_value = "green", requires = "band")]
+    channel: Channel,
+    /// How codes stand for light, where files do not say it: linear, srgb
+    #[arg(long)]
+    encoding: Option<Encoding>,
+    /// Texels along each side of a sheet
+    #[arg(long, value_name = "PX", default_value_t = 4096, value_parser = clap::value_parser!(u32).range(16..=32768))]
+    size: u32,
+    /// Colour space of the 16-bit file: romm, srgb, display-p3
+    #[arg(long, default_value = "romm")]
+    space: OutputSpace,
+    /// Colour space of the layer's image: srgb, display-p3
+    #[arg(long, default_value = "srgb")]
+    image_space: OutputSpace,
+    /// Texels beyond the edges of charts that are coloured too
+    #[arg(long, value_name = "PX", default_value_t = 4.0)]
+    border: f32,
+    /// Colour what no photograph saw from its surroundings, and mark it
+    #[arg(long)]
+    fill: bool,
+    /// Part by which a photograph may differ from the median of three or more
+    #[arg(long, value_name = "PART", default_value_t = 0.1)]
+    tolerance: f32,
+    /// Node of the surface to leave out, such as a lost part that is restored
+    #[arg(long, value_name = "NODE")]
+    leave_out: Vec<String>,
+    /// Memory to stay within, such as 2G or 800M
+    #[arg(long, default_value = "2G", value_parser = bytes)]
+    memory: u64,
+    /// Folder for the layer's files [default: layers/ID in the dossier]
+    #[arg(
+        short,
+        long,
+        value_name = "FOLDER",
+        required_unless_present = "dossier"
+    )]
+    output: Option<PathBuf>,
+}
+
+/// `2G`, `800M` or a number of bytes.
+fn bytes(text: &str) -> Result<u64, String> {
+    let (number, unit) = match text.char_indices().last() {
+        Some((at, 'G' | 'g')) => (&text[..at], 1 << 30),
+        Some((at, 'M' | 'm')) => (&text[..at], 1 << 20),
+        _ => (text, 1),
+    };
+    let number: f64 = number
+        .parse()
+        .map_err(|_| "say for example 2G or 800M".to_owned())?;
+    if number > 0.0 && number.is_finite() {
+        Ok((number * f64::from(unit)) as u64)
+    } else {
+        Err("say for example 2G or 800M".to_owned())
+    }
+}
+
+/// Runs the command.
+pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
+    if arguments.image_space == OutputSpace::Romm {
+        return Err(Trouble::error(
+            "a layer's image of 8 bits cannot be in ROMM RGB",
+            "--image-space",
+            "Say srgb or display-p3; the 16-bit file keeps ROMM RGB.",
+        ));
+    }
+    let inputs = Inputs::read(arguments)?;
+    let output = inputs.output_folder(arguments)?;
+    output::refuse_overwriting(&output, &inputs)?;
+    let mesh = Mesh::new(
+        &inputs.surface,
+        inputs.sizes(arguments.size),
+        &inputs.included(arguments),
+    )
+    .map_err(trouble)?;
+    let mut warnings = oddities(&mesh.findings, mesh.radius_m());
+    for warning in &warnings {
+        eprintln!("ganosis: {warning}");
+    }
+    let views = inputs.views(arguments)?;
+    let settings = Settings {
+        channels: if arguments.band.is_some() { 1 } else { 3 },
+        border_texels: arguments.border.clamp(0.0, 64.0),
+        memory_bytes: arguments.memory,
+        mix: Mix {
+            tolerance: arguments.tolerance,
+            ..Mix::default()
+        },
+    };
+    let origin = record::origin(arguments, &inputs, &settings);
+    let room = FolderRoom::open(&output, &record::key(&origin))?;
+    let tiles = Tiles::new(&mesh, settings.border_texels);
+    let drape = Drape {
+        mesh: &mesh,
+        tiles: &tiles,
+        views: &views,
+        settings,
+        room: &room,
+    };
+    let photographs = Photographs::new(arguments, &inputs, Progress::new(room.is_resumed()));
+    let report = drape.run(&photographs).map_err(trouble)?;
+    photographs.end();
+    if report.seen_texels == 0 {
+        return Err(Trouble::error(
+            "no photograph sees any of the surface",
+            arguments.poses.display(),
+            "Check that poses and surface belong together: the unit of the mesh (metres), its axes, \
+             and that its triangles do not face inwards.",
+        ));
+    }
+    let fill = arguments
+        .fill
+        .then(|| Fill::new(&drape))
+        .transpose()
+        .map_err(trouble)?;
+    let origin = record::with_report(origin, &report, &inputs);
+    let cut = output::write(arguments, &drape, fill.as_ref(), &output, &origin)?;
+    record::put(arguments, &inputs, &output, origin, &mesh)?;
+    room.clear();
+    warnings.extend(tell(&report, &cut, &inputs, &output));
+    Ok(ExitCode::from(u8::from(!warnings.is_empty())))
+}
+
+/// What is odd about the surface, for people.
+fn oddities(found: &Findings, radius_m: f64) -> Vec<String> {
+    let mut out = Vec::new();
+    let cm2 = |m2: f64| format!("{:.1} cm²", m2 * 1e4);
+    // A coarse image finds less than this by rounding (held by a test on a closed surface).
+    if found.overlapping_m2 > 1e-4 * found.area_m2 {
+        out.push(format!(
+            "the UVs overlap: about {} of the surface ({:.1} %) share their texels with other places \
+             and show what belongs there. Unwrap the surface again without overlaps.",
+            cm2(found.overlapping_m2),
+            100.0 * found.overlapping_m2 / found.area_m2
+        ));
+    }
+    if found.mirrored > 0 && found.mirrored < found.faces {
+        out.push(format!(
+            "{} triangles ({}) lie mirrored on the sheet: that does no harm to the layer, and writing \
+             on its images would be mirrored there",
+            found.mirrored,
+            cm2(found.mirrored_m2)
+        ));
+    }
+    if found.without_place > 0 {
+        out.push(format!(
+            "{} triangles have no area on the sheet and get no colour: unwrap them",
+            found.without_place
+        ));
+    }
+    if found.without_area > 0 {
+        out.push(format!(
+            "{} triangles have no area and were left out",
+            found.without_area
+        ));
+    }
+    if found.across_edge > 0 {
+        out.push(format!(
+            "{} triangles lie across the edge of the sheet; what is beyond it gets no colour",
+            found.across_edge
+        ));
+    }
+    // A choice of ours: larger than any object that is photographed in one piece.
+    if radius_m > 25.0 {
+        out.push(format!(
+            "the surface is {:.0} m across: a mesh in millimetres looks like that. Poses must be in \
+             the unit of the mesh, and areas and resolution are told as if it were metres.",
+            2.0 * radius_m
+        ));
+    }
+    out
+}
+
+/// Prints what came of it; gives what is to be looked at.
+fn tell(
+    report: &Report,
+    cut: &ganosis_imaging::drape::sheet_out::Cut,
+    inputs: &Inputs,
+    output: &std::path::Path,
+) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let percent = |part: u64, of: u64| 100.0 * part as f64 / of.max(1) as f64;
+    println!(
+        "{}: {:.1} % of the texels of the charts are seen; one pixel covers {:.0} µm on average",
+        output.display(),
+        percent(report.seen_texels, report.chart_texels),
+        report.resolution_sum_um / report.seen_texels.max(1) as f64
+    );
+    for (photo, name) in report.photos.iter().zip(inputs.photo_names()) {
+        println!(
+            "  {name}: sees {:.1} %, gives the detail of {:.1} %, left out as an outlier in {:.2} %",
+            percent(photo.seen, report.chart_texels),
+            percent(photo.chosen, report.chart_texels),
+            percent(photo.rejected, report.chart_texels)
+        );
+        if photo.seen == 0 {
+            warnings.push(format!(
+                "{name} sees nothing of the surface: check its pose"
+            ));
+        } else if percent(photo.rejected, photo.seen) > 10.0 {
+            warnings.push(format!(
+                "{name} differs from the others in {:.0} % of what it sees: check its exposure, its \
+                 colour and its pose",
+                percent(photo.rejected, photo.seen)
+            ));
+        }
+    }
+    if cut.filled > 0 {
+        println!(
+            "  {} texels that nothing saw were filled, and marked so",
+            cut.filled
+        );
+    }
+    let outside = percent(cut.outside_space, report.seen_texels);
+    // A hundredth of the picture is no longer a few highlights (common practice, no source).
+    if outside > 1.0 {
+        warnings.push(format!(
+            "{outside:.1} % of the texels are more colourful than the space of the layer's image can \
+             hold and were brought to its edge there; the 16-bit file has them"
+        ));
+    }
+    for warning in &warnings {
+        eprintln!("ganosis: {warning}");
+    }
+    warnings
+}

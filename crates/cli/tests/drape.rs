@@ -1,0 +1,428 @@
+//! `ganosis drape` and `ganosis bands` as they are run, on a square and photographs made by a formula.
+#![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
+
+use std::path::Path;
+use std::process::Command;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use ganosis_colorimetry::rgb::{decode_srgb, encode_srgb};
+use ganosis_imaging::calibration::InputRecord;
+use ganosis_imaging::lens::Lens;
+use ganosis_imaging::pose::{Pose, PosedPhoto, Poses};
+use image::{ImageBuffer, Luma, Rgb};
+use serde_json::{Value, json};
+use tempfile::TempDir;
+
+const SIDE_M: f64 = 0.4;
+const PX: [u32; 2] = [360, 240];
+
+/// Exit code, stdout, stderr.
+fn ganosis(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
+    let out = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .args(arguments)
+        .current_dir(folder)
+        .output()
+        .unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (
+        out.status.code().unwrap(),
+        text(out.stdout),
+        text(out.stderr),
+    )
+}
+
+/// A square in the plane z = 0; its chart is the sheet from 0.1 to 0.9, y up on the object is up there.
+fn gltf(with_uvs: bool) -> String {
+    let half = (SIDE_M / 2.0) as f32;
+    let corners = [[-half, half], [half, half], [half, -half], [-half, -half]];
+    let uvs = [[0.1_f32, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
+    let mut bin: Vec<u8> = Vec::new();
+    for [x, y] in corners {
+        bin.extend([x, y, 0.0].iter().flat_map(|v| v.to_le_bytes()));
+    }
+    bin.extend(uvs.iter().flatten().flat_map(|v| v.to_le_bytes()));
+    bin.extend([0_u16, 3, 1, 1, 3, 2].iter().flat_map(|v| v.to_le_bytes()));
+    let mut attributes = json!({"POSITION": 0});
+    if with_uvs {
+        attributes["TEXCOORD_0"] = json!(1);
+    }
+    json!({
+        "asset": {"version": "2.0"}, "scene": 0, "scenes": [{"nodes": [0]}],
+        "nodes": [{"mesh": 0, "name": "boss"}], "materials": [{"name": "page"}],
+        "meshes": [{"primitives": [{"attributes": attributes, "indices": 2, "material": 0}]}],
+        "buffers": [{"byteLength": bin.len(),
+            "uri": format!("data:application/octet-stream;base64,{}", STANDARD.encode(&bin))}],
+        "bufferViews": [{"buffer": 0, "byteOffset": 0, "byteLength": 48},
+            {"buffer": 0, "byteOffset": 48, "byteLength": 32},
+            {"buffer": 0, "byteOffset": 80, "byteLength": 12}],
+        "accessors": [
+            {"bufferView": 0, "componentType": 5126, "count": 4, "type": "VEC3",
+                "min": [-half, -half, 0.0], "max": [half, half, 0.0]},
+            {"bufferView": 1, "componentType": 5126, "count": 4, "type": "VEC2"},
+            {"bufferView": 2, "componentType": 5123, "count": 6, "type": "SCALAR"}],
+    })
+    .to_string()
+}
+
+/// Straight before the square, `right` metres aside.
+fn posed(file: &str, right: f64) -> PosedPhoto {
+    PosedPhoto {
+        photo: InputRecord {
+            file: file.to_owned(),
+            sha256: String::new(),
+        },
+        lens: Lens::simple(PX[0] as usize, PX[1] as usize, 400.0),
+        pose: Pose {
+            rotation: [[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]],
+            translation_m: [-right, 0.0, 0.8],
+        },
+        fit: None,
+    }
+}
+
+/// Linear light of the paint.
+fn paint(x: f64, y: f64) -> [f64; 3] {
+    [
+        0.3 + 0.5 * x,
+        0.3 - 0.5 * y,
+        if x > 0.0 { 0.4 } else { 0.2 },
+    ]
+}
+
+/// Where a pixel of a photograph looks on the plane.
+fn plane(right: f64, x: u32, y: u32) -> (f64, f64) {
+    let at = |v: u32, px: u32| (f64::from(v) + 0.5 - f64::from(px) / 2.0) / 400.0 * 0.8;
+    (right + at(x, PX[0]), -at(y, PX[1]))
+}
+
+fn colour(path: &Path, right: f64) {
+    let code = |v: f64| (encode_srgb(v) * 255.0).round() as u8;
+    let image = ImageBuffer::from_fn(PX[0], PX[1], |x, y| {
+        let (u, v) = plane(right, x, y);
+        Rgb(paint(u, v).map(code))
+    });
+    image.save(path).unwrap();
+}
+
+/// One band of 16 bits; linear where the file says nothing.
+fn band(path: &Path, right: f64, light: &dyn Fn(f64, f64) -> f64) {
+    let image = ImageBuffer::<Luma<u16>, Vec<u16>>::from_fn(PX[0], PX[1], |x, y| {
+        let (u, v) = plane(right, x, y);
+        Luma([(light(u, v) * 65535.0).round() as u16])
+    });
+    image.save(path).unwrap();
+}
+
+fn write_poses(dir: &Path, photos: &[PosedPhoto]) {
+    std::fs::write(
+        dir.join("poses.json"),
+        Poses::new(None, photos.to_vec()).text(),
+    )
+    .unwrap();
+}
+
+/// A dossier of the square with two colour photographs and two band photographs beside it.
+fn set() -> TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    let at = |name: &str| dir.path().join(name);
+    std::fs::create_dir(at("d")).unwrap();
+    std::fs::write(at("d/s.gltf"), gltf(true)).unwrap();
+    let dossier = json!({"format": "ganosis-dossier/1", "id": "boss", "revision": 1, "title": "Boss",
+        "rights": {"licence": "CC0-1.0"},
+        "surface": {"file": "s.gltf", "sheets": [{"id": "front", "material": "page"}]}});
+    std::fs::write(at("d/dossier.json"), dossier.to_string()).unwrap();
+    for (name, right) in [("a", -0.1), ("b", 0.1)] {
+        colour(&at(&format!("{name}.png")), right);
+        std::fs::create_dir_all(at("irr")).unwrap();
+        band(&at(&format!("irr/{name}.png")), right, &|x, _| {
+            if x > 0.0 { 0.6 } else { 0.1 }
+        });
+    }
+    write_poses(dir.path(), &[posed("a.png", -0.1), posed("b.png", 0.1)]);
+    dir
+}
+
+fn names(dir: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(dir).into_iter().flatten();
+    let mut names: Vec<String> = entries
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+fn read(path: &Path) -> Value {
+    serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+const DRAPE: [&str; 5] = ["drape", "--dossier", "d", "--poses", "poses.json"];
+
+fn drape(dir: &Path, more: &[&str]) -> (i32, String, String) {
+    ganosis(dir, &[&DRAPE[..], more].concat())
+}
+
+#[test]
+fn colour_and_band_go_into_a_dossier_that_checks_and_bands_are_made_of_them() {
+    let dir = set();
+    let (code, out, err) = drape(dir.path(), &["--id", "vis", "--size", "256"]);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(out.contains("100.0 % of the texels"), "{out}");
+    let more = [
+        "--id", "irr", "--band", "IRR", "--size", "256", "--photos", "irr",
+    ];
+    let (code, out, err) = drape(dir.path(), &more);
+    assert_eq!(code, 0, "{out}{err}");
+    let files = ["-coverage", "-photo", "-resolution", "-views", ""];
+    let mut wanted: Vec<String> = files.iter().map(|f| format!("1-page{f}.png")).collect();
+    wanted.extend(["1-page.tif".to_owned(), "layer.json".to_owned()]);
+    wanted.sort();
+    assert_eq!(names(&dir.path().join("d/layers/vis")), wanted);
+
+    // Colours are those of the paint to a code of 8 bits and the rounding of the photographs.
+    let image = image::open(dir.path().join("d/layers/vis/1-page.png"))
+        .unwrap()
+        .into_rgba8();
+    let deep = image::open(dir.path().join("d/layers/vis/1-page.tif")).unwrap();
+    assert_eq!(deep.color(), image::ColorType::Rgb16);
+    let mut most = 0.0_f64;
+    for (x, y, pixel) in image.enumerate_pixels() {
+        let at = |v: u32| ((f64::from(v) + 0.5) / 256.0 - 0.1) / 0.8;
+        let (u, v) = (at(x), at(y));
+        if !(0.01..0.99).contains(&u) || !(0.01..0.99).contains(&v) || (u - 0.5).abs() < 0.02 {
+            continue;
+        }
+        assert_eq!(pixel.0[3], 255);
+        let wanted = paint((u - 0.5) * SIDE_M, (0.5 - v) * SIDE_M);
+        for (got, wanted) in pixel.0.iter().zip(wanted) {
+            most = most.max((decode_srgb(f64::from(*got) / 255.0) - wanted).abs());
+        }
+    }
+    assert!(most < 0.008, "{most}");
+    assert_eq!(image.get_pixel(2, 2).0[3], 0);
+
+    // The record says what went in.
+    let document = read(&dir.path().join("d/dossier.json"));
+    let vis = &document["layers"][0];
+    assert_eq!(
+        (&vis["id"], &vis["images"][0]["sheet"]),
+        (&json!("vis"), &json!("front"))
+    );
+    assert_eq!(vis["origin"]["command"], "ganosis drape");
+    let inputs = vis["origin"]["inputs"].as_array().unwrap();
+    assert_eq!(inputs.len(), 4);
+    assert!(
+        inputs
+            .iter()
+            .all(|i| i["sha256"].as_str().unwrap().len() == 64)
+    );
+    assert_eq!(vis["origin"]["parameters"]["retoned"], false);
+
+    // Bands: false colour, and the half that reflects infrared, with its area: 20 × 40 cm.
+    let recipe = r#"
+        [inputs]
+        vis = { layer = "vis" }
+        irr = { layer = "irr" }
+        [[step]]
+        make = "irfc"
+        do = "irfc"
+        infrared = "irr"
+        red = "vis.red"
+        green = "vis.green"
+        [[step]]
+        make = "light"
+        do = "threshold"
+        of = "irr"
+        least = 0.3
+        [[output]]
+        of = "irfc"
+        id = "irfc"
+        [[output]]
+        of = "light"
+        id = "light"
+    "#;
+    std::fs::write(dir.path().join("recipe.toml"), recipe).unwrap();
+    let (code, out, err) = ganosis(dir.path(), &["bands", "recipe.toml", "--dossier", "d"]);
+    assert_eq!(code, 0, "{out}{err}");
+    let told = out
+        .lines()
+        .find_map(|l| l.trim().strip_prefix("light 1: "))
+        .unwrap();
+    let cm2: f64 = told.strip_suffix(" cm²").unwrap().parse().unwrap();
+    assert!((cm2 - 800.0).abs() < 16.0, "{cm2}");
+    let document = read(&dir.path().join("d/dossier.json"));
+    let last = document["layers"]
+        .as_array()
+        .unwrap()
+        .last()
+        .unwrap()
+        .clone();
+    assert_eq!(last["origin"]["parameters"]["recipe"], recipe);
+    let (code, out, err) = ganosis(dir.path(), &["check", "d"]);
+    assert_eq!(code, 0, "{out}{err}");
+
+    // A second time the id is taken.
+    let (code, _, err) = drape(dir.path(), &["--id", "vis", "--size", "256"]);
+    assert!(code == 2 && err.contains("another id"), "{err}");
+}
+
+#[test]
+fn bad_input_is_named_and_leaves_no_image() {
+    let dir = set();
+    let path = dir.path();
+    let refused = |more: &[&str], words: &[&str]| {
+        let (code, out, err) = drape(path, &[&["--id", "x", "--size", "64"], more].concat());
+        assert_eq!(code, 2, "{out}{err}");
+        for word in words {
+            assert!(err.contains(word), "{word}: {err}");
+        }
+        assert!(!path.join("d/layers/x/1-page.png").exists());
+        assert_eq!(read(&path.join("d/dossier.json"))["revision"], 1);
+    };
+    refused(&["--photos", "d"], &["a.png is not there"]);
+    refused(&["--encoding", "linear", "--band", "IRR"], &["8 bits"]);
+    refused(&["--leave-out", "nobody"], &["nobody"]);
+    // The photograph was turned on export.
+    let mut turned = posed("a.png", -0.1);
+    turned.lens = Lens::simple(PX[1] as usize, PX[0] as usize, 400.0);
+    write_poses(path, &[turned]);
+    refused(&[], &["turned", "EXIF"]);
+    // A lens of another photograph.
+    let mut other = posed("a.png", -0.1);
+    other.lens = Lens::simple(6000, 4000, 4000.0);
+    write_poses(path, &[other]);
+    refused(&[], &["6000 × 4000"]);
+    // From behind: the backs of the triangles.
+    let mut behind = posed("a.png", 0.0);
+    behind.pose.rotation = [[-1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, 1.0]];
+    write_poses(path, &[behind]);
+    refused(&[], &["inside the mesh"]);
+    // 8 and 16 bits in one job.
+    band(&path.join("c.png"), 0.1, &|_, _| 0.5);
+    write_poses(path, &[posed("a.png", -0.1), posed("c.png", 0.1)]);
+    refused(&["--band", "IRR"], &["bits a sample"]);
+    // No UVs.
+    write_poses(path, &[posed("a.png", -0.1)]);
+    std::fs::write(path.join("d/s.gltf"), gltf(false)).unwrap();
+    refused(&[], &["no UVs"]);
+}
+
+#[test]
+fn a_run_that_failed_goes_on_and_what_nothing_saw_is_filled_only_when_asked() {
+    let dir = set();
+    let path = dir.path();
+    // The second photograph cannot be read, then it can.
+    let whole = std::fs::read(path.join("b.png")).unwrap();
+    std::fs::write(path.join("b.png"), &whole[..whole.len() / 2]).unwrap();
+    let (code, _, err) = drape(path, &["--id", "v", "--size", "64"]);
+    assert!(code == 2 && err.contains("b.png"), "{err}");
+    assert!(!path.join("d/layers/v/1-page.png").exists());
+    std::fs::write(path.join("b.png"), &whole).unwrap();
+    let (code, out, err) = drape(path, &["--id", "v", "--size", "64"]);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(!path.join("d/layers/v/.drape-in-work").exists());
+
+    // One photograph far to the right sees a part.
+    write_poses(path, &[posed("a.png", 0.3)]);
+    let filled = |id: &str, more: &[&str]| {
+        let (code, out, err) = drape(path, &[&["--id", id, "--size", "64"], more].concat());
+        assert_eq!(code, 0, "{out}{err}");
+        let open =
+            |end: &str| image::open(path.join(format!("d/layers/{id}/1-page{end}.png"))).unwrap();
+        let coverage = open("-coverage").into_luma8();
+        let alpha = open("").into_rgba8().get_pixel(10, 32).0[3];
+        let count = |code: u8| coverage.as_raw().iter().filter(|c| **c == code).count();
+        (alpha, count(64), count(128), count(255))
+    };
+    let (alpha, unseen, made_up, seen) = filled("bare", &[]);
+    assert!(alpha == 0 && unseen > 500 && made_up == 0 && seen > 500);
+    let (alpha, left, made_up, same) = filled("full", &["--fill"]);
+    assert_eq!((alpha, left, made_up, same), (255, 0, unseen, seen));
+}
+
+#[test]
+fn a_run_that_was_killed_goes_on_and_gives_the_same_image() {
+    let dir = set();
+    let path = dir.path();
+    let more = ["--id", "killed", "--size", "2048"];
+    let mut child = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .args([&DRAPE[..], &more].concat())
+        .current_dir(path)
+        .stderr(std::process::Stdio::null())
+        .stdout(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    let journal = path.join("d/layers/killed/.drape-in-work/journal");
+    let has = |word: &str| std::fs::read_to_string(&journal).is_ok_and(|t| t.contains(word));
+    let start = std::time::Instant::now();
+    while !has("mixed") && start.elapsed().as_secs() < 60 {
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(has("mixed") && !path.join("d/layers/killed/1-page.png").exists());
+    let (code, out, err) = drape(path, &more);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(err.contains("going on"), "{err}");
+    let (code, out, err) = drape(path, &["--id", "whole", "--size", "2048"]);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(!err.contains("going on"), "{err}");
+    for file in [
+        "1-page.png",
+        "1-page-views.png",
+        "1-page-resolution.png",
+        "1-page-photo.png",
+    ] {
+        let read = |id: &str| std::fs::read(path.join(format!("d/layers/{id}/{file}"))).unwrap();
+        assert!(read("killed") == read("whole"), "{file}");
+    }
+}
+
+#[test]
+fn a_recipe_over_photographs_cautions_about_ultraviolet_and_names_what_is_wrong() {
+    let dir = set();
+    let path = dir.path();
+    let recipe = r#"
+        [inputs]
+        uvl = { file = "irr/a.png", band = "UVL" }
+        off = { file = "irr/b.png" }
+        [[step]]
+        make = "net"
+        do = "ambient"
+        of = "uvl"
+        lamp_off = "off"
+        [[output]]
+        of = "net"
+        id = "net"
+    "#;
+    std::fs::write(path.join("r.toml"), recipe).unwrap();
+    let (code, out, err) = ganosis(path, &["bands", "r.toml", "-o", "out"]);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(
+        err.contains("caution") && err.contains("eyes and skin"),
+        "{err}"
+    );
+    assert_eq!(names(&path.join("out")), ["layers.json", "net"]);
+    let layer = &read(&path.join("out/layers.json"))[0];
+    assert!(layer["caution"].as_str().unwrap().contains("eyes and skin"));
+    assert_eq!(
+        (&layer["unit"], &layer["kind"]),
+        (&json!("relative"), &json!("band"))
+    );
+    let cases = [
+        (recipe.replace("lamp_off", "lamp_of"), "lamp_of"),
+        (
+            recipe.replace("\"net\"\n        do", "\"net\"\n        do2"),
+            "net",
+        ),
+        (recipe.replace("of = \"uvl\"", "of = \"uvr\""), "uvr"),
+        (recipe.replace("irr/b.png", "irr/none.png"), "none.png"),
+        (recipe.replace("[[output]]", "[[out]]"), "line"),
+    ];
+    for (text, word) in cases {
+        std::fs::write(path.join("r.toml"), text).unwrap();
+        let (code, out, err) = ganosis(path, &["bands", "r.toml", "-o", "out2"]);
+        assert!(code == 2 && err.contains(word), "{word}: {out}{err}");
+        assert!(names(&path.join("out2")).is_empty());
+    }
+}
