@@ -146,7 +146,7 @@ fn high_water(status: &str) -> usize {
 /// A camera on a ring about a ball of 0.2 m, turned in and a little up and down.
 fn around(i: usize, of: usize, width_px: usize, height_px: usize) -> PosedPhoto {
     let angle = i as f64 / of as f64 * std::f64::consts::TAU;
-    let up = if i % 2 == 0 { 0.35 } else { -0.25 };
+    let up = if i.is_multiple_of(2) { 0.35 } else { -0.25 };
     let from = DVec3::new(angle.cos(), up, angle.sin()) * 0.7;
     let forward = -from.normalize();
     let right = forward.cross(DVec3::Y).normalize();
