@@ -243,7 +243,7 @@ fn find(folder: &Path, name: &str) -> Option<PathBuf> {
     }
     let stem = folder.join(Path::new(last).file_stem()?);
     let with = |end: &&str| PathBuf::from(format!("{}.{end}", stem.display()));
-    ENDS.iter().map(|end| with(end)).find(|p| p.is_file())
+    ENDS.iter().map(with).find(|p| p.is_file())
 }
 
 fn mask(path: &Path, photograph: &Photograph) -> anyhow::Result<Mask> {
