@@ -4,10 +4,9 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import axe from 'axe-core';
 import { mountsWithDesk, openDossier } from './desk.mjs';
 import { writeDossier } from './fixture.mjs';
-import { browser, getView } from './harness.mjs';
+import { browser, getView, violations } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
 const FINDINGS = 5000;
@@ -44,10 +43,6 @@ describe('audit page', () => {
     const page = await chromium.newPage({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce', ...options });
     page.on('pageerror', (error) => failures.push(error.message));
     return page;
-  };
-  const violations = async (page) => {
-    await page.evaluate(axe.source);
-    return page.evaluate(async () => (await globalThis.axe.run(document, { resultTypes: ['violations'] })).violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ target, failureSummary }) => `${target.flat().join(' ')} ${failureSummary}`).slice(0, 3).join('; ')}`));
   };
   /**
    * Time that the page's own thread computes for a step of scrolling, in ms, style and layout included.

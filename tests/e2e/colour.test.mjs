@@ -8,7 +8,7 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, PATCH_PX, colourOf, png, writeDossier } from './fixture.mjs';
 import { BACKENDS, browser, openReady, serve, setView, snapshot } from './harness.mjs';
-import { colourAt, rowsOf } from './pictures.mjs';
+import { colourAt, rowsOf, decode, encode } from './pictures.mjs';
 
 const SIZE = 480;
 const SIDE = PATCHES * PATCH_PX;
@@ -28,9 +28,6 @@ const PAIRS = rowsOf(table.split('\n').filter((line) => !line.startsWith('#')).j
   published: Number(row.dE00_published), pair: Number(row.pair),
 }));
 
-/** IEC 61966-2-1. */
-const decode = (v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4);
-const encode = (v) => 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
 
 /** CIELAB (D50) of sRGB codes: matrix and white of W3C CSS Color Module Level 4, from memory to these digits. */
 function labOf(code) {

@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
 import { BACKENDS, browser, getView, openReady, probe, setView, snapshot } from './harness.mjs';
+import { decode, encode } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
 const SIZE = 480;
@@ -19,9 +20,6 @@ const CAMERA = {
 const BASE = { left: 'as-found', right: 'evidence', third: 'evidence', fourth: 'as-found', camera: CAMERA, pin: null, region: null, light: { mode: 'as-measured' } };
 /** Middle of a patch along one axis of a picture or pane `height` px high that begins at `start` and is `extent` long. */
 const middle = (i, start = 0, extent = SIZE, height = SIZE) => start + extent / 2 + (((i + 0.5) / PATCHES - 0.5) / SEEN_M) * height;
-/** IEC 61966-2-1. */
-const decode = (v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4);
-const encode = (v) => 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
 
 function assertColour(pixels, width, x, y, wanted, what) {
   const at = 4 * (Math.round(y) * width + Math.round(x));

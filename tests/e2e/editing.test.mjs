@@ -4,10 +4,9 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import axe from 'axe-core';
 import { mountsWithDesk, openDossier } from './desk.mjs';
 import { writeDossier } from './fixture.mjs';
-import { browser, getView } from './harness.mjs';
+import { browser, getView, violations } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
 const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 30, distance_m: 2.6 };
@@ -63,10 +62,6 @@ describe('editing', () => {
   const undoLabel = (view) => view.locator('[data-do="undo"]').getAttribute('aria-label');
   const drawn = (page) => page.evaluate(() => globalThis.drawn);
   const dossier = (page) => page.evaluate(() => document.querySelector('ganosis-view').dossier);
-  const violations = async (page) => {
-    await page.evaluate(axe.source);
-    return page.evaluate(async () => (await globalThis.axe.run(document, { resultTypes: ['violations'] })).violations.map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map(({ target, failureSummary }) => `${target.flat().join(' ')} ${failureSummary}`).join('; ')}`));
-  };
 
   test('a new XRF spot in four steps, a claim from it in three, a review in three', async () => {
     const { page, view } = await editing();

@@ -2,6 +2,7 @@
 import { spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { existsSync } from 'node:fs';
+import axe from 'axe-core';
 import { chromium } from 'playwright-core';
 
 /** Both backends, each with the flags it needs in a headless Chromium without a graphics card. */
@@ -51,6 +52,15 @@ export async function openReady(page, address, backend) {
       document.querySelector('ganosis-view').ready,
       new Promise((_, refuse) => { setTimeout(() => refuse(new Error('not ready after 90 s')), 90_000); }),
     ]);
+  });
+}
+
+/** What axe-core objects to on a page, a line a rule, with the first three places. */
+export async function violations(page) {
+  await page.evaluate(axe.source);
+  return page.evaluate(async () => {
+    const { violations: found } = await globalThis.axe.run(document, { resultTypes: ['violations'] });
+    return found.map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map(({ target, failureSummary }) => `${target.flat().join(' ')} ${failureSummary}`).join('; ')}`);
   });
 }
 

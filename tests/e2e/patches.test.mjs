@@ -5,9 +5,9 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import axe from 'axe-core';
 import { PATCHES, bandOf, colourOf, regionOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, probe, serve, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, getView, openReady, probe, serve, setView, snapshot, violations } from './harness.mjs';
+import { decode, encode } from './pictures.mjs';
 
 const SIZE = 480;
 const FOV_DEG = 27;
@@ -21,9 +21,6 @@ const CAMERA = {
 /** Middle of a patch in a square picture. */
 const middle = (i, size = SIZE) => (0.5 + ((i + 0.5) / PATCHES - 0.5) / SEEN_M) * size;
 
-/** IEC 61966-2-1. */
-const decode = (v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4);
-const encode = (v) => 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
 
 function eachPatch(check) {
   for (let row = 0; row < PATCHES; row += 1) for (let column = 0; column < PATCHES; column += 1) check(column, row);
@@ -180,10 +177,7 @@ for (const backend of Object.keys(BACKENDS)) {
     });
 
     test('axe finds nothing to object to', async () => {
-      await page.addScriptTag({ content: axe.source }).catch(() => page.evaluate(axe.source));
-      const result = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ['violations'] }));
-      const found = result.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.target.flat().join(' ')).join('; ')}`);
-      assert.deepEqual(found, []);
+      assert.deepEqual(await violations(page), []);
     });
 
     test('no script on the page failed', () => assert.deepEqual(failures, []));

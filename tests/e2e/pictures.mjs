@@ -1,5 +1,9 @@
 // Reading pictures as numbers.
 
+/** Linear light of a code of 0 to 255, and back (IEC 61966-2-1). */
+export const decode = (v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4);
+export const encode = (v) => 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055);
+
 /** Share of the pixels of an RGBA picture that `test(r, g, b)` holds for. */
 export function share(pixels, test) {
   let count = 0;

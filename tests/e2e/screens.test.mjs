@@ -4,9 +4,8 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import axe from 'axe-core';
 import { writeDossier } from './fixture.mjs';
-import { browser, getView, openReady } from './harness.mjs';
+import { browser, getView, openReady, violations } from './harness.mjs';
 import { SCREENS, mountsFor, openScreen } from './screens.mjs';
 import { sendFile, serveSite } from './site.mjs';
 
@@ -53,12 +52,7 @@ describe('screens', () => {
       const page = await newPage({ viewport, colorScheme });
       for (const screen of SCREENS) {
         await openScreen(page, site, screen, `&backend=webgl2&language=${language}`);
-        await page.evaluate(axe.source);
-        const found = await page.evaluate(async () => {
-          const { violations } = await globalThis.axe.run(document, { resultTypes: ['violations'] });
-          return violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ target }) => target.flat().join(' ')).join('; ')}`);
-        });
-        assert.deepEqual(found, [], screen.name);
+        assert.deepEqual(await violations(page), [], screen.name);
         // WCAG 2.2, 1.4.10: nothing is cut off at the side.
         const wide = await page.evaluate(() => {
           const room = document.querySelector('ganosis-view').shadowRoot.querySelector('.room');

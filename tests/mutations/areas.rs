@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use ganosis_surface::{Patch, Surface};
+use ganosis_surface::{Patch, Sheet, Surface};
 use glam::{Vec2, Vec3};
 
 use crate::sound::{self, Scene};
@@ -38,7 +38,7 @@ fn quarters(patch: Patch) -> ([f64; 4], f64) {
     let mut scene: Scene = sound::scene();
     scene.document.surface.parts.clear();
     scene.surface = Surface {
-        sheets: vec![sound::sheet("stone")],
+        sheets: vec![Sheet::plain("stone")],
         patches: vec![patch],
         ..Surface::default()
     };

@@ -8,7 +8,7 @@ use ganosis_audit::{Colours, Labels, Sources};
 use ganosis_colorimetry::{LabD50, lab_to_srgb8_slice};
 use ganosis_dossier::Dossier;
 use ganosis_dossier::document::SetAside;
-use ganosis_surface::{AlphaMode, Patch, Sheet, Surface};
+use ganosis_surface::{Patch, Sheet, Surface};
 use glam::{Vec2, Vec3};
 
 /// A texel is a millimetre.
@@ -88,16 +88,6 @@ pub(crate) fn rectangle(sheet: usize, node: &str, min: [f32; 3], size: [f32; 2])
     }
 }
 
-pub(crate) fn sheet(name: &str) -> Sheet {
-    Sheet {
-        name: name.to_owned(),
-        base_colour: [1.0; 4],
-        texture: None,
-        alpha: AlphaMode::Opaque,
-        double_sided: false,
-    }
-}
-
 fn srgb(lab_d50: [f64; 3]) -> [u8; 3] {
     let mut out = [[0; 3]];
     lab_to_srgb8_slice(&[LabD50::from_array(lab_d50)], &mut out);
@@ -122,7 +112,7 @@ pub(crate) fn scene() -> Scene {
     let document = ganosis_dossier::document_from_bytes(include_bytes!("sound.json")).unwrap();
     assert!(document.findings.is_empty(), "{:?}", document.findings);
     let surface = Surface {
-        sheets: vec![sheet("stone"), sheet("bill")],
+        sheets: vec![Sheet::plain("stone"), Sheet::plain("bill")],
         patches: vec![
             rectangle(0, "body", [0.0, 0.0, 0.0], [0.2, 0.1]),
             rectangle(1, "bill", [0.08, 0.03, 0.01], [0.04, 0.04]),

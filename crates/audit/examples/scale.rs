@@ -13,7 +13,7 @@ use ganosis_dossier::document::{
     Anchor, Certainty, Claim, Evidence, Layer, LayerImage, LayerKind, Origin, PaletteEntry, Person,
     Region, Sheet, State, StateKind, Technique,
 };
-use ganosis_surface::{AlphaMode, Patch, Surface};
+use ganosis_surface::{Patch, Surface};
 use glam::{Vec2, Vec3};
 
 const REGIONS: u32 = 5000;
@@ -75,13 +75,7 @@ fn surface() -> Surface {
                 .extend([a, a + 1, a + N + 2, a, a + N + 2, a + N + 1]);
         }
     }
-    let sheet = ganosis_surface::Sheet {
-        name: "stone".to_owned(),
-        base_colour: [1.0; 4],
-        texture: None,
-        alpha: AlphaMode::Opaque,
-        double_sided: false,
-    };
+    let sheet = ganosis_surface::Sheet::plain("stone");
     Surface {
         sheets: vec![sheet],
         patches: vec![patch],

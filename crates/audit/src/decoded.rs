@@ -93,17 +93,8 @@ pub fn surface(document: &Dossier, read: Read) -> Result<Surface, String> {
     let file = &document.surface.file;
     let named = |problem: String| format!("{file}: {problem}");
     let bytes = read(file).map_err(named)?;
-    let beside = |name: &str| read(&beside(file, name)).ok();
+    let beside = |name: &str| read(&gltf_in::beside(file, name)).ok();
     gltf_in::read(&bytes, &beside).map_err(|error| named(error.to_string()))
-}
-
-/// The path of a file that another names, in that one's folder.
-#[must_use]
-pub fn beside(file: &str, name: &str) -> String {
-    match file.rsplit_once('/') {
-        Some((folder, _)) => format!("{folder}/{name}"),
-        None => name.to_owned(),
-    }
 }
 
 /// Decodes an image under limits, whatever its kind.

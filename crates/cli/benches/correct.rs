@@ -3,11 +3,12 @@
 //! best of five is taken.
 #![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
 
+mod watched;
+
 use std::fs::File;
 use std::io::{BufReader, BufWriter};
 use std::path::Path;
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
 
 use ganosis_imaging::calibration::{FORMAT, InputRecord};
 use ganosis_imaging::chart::Summary;
@@ -99,34 +100,14 @@ fn copy(from: &str, to: &str) {
     write_tiff(writer, &photo, OutputSpace::Romm, "").unwrap();
 }
 
-/// Seconds, and the most memory it had in bytes (0 where the system does not tell).
+/// Runs a program in silence; see [`watched::run`].
 fn run(program: &Path, arguments: &[&str]) -> (f64, usize) {
-    let start = Instant::now();
-    let mut child = Command::new(program)
+    let mut command = Command::new(program);
+    command
         .args(arguments)
         .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .unwrap();
-    let status = format!("/proc/{}/status", child.id());
-    let mut most = 0;
-    loop {
-        // The high-water mark only grows; the last look before the end sees the top.
-        most = most.max(high_water(&status));
-        if let Some(ended) = child.try_wait().unwrap() {
-            assert!(ended.code().is_some_and(|c| c < 2), "{program:?}: {ended}");
-            return (start.elapsed().as_secs_f64(), most);
-        }
-        std::thread::sleep(Duration::from_millis(5));
-    }
-}
-
-/// `VmHWM` of a process, proc_pid_status(5).
-fn high_water(status: &str) -> usize {
-    let text = std::fs::read_to_string(status).unwrap_or_default();
-    let row = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
-    let kib = row.and_then(|r| r.split_whitespace().next()?.parse::<usize>().ok());
-    kib.unwrap_or(0) * 1024
+        .stderr(Stdio::null());
+    watched::run(&mut command)
 }
 
 /// Slopes with noise on them: every code occurs, none is predictable.

@@ -3,10 +3,11 @@
 //! run: 20 photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles.
 #![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
 
+mod watched;
+
 use std::fs::File;
 use std::io::BufWriter;
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
 
 use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::icc::OutputSpace;
@@ -106,8 +107,8 @@ fn measure(case: Case) -> (f64, usize) {
         Poses::new(None, photos.collect()).text(),
     )
     .unwrap();
-    let start = Instant::now();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ganosis"));
+    command
         .current_dir(dir.path())
         .args([
             "drape",
@@ -120,27 +121,8 @@ fn measure(case: Case) -> (f64, usize) {
         ])
         .args(["--size", &case.side_px.to_string(), "-o", "out"])
         .stdout(Stdio::null())
-        .stderr(Stdio::inherit())
-        .spawn()
-        .unwrap();
-    let status = format!("/proc/{}/status", child.id());
-    let mut most = 0;
-    loop {
-        most = most.max(high_water(&status));
-        if let Some(ended) = child.try_wait().unwrap() {
-            assert!(ended.code().is_some_and(|c| c < 2), "{ended}");
-            return (start.elapsed().as_secs_f64(), most);
-        }
-        std::thread::sleep(Duration::from_millis(20));
-    }
-}
-
-/// `VmHWM` of a process, proc_pid_status(5).
-fn high_water(status: &str) -> usize {
-    let text = std::fs::read_to_string(status).unwrap_or_default();
-    let row = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
-    let kib = row.and_then(|r| r.split_whitespace().next()?.parse::<usize>().ok());
-    kib.unwrap_or(0) * 1024
+        .stderr(Stdio::inherit());
+    watched::run(&mut command)
 }
 
 /// A camera on a ring about a ball of 0.2 m, turned in and a little up and down.

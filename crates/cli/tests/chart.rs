@@ -2,30 +2,17 @@
 //! (tests/samples/chart/SOURCE.md) and on what was made of it.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
+mod common;
+
 use std::io::{BufReader, Cursor};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
+use common::ganosis;
 use ganosis_colorimetry::rgb::{decode_srgb, encode_srgb};
 use ganosis_colorimetry::{Encoded, LabD50, Romm, delta_e_2000};
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, RgbImage};
 use serde_json::Value;
 use tempfile::TempDir;
-
-/// Exit code, stdout, stderr.
-fn ganosis(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_ganosis"))
-        .args(arguments)
-        .current_dir(folder)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
 
 fn sample(name: &str) -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))

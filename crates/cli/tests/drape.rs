@@ -1,11 +1,14 @@
 //! `ganosis drape` and `ganosis bands` as they are run, on a square and photographs made by a formula.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
+mod common;
+
 use std::path::Path;
 use std::process::Command;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use common::ganosis;
 use ganosis_colorimetry::rgb::{decode_srgb, encode_srgb};
 use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::lens::Lens;
@@ -16,21 +19,6 @@ use tempfile::TempDir;
 
 const SIDE_M: f64 = 0.4;
 const PX: [u32; 2] = [360, 240];
-
-/// Exit code, stdout, stderr.
-fn ganosis(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_ganosis"))
-        .args(arguments)
-        .current_dir(folder)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
 
 /// A square in the plane z = 0; its chart is the sheet from 0.1 to 0.9, y up on the object is up there.
 fn gltf(with_uvs: bool) -> String {

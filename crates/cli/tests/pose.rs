@@ -1,12 +1,14 @@
 //! `ganosis pose` as it is run, on an invented photograph of a small surface whose place is known.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
+mod common;
+
 use std::fmt::Write as _;
 use std::path::Path;
-use std::process::Command;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
+use common::ganosis;
 use ganosis_imaging::lens::{Distortion, Lens};
 use ganosis_imaging::pose::{Pose, Poses};
 use image::{DynamicImage, ImageEncoder, RgbImage, codecs::jpeg::JpegEncoder};
@@ -15,21 +17,6 @@ use tempfile::TempDir;
 
 const W: usize = 600;
 const H: usize = 400;
-
-/// Exit code, stdout, stderr.
-fn ganosis(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_ganosis"))
-        .args(arguments)
-        .current_dir(folder)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
 
 /// A low pyramid of 0.4 m as glTF, its positions times `scale`.
 fn surface(scale: f32) -> String {

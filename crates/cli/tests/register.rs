@@ -1,26 +1,11 @@
 //! `ganosis register` as it is run, on invented photographs.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
-use std::path::Path;
-use std::process::Command;
+mod common;
 
+use common::ganosis;
 use image::{ImageBuffer, Luma, Rgb};
 use serde_json::Value;
-
-/// Exit code, stdout, stderr.
-fn ganosis(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let out = Command::new(env!("CARGO_BIN_EXE_ganosis"))
-        .args(arguments)
-        .current_dir(folder)
-        .output()
-        .unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (
-        out.status.code().unwrap(),
-        text(out.stdout),
-        text(out.stderr),
-    )
-}
 
 /// Soft spots scattered over a plane, light 0.1 to 0.9; `seed` says where.
 fn light(seed: u32, x: f64, y: f64) -> f64 {

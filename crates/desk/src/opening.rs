@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use ganosis_audit::Audit;
-use ganosis_audit::decoded::beside;
 use ganosis_dossier::Dossier;
 use ganosis_dossier::document::LayerKind;
 use ganosis_editing::journal::{Journal, Moved, Step};
@@ -115,7 +114,7 @@ impl Desk {
             paths.insert(file.clone());
             let buffers = (self.files)(file).map(|bytes| gltf_in::needed_files(&bytes));
             let buffers = buffers.ok().and_then(Result::ok).unwrap_or_default();
-            paths.extend(buffers.iter().map(|name| beside(file, name)));
+            paths.extend(buffers.iter().map(|name| gltf_in::beside(file, name)));
         }
         if method == "files" {
             paths.insert(document.surface.file.clone());

@@ -6,6 +6,7 @@ use std::rc::Rc;
 
 use ganosis_desk::{Desk, Drawing, Outcome};
 use ganosis_editing::journal::Step;
+use ganosis_testkit::mesh::square_glb;
 use image::{GrayImage, ImageFormat, Luma, Rgb, RgbImage};
 use serde_json::{Value, json};
 
@@ -13,48 +14,6 @@ const SIDE: u32 = 120;
 const COLUMNS: u32 = 6;
 
 type Files = Rc<BTreeMap<String, Vec<u8>>>;
-
-/// The square in the plane z = 0, v = 0 at its upper edge, as .glb (glTF 2.0).
-fn glb() -> Vec<u8> {
-    let floats: [f32; 32] = [
-        -0.5, -0.5, 0.0, 0.5, -0.5, 0.0, 0.5, 0.5, 0.0, -0.5, 0.5, 0.0, //
-        0.0, 0.0, 1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0, //
-        0.0, 1.0, 1.0, 1.0, 1.0, 0.0, 0.0, 0.0,
-    ];
-    let mut bin: Vec<u8> = floats.iter().flat_map(|f| f.to_le_bytes()).collect();
-    bin.extend([0_u16, 1, 2, 0, 2, 3].iter().flat_map(|i| i.to_le_bytes()));
-    let view =
-        |at: usize, length: usize| json!({"buffer": 0, "byteOffset": at, "byteLength": length});
-    let json = json!({
-        "asset": {"version": "2.0"}, "scene": 0, "scenes": [{"nodes": [0]}], "nodes": [{"mesh": 0}],
-        "meshes": [{"primitives": [{"attributes": {"POSITION": 0, "NORMAL": 1, "TEXCOORD_0": 2}, "indices": 3, "material": 0}]}],
-        "materials": [{"name": "front"}], "buffers": [{"byteLength": bin.len()}],
-        "bufferViews": [view(0, 48), view(48, 48), view(96, 32), view(128, 12)],
-        "accessors": [
-            {"bufferView": 0, "componentType": 5126, "count": 4, "type": "VEC3", "min": [-0.5, -0.5, 0], "max": [0.5, 0.5, 0]},
-            {"bufferView": 1, "componentType": 5126, "count": 4, "type": "VEC3"},
-            {"bufferView": 2, "componentType": 5126, "count": 4, "type": "VEC2"},
-            {"bufferView": 3, "componentType": 5123, "count": 6, "type": "SCALAR"},
-        ],
-    });
-    let mut text = json.to_string().into_bytes();
-    text.resize(text.len().next_multiple_of(4), b' ');
-    let mut out = b"glTF".to_vec();
-    let length = 12 + 8 + text.len() + 8 + bin.len();
-    out.extend(
-        [2, length as u32, text.len() as u32, 0x4e4f_534a]
-            .iter()
-            .flat_map(|n: &u32| n.to_le_bytes()),
-    );
-    out.extend(&text);
-    out.extend(
-        [bin.len() as u32, 0x004e_4942]
-            .iter()
-            .flat_map(|n: &u32| n.to_le_bytes()),
-    );
-    out.extend(&bin);
-    out
-}
 
 fn png(image: impl Into<image::DynamicImage>) -> Vec<u8> {
     let mut bytes = Vec::new();
@@ -110,7 +69,7 @@ fn files() -> Files {
     });
     let irr = GrayImage::from_fn(SIDE, SIDE, |x, _| Luma([(x * 2) as u8]));
     Rc::new(BTreeMap::from([
-        ("square.glb".to_owned(), glb()),
+        ("square.glb".to_owned(), square_glb([0.0; 3])),
         ("paint.png".to_owned(), png(paint)),
         ("irr.png".to_owned(), png(irr)),
         ("regions/front.png".to_owned(), png(labels)),

@@ -28,6 +28,16 @@ pub fn needed_files(bytes: &[u8]) -> Result<Vec<String>, SurfaceError> {
     buffers::needed(&document)
 }
 
+/// The path of a file that the mesh file at `file` names, from the folder that `file` counts from.
+/// Paths are plain; whoever makes an address of one encodes it (RFC 3986, section 2.1).
+#[must_use]
+pub fn beside(file: &str, name: &str) -> String {
+    match file.rsplit_once('/') {
+        Some((folder, _)) => format!("{folder}/{name}"),
+        None => name.to_owned(),
+    }
+}
+
 /// Reads the file's default scene (else its first, else its root nodes).
 /// `fetch` gives the content of a file named by [`needed_files`].
 ///

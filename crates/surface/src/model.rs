@@ -33,6 +33,20 @@ pub struct Sheet {
     pub double_sided: bool,
 }
 
+impl Sheet {
+    /// White, opaque and without an image, as glTF 2.0 has a material that says nothing (3.9).
+    #[must_use]
+    pub fn plain(name: impl Into<String>) -> Self {
+        Self {
+            name: name.into(),
+            base_colour: [1.0; 4],
+            texture: None,
+            alpha: AlphaMode::Opaque,
+            double_sided: false,
+        }
+    }
+}
+
 /// Use of alpha (glTF 2.0 section 3.9.4).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum AlphaMode {

@@ -11,7 +11,6 @@ pub mod divider;
 pub mod input;
 pub mod lamp;
 pub mod overlay;
-pub mod paths;
 pub mod probe;
 pub mod view;
 

@@ -32,9 +32,20 @@ pub(super) fn name(path: &Path) -> String {
     )
 }
 
+/// Opens a file for reading.
+pub(super) fn open(path: &Path) -> anyhow::Result<BufReader<File>> {
+    let file = File::open(path).map_err(|e| no_file(path, &e))?;
+    Ok(BufReader::with_capacity(1 << 20, file))
+}
+
+/// The bytes of a file.
+pub(super) fn bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
+    std::fs::read(path).map_err(|e| no_file(path, &e))
+}
+
 /// The text of a file.
 pub(super) fn text(path: &Path) -> anyhow::Result<String> {
-    let bytes = std::fs::read(path).map_err(|e| no_file(path, &e))?;
+    let bytes = bytes(path)?;
     String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
         Trouble::error(
@@ -79,14 +90,10 @@ pub(super) fn photo(
     path: &Path,
     encoding: Option<Encoding>,
 ) -> anyhow::Result<(Photo, InputRecord)> {
-    let file = File::open(path).map_err(|e| no_file(path, &e))?;
+    let file = open(path)?;
     std::thread::scope(|threads| {
         let hashing = threads.spawn(|| record(path));
-        let photo = Photo::read(
-            BufReader::with_capacity(1 << 20, file),
-            &path.display().to_string(),
-            encoding,
-        );
+        let photo = Photo::read(file, &path.display().to_string(), encoding);
         let record = hashing
             .join()
             .map_err(|_| no_file(path, &io::Error::other("the hash could not be made")))??;

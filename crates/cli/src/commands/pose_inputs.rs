@@ -1,7 +1,5 @@
 //! What `ganosis pose` reads, and what is wrong with it.
 
-use std::fs::File;
-use std::io::BufReader;
 use std::path::Path;
 
 use ganosis_imaging::calibration::InputRecord;
@@ -88,14 +86,7 @@ impl Given {
 }
 
 fn about(path: &Path) -> anyhow::Result<About> {
-    let file = File::open(path).map_err(|e| {
-        Trouble::error(
-            format!("the file cannot be read: {e}"),
-            path.display(),
-            "Check its name and whether you may read it.",
-        )
-    })?;
-    About::read(BufReader::new(file), &path.display().to_string()).map_err(trouble)
+    About::read(files::open(path)?, &path.display().to_string()).map_err(trouble)
 }
 
 /// Points marked in a picture that is shown turned are brought to the pixels as stored.
@@ -132,16 +123,9 @@ fn as_stored(
 /// Reads a surface with its record.
 pub(super) fn surface(path: &Path) -> anyhow::Result<(Surface, InputRecord)> {
     let record = files::record(path)?;
-    let read = |path: &Path| std::fs::read(path);
-    let bytes = read(path).map_err(|e| {
-        Trouble::error(
-            format!("the file cannot be read: {e}"),
-            path.display(),
-            "Check its name and whether you may read it.",
-        )
-    })?;
+    let bytes = files::bytes(path)?;
     let folder = path.parent().unwrap_or(Path::new("."));
-    let beside = |name: &str| read(&folder.join(name)).ok();
+    let beside = |name: &str| std::fs::read(folder.join(name)).ok();
     let surface = gltf_in::read(&bytes, &beside).map_err(|e| {
         Trouble::error(
             format!("the surface cannot be read: {e}"),

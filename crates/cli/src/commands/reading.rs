@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use ganosis_dossier::document::FILE_NAME;
-use ganosis_dossier::store::{Opened, SourceKind};
+use ganosis_dossier::store::{Opened, SourceKind, Store};
 use ganosis_dossier::{Dossier, document_from_bytes};
+use ganosis_surface::{Surface, gltf_in};
 
 use crate::trouble::Trouble;
 
@@ -20,6 +21,15 @@ pub(super) fn document_of(opened: &Opened) -> Result<Dossier, String> {
         eprintln!("{finding}\n");
     }
     Ok(reading.document)
+}
+
+/// Reads the mesh file `file` with what lies beside it, and gives its own bytes too; the error says
+/// why it could not be read.
+pub(super) fn surface_in(store: &dyn Store, file: &str) -> Result<(Surface, Vec<u8>), String> {
+    let bytes = store.read(file).map_err(|error| error.to_string())?;
+    let beside = |name: &str| store.read(&gltf_in::beside(file, name)).ok();
+    let surface = gltf_in::read(&bytes, &beside).map_err(|error| error.to_string())?;
+    Ok((surface, bytes))
 }
 
 /// The folder that is written to; what is no folder is told what to do.

@@ -1,7 +1,7 @@
 //! `ganosis register`: a photograph over another of the same set-up.
 
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -98,16 +98,9 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
 
 fn read(path: &Path, arguments: &Arguments) -> anyhow::Result<(Photo, InputRecord)> {
     let record = files::record(path)?;
-    let file = File::open(path).map_err(|e| {
-        Trouble::error(
-            format!("the file cannot be read: {e}"),
-            path.display(),
-            "Check its name and whether you may read it.",
-        )
-    })?;
-    let reader = BufReader::with_capacity(1 << 20, file);
     let name = path.display().to_string();
-    let photo = Photo::read_band(reader, &name, arguments.encoding.clone()).map_err(trouble)?;
+    let photo =
+        Photo::read_band(files::open(path)?, &name, arguments.encoding.clone()).map_err(trouble)?;
     Ok((photo, record))
 }
 

@@ -2,19 +2,8 @@
 #![allow(dead_code, unreachable_pub, reason = "each test uses a part")]
 
 use ganosis_editing::regions::{MapSize, RegionMap, RegionMaps, TexelGeometry};
-use ganosis_surface::{AlphaMode, Patch, Sheet, Surface};
+use ganosis_surface::{Patch, Sheet, Surface};
 use glam::{Vec2, Vec3};
-
-/// A sheet without texture.
-pub fn sheet(name: &str) -> Sheet {
-    Sheet {
-        name: name.to_owned(),
-        base_colour: [1.0; 4],
-        texture: None,
-        alpha: AlphaMode::Opaque,
-        double_sided: false,
-    }
-}
 
 /// A grid of `across` × `down` pieces, two triangles each, over the rectangle of
 /// UVs from `low` to `high`. `place` takes 0..1 in both directions.
@@ -51,7 +40,9 @@ pub const WHOLE: [Vec2; 2] = [Vec2::ZERO, Vec2::ONE];
 pub fn surface(patches: Vec<Patch>) -> Surface {
     let sheets = patches.iter().map(|p| p.sheet).max().unwrap_or(0) + 1;
     Surface {
-        sheets: (0..sheets).map(|k| sheet(&format!("sheet {k}"))).collect(),
+        sheets: (0..sheets)
+            .map(|k| Sheet::plain(format!("sheet {k}")))
+            .collect(),
         patches,
         ..Surface::default()
     }

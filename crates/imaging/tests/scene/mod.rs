@@ -5,19 +5,13 @@ use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::drape::{Mesh, Picture, SheetSize, Shell, Stage, View};
 use ganosis_imaging::lens::{Distortion, Lens};
 use ganosis_imaging::pose::{Pose, PosedPhoto};
-use ganosis_surface::{AlphaMode, Patch, Sheet, Surface};
+use ganosis_surface::{Patch, Sheet, Surface};
 use glam::{DVec3, Vec2, Vec3};
 
 /// A surface over one sheet.
 pub(crate) fn surface(patches: Vec<Patch>) -> Surface {
     Surface {
-        sheets: vec![Sheet {
-            name: "page".to_owned(),
-            base_colour: [1.0; 4],
-            texture: None,
-            alpha: AlphaMode::Opaque,
-            double_sided: false,
-        }],
+        sheets: vec![Sheet::plain("page")],
         patches,
         ..Surface::default()
     }

@@ -47,13 +47,7 @@ pub(super) fn sheets(
 /// The sheet of primitives that name no material (glTF 2.0 section 3.7.2.1).
 pub(super) fn default_sheet(sheets: &[Sheet]) -> Sheet {
     let taken = sheets.iter().map(|s| s.name.clone()).collect();
-    Sheet {
-        name: free_name("plain", &taken),
-        base_colour: [1.0; 4],
-        texture: None,
-        alpha: AlphaMode::Opaque,
-        double_sided: false,
-    }
+    Sheet::plain(free_name("plain", &taken))
 }
 
 fn free_name(wanted: &str, taken: &HashSet<String>) -> String {

@@ -3,7 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
-use ganosis_surface::{AlphaMode, Counts, Patch, Sheet, Surface, SurfaceError, gltf_in};
+use ganosis_surface::{Counts, Patch, Sheet, Surface, SurfaceError, gltf_in};
 use glam::{Vec2, Vec3};
 
 /// The copied samples (`tests/samples`, `tests/bad` of the workspace).
@@ -62,13 +62,7 @@ pub(crate) fn grid(steps: u32, place: impl Fn(f32, f32) -> Vec3) -> Surface {
             patch.indices.extend([a, a + 1, c + 1, a, c + 1, c]);
         }
     }
-    let sheet = Sheet {
-        name: "crown".into(),
-        base_colour: [1.0; 4],
-        texture: None,
-        alpha: AlphaMode::Opaque,
-        double_sided: false,
-    };
+    let sheet = Sheet::plain("crown");
     Surface {
         sheets: vec![sheet],
         patches: vec![patch],

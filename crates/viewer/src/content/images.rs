@@ -1,10 +1,10 @@
 //! The images that cover the surface, and which of them an appearance needs.
 
 use ganosis_dossier::document::LayerKind;
+use ganosis_surface::gltf_in::beside;
 use ganosis_surface::{ImageSource, Surface};
 
 use super::{Appearance, Content, Image, ImageKind, Progress, Source};
-use crate::paths::beside;
 
 impl Content {
     /// Every image there may be: region maps, layers, and the mesh's own.

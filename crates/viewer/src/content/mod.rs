@@ -13,7 +13,6 @@ use std::collections::BTreeSet;
 use crate::app::Rect;
 use crate::camera::{Ball, Basis};
 use crate::lamp::Spectra;
-use crate::paths::beside;
 use crate::view::Known;
 
 /// Something that could not be shown, in words for a curator.
@@ -313,7 +312,7 @@ impl Content {
                 .map(|(uri, _)| {
                     (
                         format!("buffer:{uri}"),
-                        beside(&self.surface_file, uri),
+                        surface::gltf_in::beside(&self.surface_file, uri),
                         true,
                     )
                 })

@@ -1,8 +1,6 @@
 //! The images that a recipe takes: photographs beside it, or layers of a dossier.
 
 use std::collections::BTreeMap;
-use std::fs::File;
-use std::io::BufReader;
 use std::path::Path;
 
 use ganosis_audit::decoded::decode;
@@ -14,11 +12,11 @@ use ganosis_imaging::bands::{Band, BandImage, Unit};
 use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::drape::{Mesh, SheetSize};
 use ganosis_imaging::{Encoding, Photo};
-use ganosis_surface::gltf_in;
 use image::DynamicImage;
 
 use super::Written;
 use crate::commands::chart_files::{self as files, trouble};
+use crate::commands::reading;
 use crate::trouble::Trouble;
 
 /// All images, with what is needed for areas.
@@ -84,8 +82,7 @@ impl Source {
             .map(str::parse)
             .transpose()
             .map_err(trouble)?;
-        let file = File::open(path)?;
-        let reader = BufReader::with_capacity(1 << 20, file);
+        let reader = files::open(path)?;
         let shown = path.display().to_string();
         let photo = Photo::read_band(reader, &shown, encoding).map_err(trouble)?;
         if photo.bits == 8 && photo.encoding == Encoding::Linear {
@@ -271,20 +268,7 @@ fn mesh(
             "Run “ganosis check” on the dossier.",
         )
     };
-    let bytes = dossier
-        .store
-        .read(file)
-        .map_err(|e| unreadable(e.to_string()))?;
-    let folder = file.rsplit_once('/').map_or("", |(folder, _)| folder);
-    let beside = |name: &str| {
-        let within = if folder.is_empty() {
-            name.to_owned()
-        } else {
-            format!("{folder}/{name}")
-        };
-        dossier.store.read(&within).ok()
-    };
-    let surface = gltf_in::read(&bytes, &beside).map_err(|e| unreadable(e.to_string()))?;
+    let (surface, _) = reading::surface_in(&*dossier.store, file).map_err(unreadable)?;
     let pages = images.values().find(|i| i.pages_px.len() == sheets.len());
     let pages = pages.map_or(&[][..], |i| i.pages_px.as_slice());
     let material = |id: &str| {

@@ -12,7 +12,7 @@ use ganosis_imaging::icc::{OutputSpace, read_curve};
 use ganosis_imaging::pose::{PosedPhoto, Poses};
 use ganosis_imaging::profiled::convert_in_place;
 use ganosis_imaging::{Encoding, ImagingError, Photo};
-use ganosis_surface::{Surface, gltf_in};
+use ganosis_surface::Surface;
 
 use super::Arguments;
 use super::progress::Progress;
@@ -73,20 +73,7 @@ impl Inputs {
                 "Say --dossier instead of --surface.",
             ));
         };
-        let bytes = opened
-            .store
-            .read(&file)
-            .map_err(|e| unreadable(e.to_string()))?;
-        let folder = file.rsplit_once('/').map_or("", |(folder, _)| folder);
-        let beside = |name: &str| {
-            let within = if folder.is_empty() {
-                name.to_owned()
-            } else {
-                format!("{folder}/{name}")
-            };
-            opened.store.read(&within).ok()
-        };
-        let surface = gltf_in::read(&bytes, &beside).map_err(|e| unreadable(e.to_string()))?;
+        let (surface, bytes) = reading::surface_in(&*opened.store, &file).map_err(unreadable)?;
         let text = files::text(&arguments.poses)?;
         let poses = Poses::read(&text, &arguments.poses.display().to_string()).map_err(trouble)?;
         Ok(Self {
