@@ -1,4 +1,9 @@
 // Times in Chromium, one JSON object a line: {name, measured, limit, unit}. Run by `cargo xtask bench`.
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { CROWD, scrollTime, writeCrowd } from './crowd.mjs';
+import { mountsWithDesk, openDossier } from './desk.mjs';
 import { BACKENDS, browser, openReady } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
@@ -90,6 +95,32 @@ async function frames(chromium, origin, backend) {
     ratios: Object.fromEntries(Object.keys(LIMITS).map((kind) => [kind, median(times(kind).map((time, index) => time / one[index]))])),
   };
 }
+
+/** What a step of scrolling through the long lists computes, in ms. */
+async function scrolls(counts) {
+  const folder = mkdtempSync(join(tmpdir(), 'ganosis-bench-'));
+  writeCrowd(folder, counts);
+  const crowd = await serveSite(mountsWithDesk(folder));
+  const chromium = await browser('webgl2');
+  try {
+    const page = await chromium.newPage({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' });
+    const view = await openDossier(page, crowd);
+    await view.locator('[data-page="audit"]').click();
+    await view.locator('.finding').first().waitFor();
+    const findings = await scrollTime(page, 100);
+    await page.evaluate(() => { document.querySelector('ganosis-view').view = { region: 'column-5' }; });
+    await view.locator('details.evidence').first().waitFor();
+    return { findings, observations: await scrollTime(page, 100) };
+  } finally {
+    await chromium.close();
+    await crowd.stop();
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+/** A frame at 60 Hz, in ms. */
+const FRAME_MS = 1000 / 60;
+for (const [list, time] of Object.entries(await scrolls(CROWD))) tell(`a step of scrolling through ${CROWD[list]} ${list} / a frame at 60 Hz`, time / FRAME_MS, 1, 'ratio');
 
 const site = await serveSite({ dossier: process.env.GANOSIS_DEMO, bench: (response) => { response.writeHead(200, { 'content-type': 'text/html' }); response.end('<!doctype html><title>Bench</title>'); } });
 try {

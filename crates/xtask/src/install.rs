@@ -6,6 +6,7 @@ use std::sync::Mutex;
 use anyhow::{Context as _, Result, bail};
 
 use crate::fingerprint::Fingerprint;
+use crate::lane::say;
 use crate::{process, progress, workspace};
 
 /// Version of the npm package `binaryen` that brings `wasm-opt`.
@@ -13,6 +14,8 @@ const BINARYEN: &str = "132.0.0";
 
 /// Installs Debian packages as root or through sudo; `purpose` is for the message.
 pub(crate) fn apt(packages: &[&str], purpose: &str) -> Result<()> {
+    static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+    let _guard = ONE_AT_A_TIME.lock();
     let list = packages.join(" ");
     if !Path::new("/usr/bin/apt-get").exists() {
         bail!("{purpose} needs these programs or their equal on this system: {list}");
@@ -26,7 +29,7 @@ pub(crate) fn apt(packages: &[&str], purpose: &str) -> Result<()> {
         || {
             // A failing update (one broken mirror) need not stop the install.
             if let Err(error) = process::output(&mut apt_get(as_root, &["update", "-qq"])) {
-                println!("  {error:#}");
+                say(&format!("  {error:#}"));
             }
             let mut arguments = vec!["install", "-y", "-qq", "--no-install-recommends"];
             arguments.extend(packages);

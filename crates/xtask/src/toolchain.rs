@@ -2,9 +2,11 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::Mutex;
 
 use anyhow::{Result, bail};
 
+use crate::lane::say;
 use crate::{install, process, workspace};
 
 /// The target of the viewer.
@@ -25,22 +27,24 @@ pub(crate) enum WasmToolchain {
 impl WasmToolchain {
     /// The first that works here; installs what is missing and says so.
     pub(crate) fn find() -> Result<Self> {
+        static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+        let _guard = ONE_AT_A_TIME.lock();
         if rustup_has_target() {
             return Ok(Self::Rustup);
         }
         if debian_is_complete() {
             return Ok(Self::Debian);
         }
-        println!("• Adding {WASM_TARGET} by rustup …");
+        say(&format!("• Adding {WASM_TARGET} by rustup …"));
         let added =
             process::output(process::command("rustup").args(["target", "add", WASM_TARGET]));
         match added {
             Ok(_) if rustup_has_target() => return Ok(Self::Rustup),
-            Ok(_) => println!("  rustup added it, but the compiler does not list it"),
-            Err(error) => println!(
+            Ok(_) => say("  rustup added it, but the compiler does not list it"),
+            Err(error) => say(&format!(
                 "  that did not work ({}); trying Debian's packages",
                 first_line(&error)
-            ),
+            )),
         }
         if let Err(error) = install::apt(&DEBIAN_PACKAGES, "building for the browser") {
             bail!(

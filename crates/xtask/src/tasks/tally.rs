@@ -6,7 +6,7 @@ use std::process::{Command, Stdio};
 
 use anyhow::{Context as _, Result, bail};
 
-use crate::process;
+use crate::{lane, process};
 
 /// How many tests passed, failed and were skipped.
 #[derive(Clone, Copy, Default, PartialEq, Eq, Debug)]
@@ -94,7 +94,7 @@ fn read_lines(
         let line = line.with_context(|| format!("reading from `{shown}`"))?;
         let dull = count(&line, &mut tally);
         if verbose || !dull {
-            println!("{line}");
+            lane::say(&line);
         }
     }
     let status = child

@@ -3,12 +3,12 @@
 use std::path::Path;
 use std::time::Instant;
 
-use anyhow::{Context as _, Result, bail};
+use anyhow::{Context as _, Result, anyhow, bail};
 
 use super::tally::Tally;
 use super::{demo, tidy, web};
 use crate::toolchain::WasmToolchain;
-use crate::{install, process, workspace};
+use crate::{install, lane, process, workspace};
 
 /// Which steps to run.
 #[derive(clap::Args, Clone, Default)]
@@ -21,58 +21,85 @@ pub(crate) struct Options {
     verbose: bool,
 }
 
-/// A step and what it counted.
+/// A step's name and what it counts.
 type Step = (&'static str, fn(bool) -> Result<Tally>);
 
-const STEPS: [Step; 8] = [
+/// Steps done side by side: those of the page end in long stretches on one processor.
+const CODE: [Step; 4] = [
     ("fmt", fmt),
     ("tidy", check_tidy),
     ("clippy", clippy),
     ("rust", rust),
-    ("web", web_checks),
-    ("site", site),
-    ("demo", make_demo),
-    ("e2e", e2e),
 ];
+const PAGE: [Step; 2] = [("web", web_checks), ("site", site)];
+/// Steps that need what those made, and the machine to themselves.
+const WHOLE: [Step; 2] = [("demo", make_demo), ("e2e", e2e)];
+
+/// A step that was run: its name, seconds and counts.
+type Done = (&'static str, f64, Tally);
 
 /// Runs the steps; every one runs even if one before it failed.
 pub(crate) fn run(options: &Options) -> Result<()> {
+    let steps = || CODE.iter().chain(&PAGE).chain(&WHOLE);
     for name in &options.only {
-        if !STEPS.iter().any(|(step, _)| step == name) {
-            let known: Vec<&str> = STEPS.iter().map(|(step, _)| *step).collect();
+        if !steps().any(|(step, _)| step == name) {
+            let known: Vec<&str> = steps().map(|(step, _)| *step).collect();
             bail!(
                 "there is no step {name}; the steps are {}",
                 known.join(", ")
             );
         }
     }
-    let mut total = Tally::default();
-    let mut times = Vec::new();
-    for (name, step) in STEPS {
-        if !options.only.is_empty() && !options.only.iter().any(|wanted| wanted == name) {
-            continue;
-        }
-        println!("== {name}");
-        let start = Instant::now();
-        let tally = step(options.verbose).unwrap_or_else(|error| {
-            println!("{error:#}");
-            Tally {
-                failed: 1,
-                ..Tally::default()
-            }
+    let wanted = |steps: &[Step]| -> Vec<Step> {
+        let chosen = steps.iter().filter(|(name, _)| {
+            options.only.is_empty() || options.only.iter().any(|only| only == name)
         });
-        times.push((name, start.elapsed().as_secs_f64(), tally));
-        total = total + tally;
-    }
+        chosen.copied().collect()
+    };
+    let (code, page) = (wanted(&CODE), wanted(&PAGE));
+    let mut done = if code.is_empty() || page.is_empty() {
+        one_by_one(&[code, page].concat(), options.verbose)
+    } else {
+        side_by_side(&code, &page, options.verbose)?
+    };
+    done.extend(one_by_one(&wanted(&WHOLE), options.verbose));
     println!("== summary");
-    for (name, seconds, tally) in times {
+    let mut total = Tally::default();
+    for (name, seconds, tally) in done {
         println!("  {name:<8} {seconds:>7.1} s   {tally}");
+        total = total + tally;
     }
     println!("{total}");
     if total.failed > 0 || total.passed == 0 {
         bail!("not all tests passed");
     }
     Ok(())
+}
+
+fn side_by_side(code: &[Step], page: &[Step], verbose: bool) -> Result<Vec<Done>> {
+    std::thread::scope(|scope| {
+        let page = scope.spawn(|| lane::run("page", false, || one_by_one(page, verbose)));
+        let mut done = lane::run("code", false, || one_by_one(code, verbose));
+        let page = page.join();
+        done.extend(page.map_err(|_| anyhow!("the tests of the page broke off: see above"))?);
+        Ok(done)
+    })
+}
+
+fn one_by_one(steps: &[Step], verbose: bool) -> Vec<Done> {
+    let counted = steps.iter().map(|(name, step)| {
+        lane::say(&format!("== {name}"));
+        let start = Instant::now();
+        let tally = step(verbose).unwrap_or_else(|error| {
+            lane::say(&format!("{error:#}"));
+            Tally {
+                failed: 1,
+                ..Tally::default()
+            }
+        });
+        (*name, start.elapsed().as_secs_f64(), tally)
+    });
+    counted.collect()
 }
 
 fn fmt(_verbose: bool) -> Result<Tally> {
@@ -107,7 +134,7 @@ fn clippy(_verbose: bool) -> Result<Tally> {
             tally = tally + Tally::one_passed();
         }
     } else {
-        println!("  skipped: clippy for the browser needs the target by rustup");
+        lane::say("  skipped: clippy for the browser needs the target by rustup");
         tally = tally
             + Tally {
                 skipped: 1,
