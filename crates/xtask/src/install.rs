@@ -52,44 +52,20 @@ fn apt_get(as_root: bool, arguments: &[&str]) -> std::process::Command {
     command
 }
 
-/// `wasm-bindgen` of exactly the version in Cargo.lock, installed if absent.
-pub(crate) fn wasm_bindgen() -> Result<PathBuf> {
+/// `ganosis-bind` of this workspace, built beside everything else so that no build waits for another.
+pub(crate) fn bind() -> Result<PathBuf> {
     static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
     let _guard = ONE_AT_A_TIME.lock();
-    let version = workspace::locked_version("wasm-bindgen")?;
-    let own = workspace::tools().join("bin/wasm-bindgen");
-    for candidate in [PathBuf::from("wasm-bindgen"), own.clone()] {
-        let said =
-            process::output(process::command(&candidate).arg("--version")).unwrap_or_default();
-        if said.split_whitespace().nth(1) == Some(version.as_str()) {
-            return Ok(candidate);
-        }
-    }
-    progress::step(
-        &format!("Building wasm-bindgen {version} into target/tools (once)"),
-        || {
-            let tools = workspace::tools();
-            let mut cargo = process::command("cargo");
-            // Without --locked: the lock file it ships names versions that a registry may lack.
-            cargo
-                .args([
-                    "install",
-                    "wasm-bindgen-cli",
-                    "--debug",
-                    "--bin",
-                    "wasm-bindgen",
-                    "--version",
-                    &version,
-                    "--root",
-                ])
-                .arg(&tools)
-                .env("CARGO_TARGET_DIR", tools.join("build"))
-                .env("CARGO_PROFILE_DEV_OPT_LEVEL", "1")
-                .env("CARGO_PROFILE_DEV_DEBUG", "false");
-            process::run(&mut cargo)
-        },
-    )?;
-    Ok(own)
+    let folder = workspace::tools().join("build");
+    progress::step("Building the tool that binds modules to JavaScript", || {
+        let mut cargo = process::command("cargo");
+        cargo
+            .args(["build", "--package", "ganosis-bind", "--profile", "tools"])
+            .env("CARGO_TARGET_DIR", &folder);
+        process::run(&mut cargo)
+    })?;
+    let program = format!("ganosis-bind{}", std::env::consts::EXE_SUFFIX);
+    Ok(folder.join("tools").join(program))
 }
 
 /// `wasm-opt` of the pinned version, installed by npm if absent.

@@ -2,8 +2,6 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context as _, Result};
-
 /// Root of the checkout.
 pub(crate) fn root() -> &'static Path {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
@@ -31,22 +29,6 @@ pub(crate) fn tools() -> PathBuf {
 /// The finished site: page, element, styles, messages and both viewers.
 pub(crate) fn site() -> PathBuf {
     target().join("viewer")
-}
-
-/// Version of `package` in Cargo.lock.
-pub(crate) fn locked_version(package: &str) -> Result<String> {
-    let path = root().join("Cargo.lock");
-    let text =
-        std::fs::read_to_string(&path).with_context(|| format!("reading {}", path.display()))?;
-    let wanted = format!("name = \"{package}\"");
-    let mut lines = text.lines().skip_while(|line| *line != wanted);
-    lines
-        .nth(1)
-        .and_then(|line| line.strip_prefix("version = \""))
-        .map(|rest| rest.trim_end_matches('"').to_owned())
-        .with_context(|| {
-            format!("Cargo.lock names no {package}: run `cargo metadata` to refresh it")
-        })
 }
 
 /// Every file below `path` (or `path` itself), sorted, without folders of installed packages.

@@ -13,6 +13,7 @@ pub(crate) mod check;
 pub(crate) mod colour;
 pub(crate) mod correct;
 pub(crate) mod drape;
+#[cfg_attr(not(feature = "pictures"), path = "no_figures.rs")]
 mod figures;
 pub(crate) mod open;
 mod paged;

@@ -110,7 +110,7 @@ fn brotli_size(path: &Path) -> Result<f64> {
 
 /// Rows that `tests/e2e/bench.mjs` measures in Chromium, one JSON object a line.
 fn browser_rows() -> Result<Vec<Row>> {
-    let ganosis = demo::build_programs(demo::Profile::Release, true)?;
+    let ganosis = demo::build_programs(demo::Profile::Release)?;
     let dossier = demo::dossier(demo::Profile::Release, demo::Fineness::TRIED)?;
     test::prepare_browser()?;
     let said = progress::step("Measuring times in Chromium", || {

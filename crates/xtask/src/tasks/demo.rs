@@ -69,12 +69,12 @@ fn joined<T>(job: ScopedJoinHandle<Result<T>>) -> Result<T> {
 }
 
 fn programs_and_dossier(options: &Options) -> Result<(PathBuf, PathBuf)> {
-    let ganosis = build_programs(Profile::Dev, options.from.is_none())?;
+    let ganosis = build_programs(Profile::Shown)?;
     let path = match &options.from {
         Some(path) => {
             std::path::absolute(path).with_context(|| format!("finding {}", path.display()))?
         }
-        None => dossier(Profile::Dev, Fineness::shown(options.texture))?,
+        None => dossier(Profile::Shown, Fineness::shown(options.texture))?,
     };
     Ok((ganosis, path))
 }
@@ -98,8 +98,10 @@ fn open(ganosis: &Path, path: &Path, options: &Options) -> Command {
 /// How the programs are compiled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Profile {
-    /// As the tests are, which then find everything compiled; libraries are optimised.
-    Dev,
+    /// For a first look: libraries are optimised, reports have no pictures of the object.
+    Shown,
+    /// As the tests are, which leave everything compiled.
+    Tested,
     /// As measured and given away.
     Release,
 }
@@ -107,7 +109,7 @@ pub(crate) enum Profile {
 impl Profile {
     fn folder(self) -> PathBuf {
         workspace::cargo_target().join(match self {
-            Self::Dev => "debug",
+            Self::Shown | Self::Tested => "debug",
             Self::Release => "release",
         })
     }
@@ -119,17 +121,24 @@ impl Profile {
     }
 }
 
-/// Builds the command line and, where wanted, the generator; gives the path of `ganosis`.
-pub(crate) fn build_programs(profile: Profile, with_generator: bool) -> Result<PathBuf> {
+/// Builds the command line and the generator; gives the path of `ganosis`.
+pub(crate) fn build_programs(profile: Profile) -> Result<PathBuf> {
     progress::step("Compiling the command line and the generator", || {
         let mut cargo = process::command("cargo");
-        cargo.args(["build", "--package", "ganosis-cli"]);
-        if with_generator {
-            cargo.args(["--package", "ganosis-demo"]);
-        }
-        if profile == Profile::Release {
-            cargo.arg("--release");
-        }
+        cargo.arg("build");
+        let (command_line, generator) = ("ganosis-cli", "ganosis-demo");
+        match profile {
+            Profile::Shown => {
+                cargo.args(["--package", command_line, "--package", generator]);
+                cargo.arg("--no-default-features")
+            }
+            // With the tests, whose dependencies choose features for all, or else much is compiled twice.
+            Profile::Tested => cargo.args(["--workspace", "--bins", "--tests"]),
+            Profile::Release => {
+                cargo.args(["--package", command_line, "--package", generator]);
+                cargo.arg("--release")
+            }
+        };
         process::run(&mut cargo)
     })?;
     Ok(profile.program("ganosis"))

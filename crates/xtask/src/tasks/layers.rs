@@ -42,7 +42,7 @@ const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 16] = [
+pub(crate) const LAYERS: [Layer; 17] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -135,6 +135,13 @@ pub(crate) const LAYERS: [Layer; 16] = [
             EXCHANGE,
         ],
         dev: &[TESTKIT],
+        forbidden: DESK,
+    },
+    Layer {
+        package: "ganosis-bind",
+        folder: "crates/bind",
+        may_use: &[],
+        dev: &[],
         forbidden: DESK,
     },
     Layer {

@@ -203,8 +203,8 @@ fn site(_verbose: bool) -> Result<Tally> {
 }
 
 fn make_demo(_verbose: bool) -> Result<Tally> {
-    let ganosis = demo::build_programs(demo::Profile::Dev, true)?;
-    let dossier = demo::dossier(demo::Profile::Dev, demo::Fineness::shown(2048))?;
+    let ganosis = demo::build_programs(demo::Profile::Tested)?;
+    let dossier = demo::dossier(demo::Profile::Tested, demo::Fineness::shown(2048))?;
     process::run(process::command(&ganosis).arg("check").arg(&dossier))
         .context("the demonstration dossier has findings")?;
     Ok(Tally::one_passed())
@@ -229,7 +229,7 @@ const LONGEST_BROWSER_TEST_MS: u32 = 600_000;
 
 fn e2e(verbose: bool) -> Result<Tally> {
     prepare_browser()?;
-    let ganosis = demo::build_programs(demo::Profile::Dev, true)?;
+    let ganosis = demo::build_programs(demo::Profile::Tested)?;
     let folder = workspace::root().join("tests/e2e");
     let tests: Vec<_> = workspace::files_below(&folder)
         .into_iter()
@@ -245,7 +245,7 @@ fn e2e(verbose: bool) -> Result<Tally> {
     node.env("GANOSIS", &ganosis)
         .env(
             "GANOSIS_DEMO",
-            demo::dossier(demo::Profile::Dev, demo::Fineness::TRIED)?,
+            demo::dossier(demo::Profile::Tested, demo::Fineness::TRIED)?,
         )
         .env("GANOSIS_VIEWER", workspace::site());
     Tally::from_node(&mut node, verbose)

@@ -184,7 +184,7 @@ pub(crate) fn install_tools(build_as: Build) -> Result<()> {
     if build_as == Build::Full {
         install::wasm_opt()?;
     }
-    install::wasm_bindgen().map(drop)
+    install::bind().map(drop)
 }
 
 fn parts(kind: &str, module: Module) -> PathBuf {
@@ -211,11 +211,10 @@ fn compile_into(
 }
 
 fn bind(module: Module, build_as: Build, folder: &Path, made: &Path) -> Result<()> {
-    let wasm_bindgen = install::wasm_bindgen()?;
-    progress::step("Writing the JavaScript side (wasm-bindgen)", || {
-        let mut command = process::command(&wasm_bindgen);
-        command.args(["--target", "web", "--out-name", module.name, "--out-dir"]);
-        process::output(command.arg(folder).arg(made)).map(drop)
+    let bind = install::bind()?;
+    progress::step("Writing the JavaScript side", || {
+        let mut command = process::command(&bind);
+        process::output(command.arg(made).arg(folder).arg(module.name)).map(drop)
     })?;
     if build_as == Build::Full {
         let wasm_opt = install::wasm_opt()?;
