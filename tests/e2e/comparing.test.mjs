@@ -193,6 +193,47 @@ for (const backend of Object.keys(BACKENDS)) {
       await setView(page, { ...BASE, compare: 'one' });
     });
 
+    test('a page that is made anew in another language leaves nothing of the old one taking turns', async () => {
+      await setView(page, { ...BASE, compare: 'blink', changes_per_second: 3 });
+      // Every timer that is running, whoever started it.
+      const pressed = await page.evaluate(async () => {
+        const element = document.querySelector('ganosis-view');
+        const root = element.shadowRoot;
+        const [set, clear] = [window.setInterval, window.clearInterval];
+        const running = new Set();
+        window.setInterval = (...all) => {
+          const timer = set(...all);
+          running.add(timer);
+          return timer;
+        };
+        window.clearInterval = (timer) => {
+          running.delete(timer);
+          clear(timer);
+        };
+        const press = async () => {
+          root.querySelector('[data-blink="run"]').click();
+          await new Promise((done) => { setTimeout(done, 100); });
+          return running.size;
+        };
+        const counts = [await press()];
+        const before = root.querySelector('.plate');
+        element.view = { language: 'de' };
+        while (root.querySelector('.plate') === before || !root.querySelector('[data-blink="run"]')) await new Promise((done) => { setTimeout(done, 20); });
+        await new Promise((done) => { setTimeout(done, 200); });
+        counts.push(running.size, await press(), await press());
+        [window.setInterval, window.clearInterval] = [set, clear];
+        return counts;
+      });
+      // Motion is unwelcome here, so that the new page does not start by itself.
+      assert.deepEqual(pressed, [1, 0, 1, 0], 'timers: begun, other language, begun again, stopped');
+      const first = await snapshot(page, 64, 64);
+      for (let tries = 0; tries < 4; tries += 1) {
+        await page.waitForTimeout(170);
+        assert.ok(first.equals(await snapshot(page, 64, 64)), 'nothing changes once stopped');
+      }
+      await setView(page, { ...BASE, compare: 'one', language: 'en' });
+    });
+
     test('the scale bar is as long as it says', async () => {
       await setView(page, { ...BASE, compare: 'one' });
       await page.waitForTimeout(300);

@@ -1,7 +1,8 @@
 // @ts-check
 /**
  * The comparisons on offer. A further one is a row here, a `compare.<id>`
- * message, an icon of that name, and its part in the renderer.
+ * message, an icon of that name, its part in the renderer, and where a range
+ * input is not enough its controls in `panels/plate.js`.
  */
 
 /**
@@ -20,7 +21,6 @@
  * @property {boolean} both whether `right` is seen at all
  * @property {boolean} divided whether a divider is on the picture
  * @property {boolean} flickers whether the caution about flicker belongs with it
- * @property {"difference" | "blink" | "panes"} [part] controls of its own
  * @property {Control[]} controls
  */
 
@@ -42,9 +42,9 @@ export const COMPARISONS = [
       { field: "loupe.softness", label: "loupe.softness", min: 0, max: 1, step: 0.05, unit: "percent" },
     ],
   },
-  { id: "pair", both: true, divided: false, flickers: false, part: "panes", controls: [] },
-  { id: "blink", both: true, divided: false, flickers: true, part: "blink", controls: [] },
-  { id: "difference", both: true, divided: false, flickers: false, part: "difference", controls: [] },
+  { id: "pair", both: true, divided: false, flickers: false, controls: [] },
+  { id: "blink", both: true, divided: false, flickers: true, controls: [] },
+  { id: "difference", both: true, divided: false, flickers: false, controls: [] },
 ];
 
 /** @param {string} id @returns {Comparison} */

@@ -33,7 +33,6 @@
  * @property {() => import("../types.d.ts").Camera | null} first_camera that shows the whole object
  * @property {() => HTMLElement} wall_content what is printed
  * @property {(partial: Partial<View>) => void} visit goes to a saved view and opens the card it names
- * @property {() => void} redraw draws anew what changed without a change of the view
  * @property {(page: string | null) => void} turnTo opens a page of the wall, or closes it
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings

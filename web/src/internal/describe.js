@@ -35,7 +35,7 @@ export function describePicture(ctx) {
   else if (compare.id === "loupe") sentences.push(t("describe.loupe", { left, right }));
   else if (compare.id === "blink") sentences.push(t("describe.blink", { left, right }));
   else if (compare.id === "pair") sentences.push(t("describe.pair", { states: panesInWords(ctx) }));
-  else if (compare.part === "difference") sentences.push(t("describe.difference", { left, right }));
+  else if (compare.id === "difference") sentences.push(t("describe.difference", { left, right }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),

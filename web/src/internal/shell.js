@@ -121,6 +121,7 @@ export class Shell {
 
   destroy() {
     this.#ended.abort();
+    this.#plate?.leave?.();
     this.teller.stop();
     this.stage.destroy();
     const opened = this.#opened;
@@ -197,9 +198,7 @@ export class Shell {
       base: this.options.base, opened, signal, again: this.options.again,
       troubled: (error) => this.troubles.note(troubleOf(error, "unreadable", "")),
     });
-    void this.#door.editable(this.options.opening.edit).then(() => {
-      if (this.#labelled !== null && !signal.aborted) void this.#relabel(this.#labelled);
-    });
+    void this.#door.editable(this.options.opening.edit).then(() => this.#viewed());
     this.#context = this.#makeContext(handle, source, lookup(handle.document()));
     this.stage.attach(this.#context);
     const supplier = new Supplier({
@@ -274,7 +273,6 @@ export class Shell {
         const view = { pin: null, region: null, ...saved, language: handle.view()?.language ?? words.language };
         if (this.change(view, true)) this.#followCard(view, true);
       },
-      redraw: () => this.stage.intent(),
       turnTo: (page) => this.#turnTo(page),
       text: (value) => textIn(value, languages()).value,
     };
@@ -286,6 +284,7 @@ export class Shell {
     await this.words.speak(language);
     const ctx = this.#context;
     if (!ctx) return;
+    this.#plate?.leave?.();
     this.#plate = plate(ctx);
     this.plateRoom.replaceChildren(this.#plate.element);
     this.stage.attach(ctx);

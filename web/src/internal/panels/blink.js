@@ -5,10 +5,10 @@ import { decimal } from "../i18n.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
-/** @param {Context} ctx @returns {import("../context.js").Panel & {stop(): void}} */
+/** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function blinkPart(ctx) {
   const { t } = ctx;
-  const rate = html("input", { type: "range", min: 0.5, max: 3, step: 0.5, dir: "ltr", "aria-label": t("blink.rate") });
+  const rate = html("input", { type: "range", min: 0.25, max: 3, step: 0.25, dir: "ltr", "aria-label": t("blink.rate") });
   const told = html("output", {});
   const run = html("button", { type: "button", class: "plain", "data-blink": "run" });
   const other = html("button", { type: "button", class: "plain", "data-blink": "other" }, t("blink.other"));
@@ -21,7 +21,7 @@ export function blinkPart(ctx) {
     right = !right;
     ctx.handle.set_blink(right);
     // The picture is drawn anew as after any intent, without a change of the view.
-    ctx.redraw();
+    ctx.stage.intent();
   };
   const stop = () => {
     clearInterval(timer);
@@ -42,7 +42,6 @@ export function blinkPart(ctx) {
   });
   other.addEventListener("click", turn);
   rate.addEventListener("input", () => ctx.change({ changes_per_second: Number(rate.value) }));
-  ctx.signal.addEventListener("abort", stop);
   let first = true;
   return {
     element: html("div", { class: "blink" },
@@ -58,6 +57,6 @@ export function blinkPart(ctx) {
       first = false;
       show();
     },
-    stop,
+    leave: stop,
   };
 }

@@ -14,8 +14,8 @@ import { panesPart } from "./panes.js";
 /** Pages that the caption opens; each is a file in this folder. */
 export const PAGES = ["label", "grounds", "audit", "partings", "light", "about"];
 
-/** Controls that belong to one comparison. @type {Record<string, (ctx: Context) => import("../context.js").Panel & {stop?(): void}>} */
-const PARTS = { difference: differencePart, blink: blinkPart, panes: panesPart };
+/** Controls that belong to one comparison, by its id. @type {Record<string, (ctx: Context) => import("../context.js").Panel>} */
+const PARTS = { difference: differencePart, blink: blinkPart, pair: panesPart };
 
 const OPPOSITE = { left: "right", right: "left", above: "below", below: "above" };
 
@@ -29,18 +29,19 @@ export function plate(ctx) {
     onclick: (/** @type {Event} */ event) => ctx.turnTo(/** @type {HTMLElement} */ (event.currentTarget).getAttribute("aria-expanded") === "true" ? null : page),
   }, icon(page), html("span", {}, ctx.t(`page.${page}`))));
   const edit = html("button", {
-    class: "page", type: "button", "data-page": "editing", "aria-pressed": String(ctx.session !== null),
+    class: "page", type: "button", "data-page": "editing", "aria-pressed": String(ctx.session !== null), hidden: !ctx.editable,
     onclick: () => void ctx.edit(ctx.session === null),
   }, icon("editing"), html("span", {}, ctx.t("page.editing")));
   // The ends stand where the sides stand on the screen, whatever way the writing runs.
   const element = html("div", { class: "plate", dir: "ltr" },
     left.element, compare.element, right.element,
-    html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages, ctx.editable && edit));
+    html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages, edit));
   return {
     element,
     update(view) {
       const { both, divided } = comparison(view.compare);
       element.dataset["compare"] = view.compare;
+      edit.hidden = !ctx.editable;
       edit.setAttribute("aria-pressed", String(ctx.session !== null));
       right.element.hidden = !both;
       const side = sideOfLeft(view.angle_deg);
@@ -48,13 +49,14 @@ export function plate(ctx) {
       right.name(ctx.t(divided ? `side.${OPPOSITE[side]}` : "side.second"));
       for (const panel of [left, right, compare]) panel.update?.(view);
     },
+    leave: compare.leave,
     page(open) {
       for (const button of pages) button.setAttribute("aria-expanded", String(button.dataset["page"] === open));
     },
   };
 }
 
-/** @param {Context} ctx @returns {import("../context.js").Panel} */
+/** @param {Context} ctx */
 function comparePart(ctx) {
   const controls = html("div", { class: "controls" });
   const buttons = COMPARISONS.map(({ id }) => html("button", {
@@ -71,30 +73,31 @@ function comparePart(ctx) {
     next?.click();
     next?.focus();
   });
-  /** @type {((view: import("../../types.d.ts").View) => void)[]} */
-  let updates = [];
-  /** @type {(() => void)[]} */
-  let stops = [];
+  /** @type {import("../context.js").Panel[]} */
+  let made = [];
   let shown = "";
+  /** What takes turns must not go on when its button is gone. */
+  const leave = () => {
+    for (const panel of made) panel.leave?.();
+  };
   return {
     element: html("div", { class: "compare" }, group, controls),
+    leave,
+    /** @param {import("../../types.d.ts").View} view */
     update(view) {
       if (view.compare !== shown) {
         shown = view.compare;
-        const { controls: ranges, part } = comparison(shown);
-        for (const stop of stops) stop();
-        const own = part ? PARTS[part]?.(ctx) : undefined;
-        const made = [...ranges.map((control) => range(ctx, control)), ...(own ? [own] : [])];
-        stops = own?.stop ? [own.stop] : [];
+        leave();
+        const own = PARTS[shown]?.(ctx);
+        made = [...comparison(shown).controls.map((control) => range(ctx, control)), ...(own ? [own] : [])];
         controls.replaceChildren(...made.map(({ element }) => element));
-        updates = made.flatMap(({ update }) => update ?? []);
         for (const button of buttons) {
           const checked = button.dataset["compare"] === shown;
           button.setAttribute("aria-checked", String(checked));
           button.tabIndex = checked ? 0 : -1;
         }
       }
-      for (const update of updates) update(view);
+      for (const panel of made) panel.update?.(view);
     },
   };
 }
