@@ -192,6 +192,23 @@ describe('the desk', () => {
     await context.close();
   });
 
+  test('what was changed a moment before the element left the page is offered too', async () => {
+    const { address } = await served('--edit');
+    const context = await chromium.newContext({ viewport: { width: 900, height: 700 } });
+    const first = await open(address, context);
+    await sitting(first, async (session, element) => {
+      await session.apply([{ op: 'set', path: '/title', value: 'At the last moment' }], 'title');
+      element.remove();
+    });
+    const second = await open(address, context);
+    const found = await sitting(second, async (session, element) => {
+      await session.restore('Draft');
+      return element.dossier.title;
+    });
+    assert.equal(found, 'At the last moment');
+    await context.close();
+  });
+
   test('a dossier that is only looked at is downloaded as a zip that the command finds clean', async () => {
     const { folder, address } = await served();
     const page = await open(address);

@@ -38,8 +38,10 @@ describe('editing', () => {
   });
 
   /** A page with editing begun. */
-  const editing = async ({ options = '', ...context } = {}) => {
-    const page = await (await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce', ...context })).newPage();
+  const editing = async ({ options = '', begin = true, route, ...context } = {}) => {
+    const room = await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce', ...context });
+    await route?.(room);
+    const page = await room.newPage();
     page.on('pageerror', (error) => failures.push(error.message));
     page.on('dialog', (dialog) => { failures.push(`a dialog: ${dialog.message()}`); void dialog.dismiss(); });
     await page.addInitScript(() => {
@@ -48,8 +50,10 @@ describe('editing', () => {
     });
     const view = await openDossier(page, site, `${options}#edit`);
     await page.evaluate((camera) => { document.querySelector('ganosis-view').view = { camera, compare: 'one', left: 'evidence' }; }, CAMERA);
-    await view.locator('[data-page="editing"]').click();
-    await view.locator('.edit-bar').waitFor();
+    if (begin) {
+      await view.locator('[data-page="editing"]').click();
+      await view.locator('.edit-bar').waitFor();
+    }
     return { page, view };
   };
   /** Where a point of the square lies on the screen, by the pinhole that the camera is. */
@@ -310,6 +314,46 @@ describe('editing', () => {
     for (let step = 1; step <= 6; step += 1) await touch('touchMove', [x + step * 10, y]);
     await touch('touchEnd');
     await page.waitForFunction(() => globalThis.drawn.length > 0);
+    await page.context().close();
+  });
+
+  test('editing that is asked for twice begins once, and is left by one press', async () => {
+    const { page, view } = await editing({ begin: false });
+    await view.evaluate((element) => {
+      const button = element.shadowRoot.querySelector('.pages [data-page="editing"]');
+      button.click();
+      button.click();
+    });
+    await view.locator('.edit-bar').waitFor();
+    await page.waitForTimeout(300);
+    // Every sitting holds the lock of its draft.
+    assert.equal(await page.evaluate(async () => (await navigator.locks.query()).held.length), 1);
+    await view.locator('[data-do="leave"]').click();
+    await view.locator('.edit-bar').waitFor({ state: 'detached' });
+    await page.context().close();
+  });
+
+  test('a desk that cannot be had is told, and asked for again', async () => {
+    let broken = true;
+    const { page, view } = await editing({ begin: false, route: async (context) => {
+      await context.route('**/internal/desk/worker.js', (route) => (broken ? route.fulfill({ status: 500, contentType: 'text/javascript', body: '' }) : route.continue()));
+    } });
+    await view.locator('.pages [data-page="editing"]').click();
+    await view.locator('.notice', { hasText: 'Editing could not begin' }).waitFor({ state: 'attached' });
+    broken = false;
+    await view.locator('.pages [data-page="editing"]').click();
+    await view.locator('.edit-bar').waitFor();
+    await page.context().close();
+  });
+
+  test('a tolerance that is no number is told at the tool', async () => {
+    const { page, view } = await editing();
+    await view.locator('.edit-bar [data-page="drawing"]').click();
+    await view.locator('.drawing input[value="colour"]').check();
+    await view.locator('.drawing input[type="number"]:visible').first().fill('500');
+    await page.mouse.click(...(await onScreen(view, 0.1, 0.2)).slice(0, 2));
+    await view.locator('.drawing [role="status"]', { hasText: 'Not kept' }).waitFor();
+    assert.deepEqual(failures, [], 'and breaks no script');
     await page.context().close();
   });
 

@@ -1,6 +1,6 @@
 // @ts-check
 /** Finding out what the browser can draw with, and fetching the viewer built for it. */
-import { ViewerError } from "./errors.js";
+import { ViewerError, sentenceOf } from "./errors.js";
 import { totalBytes } from "./fetch.js";
 
 /** @typedef {import("../types.d.ts").ViewerModule} ViewerModule */
@@ -85,7 +85,7 @@ export async function createHandle({ backends, base, freshCanvas, progress }) {
     }
   }
   if (last instanceof ViewerError) throw last;
-  throw new ViewerError({ key: "graphics", file: "", detail: last instanceof Error ? last.message : String(last) });
+  throw new ViewerError({ key: "graphics", file: "", detail: sentenceOf(last) });
 }
 
 /** The viewer later gets this same context, with these attributes. @param {HTMLCanvasElement} canvas */

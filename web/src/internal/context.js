@@ -41,7 +41,8 @@
  * @property {import("./desk/session.js").EditSession | null} session while somebody edits
  * @property {() => number} changes how often the document or the region maps have changed
  * @property {boolean} editable whether editing can begin
- * @property {(on: boolean) => Promise<void>} edit begins or ends editing
+ * @property {(on: boolean) => Promise<void>} edit begins or ends editing; what hinders it is said on the page
+ * @property {(error: unknown) => void} refused says on the page that a change was not made, where no form can
  */
 
 /**

@@ -10,7 +10,7 @@ export class Door {
   offered = false;
   /** @type {Promise<Desk> | null} */
   #desk = null;
-  /** @type {EditSession | null} */
+  /** @type {Promise<EditSession> | null} */
   #session = null;
   /** @type {Server | null} */
   #server = null;
@@ -35,10 +35,13 @@ export class Door {
   /** @returns {Promise<Desk>} */
   desk() {
     if (!this.has_dossier) return Promise.reject(new Error("A 3D file alone holds no claims. Open the dossier that it belongs to."));
-    const { base, opened: { source, document }, signal } = this.options;
-    this.#desk ??= Desk.open({ base, source, documentBytes: document, signal });
-    this.#desk.catch(() => { this.#desk = null; });
-    return this.#desk;
+    const { base, opened: { source, document } } = this.options;
+    if (this.#desk) return this.#desk;
+    // It ends by `close`, which first has what is not saved written down.
+    const desk = Desk.open({ base, source, documentBytes: document });
+    desk.catch(() => { this.#desk = null; });
+    this.#desk = desk;
+    return desk;
   }
 
   /** Finds out whether editing is offered. @param {boolean} asked the page asks for it @returns {Promise<void>} */
@@ -52,27 +55,30 @@ export class Door {
     return this.#heard;
   }
 
+  /** The sitting; what is not saved stays when it is left, and goes on when it is begun again. @returns {Promise<EditSession>} */
+  begin() {
+    if (this.#session) return this.#session;
+    const session = this.#begin();
+    session.catch(() => { this.#session = null; });
+    this.#session = session;
+    return session;
+  }
+
   /** @returns {Promise<EditSession>} */
-  async begin() {
+  async #begin() {
     const { opened: { source, handle }, signal, troubled, again } = this.options;
     const [desk] = await Promise.all([this.desk(), this.#heard]);
-    if (this.#session) return this.#session;
     const document = await desk.document();
-    this.#session = await EditSession.begin({
+    return EditSession.begin({
       desk, source, document, shown: handle, server: this.#server, about: this.#about,
       drafts: new Drafts({ address: source.address, id: document.id ?? "" }), signal,
       ...(troubled && { troubled }), ...(again && { again }),
     });
-    return this.#session;
   }
 
-  /** Leaves editing. What is not saved stays: editing again goes on with it. @returns {Promise<boolean>} */
-  async end() {
-    return true;
-  }
-
-  close() {
-    void this.#session?.close();
+  /** Ends the desk, once what is not saved is written down as a draft. */
+  async close() {
+    await (await this.#session?.catch(() => null))?.close();
     void this.#desk?.then((desk) => desk.close(), () => {});
   }
 }

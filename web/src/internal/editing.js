@@ -1,6 +1,7 @@
 // @ts-check
 /** The mode of editing: a sitting with its bar, and the keys for undo and redo. */
 import { html } from "./dom.js";
+import { sentenceOf } from "./errors.js";
 import { bar } from "./panels/editing/bar.js";
 import { movePins } from "./panels/editing/movepins.js";
 
@@ -19,7 +20,6 @@ export class Editing {
    * @param {object} options
    * @param {() => Context | null} options.context
    * @param {() => Promise<EditSession>} options.begin
-   * @param {() => Promise<boolean>} options.end false: somebody would rather stay
    * @param {() => void} options.changed the document, or whether somebody edits
    */
   constructor(options) {
@@ -31,13 +31,14 @@ export class Editing {
     if (on === Boolean(this.session)) return;
     if (on) {
       const session = await this.options.begin();
+      // Pressed again before it began.
+      if (this.session) return;
       this.session = session;
       this.#ends = session.onchange(() => {
         this.#bar?.update();
         this.options.changed();
       });
     } else {
-      if (!(await this.options.end())) return;
       this.session = null;
       this.#ends();
     }
@@ -63,12 +64,12 @@ export class Editing {
     const writes = target.matches?.("textarea, select, input:not([type=checkbox], [type=radio], [type=range], [type=file])");
     if (key === "s") {
       event.preventDefault();
-      void session.save().catch((error) => this.#bar?.tell(String(error instanceof Error ? error.message : error)));
+      void session.save().catch((error) => this.#bar?.tell(sentenceOf(error)));
     } else if (!writes && (key === "z" || key === "y")) {
       event.preventDefault();
       const redo = key === "y" || event.shiftKey;
       if (redo ? session.canRedo : session.canUndo) {
-        void (redo ? session.redo() : session.undo()).catch((error) => this.#bar?.tell(String(error instanceof Error ? error.message : error)));
+        void (redo ? session.redo() : session.undo()).catch((error) => this.#bar?.tell(sentenceOf(error)));
       }
     }
   }

@@ -26,10 +26,15 @@ export class ViewerError extends Error {
  */
 export function troubleOf(error, key, file) {
   if (error instanceof ViewerError) return error.trouble;
-  const detail = error instanceof Error ? error.message : String(error ?? "");
+  const detail = sentenceOf(error);
   // The viewer begins with the file that it found wrong, which need not be the one just brought.
   const named = /^([^:\s]+\.(?:json|gltf|glb)): (.+)$/s.exec(detail);
   return named ? { key, file: String(named[1]), detail: String(named[2]) } : { key, file, detail };
+}
+
+/** What an error says. @param {unknown} error */
+export function sentenceOf(error) {
+  return error instanceof Error ? error.message : String(error ?? "");
 }
 
 /** @param {unknown} error */

@@ -48,9 +48,8 @@ export function glass(context, stage) {
   });
   return {
     element,
-    /** @param {ViewerHandle} handle */
-    place(handle) {
-      const loupe = handle.loupe();
+    /** @param {ReturnType<ViewerHandle["loupe"]>} loupe in CSS px of the picture; null: none is on it */
+    place(loupe) {
       element.hidden = !loupe;
       if (!loupe) return;
       const { clientWidth: width, clientHeight: height } = stage;

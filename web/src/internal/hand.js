@@ -5,9 +5,9 @@
  * while the space bar or shift is held move the view as always.
  */
 
-/** A finger that has moved less than this may yet be the first of two (CSS px). */
+/** A finger that has moved less than this may yet be the first of two (CSS px): a choice of ours. */
 const SETTLE_PX = 8;
-/** A finger that rests so long draws (ms). */
+/** A finger that rests so long draws (ms): a choice of ours. */
 const SETTLE_MS = 180;
 
 /**

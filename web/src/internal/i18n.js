@@ -94,6 +94,9 @@ export function loadMessages(language, folder) {
   return messages;
 }
 
+/** How dates are written: English ones as in Europe, the day before the month. @param {string} language */
+export const dateLocale = (language) => (language === "en" ? "en-GB" : language);
+
 /**
  * Digits as a locale writes a measured number.
  * @param {number} value @param {string} language @param {number} digits after the point

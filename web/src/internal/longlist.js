@@ -219,13 +219,13 @@ const LONG = 120;
 
 /**
  * A list as long as it is: in the page whole, or as a `LongList`.
- * @param {number} count @param {(index: number) => Node} render content of an item
- * @param {{label?: string, guess?: number}} [options]
+ * @template T @param {readonly T[]} items @param {(item: T, index: number) => Node} render content of an item
+ * @param {{label?: string, guess?: number, ordered?: boolean}} [options] `ordered`: one comes after the other
  * @returns {HTMLElement}
  */
-export function listOf(count, render, { label, guess = 56 } = {}) {
-  if (count <= LONG) return html("ul", { "aria-label": label }, Array.from({ length: count }, (_, index) => html("li", {}, render(index))));
-  const list = new LongList({ render, guess: () => guess, ...(label !== undefined && { label }) });
-  list.show(count);
+export function listOf(items, render, { label, guess = 56, ordered = false } = {}) {
+  if (items.length <= LONG) return html(ordered ? "ol" : "ul", { "aria-label": label }, items.map((item, index) => html("li", {}, render(item, index))));
+  const list = new LongList({ render: (index) => render(/** @type {T} */ (items[index]), index), guess: () => guess, ...(label !== undefined && { label }) });
+  list.show(items.length);
   return list.element;
 }

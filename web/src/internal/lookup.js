@@ -76,6 +76,12 @@ export function pinMark(index, alphabet, language) {
   return index < letters.length ? own : pinMark(Math.floor(index / letters.length) - 1, alphabet, language) + own;
 }
 
+/** The mark of a pin in the language spoken now. @param {import("./context.js").Context} ctx @param {number} index from 0 */
+export function markOf({ t, language }, index) {
+  const alphabet = t("pin.alphabet");
+  return pinMark(index, alphabet === "123" ? "" : alphabet, language);
+}
+
 /**
  * Where an attachment lies: beside the dossier, or on the web.
  * @param {string} path

@@ -10,13 +10,13 @@ export function paneCaptions() {
   let shown = "";
   return {
     element,
-    /** @param {Context} ctx */
-    update(ctx) {
+    /** @param {Context} ctx @param {import("../types.d.ts").View} view */
+    update(ctx, { compare, left, right, third, fourth }) {
+      element.hidden = compare !== "pair";
+      if (element.hidden) return;
       const panes = /** @type {[number, number, number, number][]} */ (ctx.handle.panes());
-      const { left, right, third, fourth } = ctx.view();
       const titles = [left, right, third, fourth].map((id) => sideInWords(ctx, id).title);
       const now = JSON.stringify([panes, titles]);
-      element.hidden = panes.length === 0;
       if (now === shown) return;
       shown = now;
       element.replaceChildren(...panes.map(([x, y, width, height], index) => {

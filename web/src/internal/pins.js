@@ -2,8 +2,7 @@
 /** The pins on the picture. Where they crowd, one mark stands for several and says how many. */
 import { append, html, svg } from "./dom.js";
 import { crowd, leadsOf } from "./crowd.js";
-import { cameraTowards } from "./going.js";
-import { pinMark } from "./lookup.js";
+import { markOf } from "./lookup.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("./crowd.js").Group} Group */
@@ -44,17 +43,15 @@ export class Pins {
     this.element.replaceChildren();
   }
 
-  /** After the view changed. */
-  refresh() {
-    const open = this.#context?.handle.view()?.pin;
-    for (const [id, button] of this.#buttons) button.setAttribute("aria-expanded", String(open === id));
+  /** After the view changed. @param {import("../types.d.ts").View} view */
+  refresh({ pin }) {
+    for (const [id, button] of this.#buttons) button.setAttribute("aria-expanded", String(pin === id));
   }
 
-  /** Moves the marks to where the frame just drawn has the pins. */
-  place() {
+  /** Moves the marks to where the frame just drawn has the pins. @param {string | null} open whose card is open */
+  place(open) {
     const ctx = this.#context;
     if (!ctx) return;
-    const open = ctx.handle.view()?.pin ?? null;
     this.#groups = crowd(ctx.handle.pins(), this.#leads, open);
     this.#leads = leadsOf(this.#groups);
     const shown = new Set(this.#groups.map(({ lead }) => lead));
@@ -93,8 +90,7 @@ export class Pins {
   #count(ctx, button, id, count) {
     button.dataset["count"] = String(count);
     button.classList.toggle("crowd", count > 1);
-    const alphabet = ctx.t("pin.alphabet");
-    const mark = pinMark(this.#index.get(id) ?? 0, alphabet === "123" ? "" : alphabet, ctx.language);
+    const mark = markOf(ctx, this.#index.get(id) ?? 0);
     const label = button.querySelector(".mark");
     if (label) label.textContent = count > 1 ? count.toLocaleString(ctx.language) : mark;
     button.setAttribute("aria-label", count > 1
@@ -111,20 +107,15 @@ export class Pins {
 
   /** Goes so near that a crowd parts. @param {Context} ctx @param {string[]} members @returns {boolean} false: it would not */
   #nearer(ctx, members) {
-    const places = members.flatMap((id) => ctx.dossier.pins.get(id)?.anchor?.position_m ?? []);
-    const count = places.length / 3;
-    if (count < 2) return false;
-    const middle = /** @type {[number, number, number]} */ ([0, 1, 2].map((axis) => places.reduce((sum, value, at) => (at % 3 === axis ? sum + value : sum), 0) / count));
-    let reach = 0;
-    for (let at = 0; at < places.length; at += 3) {
-      reach = Math.max(reach, Math.hypot(...[0, 1, 2].map((axis) => (places[at + axis] ?? 0) - (middle[axis] ?? 0))));
-    }
+    const places = members.flatMap((id) => [ctx.dossier.pins.get(id)?.anchor?.position_m ?? []].filter((place) => place.length === 3));
+    if (places.length < 2) return false;
+    const along = (/** @type {0 | 1 | 2} */ axis) => places.reduce((sum, place) => sum + (place[axis] ?? 0), 0) / places.length;
+    /** @type {[number, number, number]} */
+    const middle = [along(0), along(1), along(2)];
+    const reach = Math.max(...places.map(([x = 0, y = 0, z = 0]) => Math.hypot(x - middle[0], y - middle[1], z - middle[2])));
     const now = ctx.view().camera;
     if (reach < now.distance_m * CLOSE) return false;
-    const camera = cameraTowards(now, { sheet: "", uv: [0, 0], position_m: middle }, { up: [0, 1, 0], front: [0, 0, 1] }, Infinity);
-    if (!camera) return false;
-    camera.distance_m = Math.min(now.distance_m * LEAST_STEP, reach * 4);
-    return ctx.glide({ camera });
+    return ctx.glide({ camera: { ...now, target_m: middle, distance_m: Math.min(now.distance_m * LEAST_STEP, reach * 4) } });
   }
 }
 

@@ -2,6 +2,7 @@
 /** Printing a page of the wall: with the object's name, the picture as it stands, and the date. */
 import { html } from "./dom.js";
 import { describePicture } from "./describe.js";
+import { dateLocale } from "./i18n.js";
 
 /** @typedef {import("./context.js").Context} Context */
 
@@ -31,7 +32,7 @@ async function heading(ctx) {
   const { t, text, language } = ctx;
   const { document } = ctx.dossier;
   const object = document.object ?? {};
-  const today = new Intl.DateTimeFormat(language === "en" ? "en-GB" : language, { dateStyle: "long" }).format(new Date());
+  const today = new Intl.DateTimeFormat(dateLocale(language), { dateStyle: "long" }).format(new Date());
   const pixels = await ctx.handle.snapshot(PICTURE.width, PICTURE.height).catch(() => null);
   return html("header", { class: "print-head" },
     html("p", { class: "tombstone", dir: "auto" }, [text(document.title), text(object.date), text(object.identifier)].filter(Boolean).join(" · ")),

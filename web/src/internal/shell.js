@@ -91,7 +91,6 @@ export class Shell {
         if (!this.#door) throw new Error("The dossier is not open yet.");
         return this.#door.begin();
       },
-      end: async () => this.#door?.end() ?? true,
       changed: () => this.#edited(),
     });
     this.element = html("div", { class: "room" }, this.editing.element, this.stage.element, this.wall.element, this.plateRoom, this.teller.live);
@@ -127,7 +126,7 @@ export class Shell {
     const opened = this.#opened;
     this.#context = null;
     this.#opened = null;
-    this.#door?.close();
+    void this.#door?.close();
     if (opened) void Promise.allSettled([...this.#under_way]).then(() => close({ ...opened, canvas: this.stage.canvas }));
     this.reject?.(new DOMException("The element was taken out of the page.", "AbortError"));
   }
@@ -258,7 +257,8 @@ export class Shell {
       get session() { return editing.session; },
       changes: () => this.#changes,
       get editable() { return door().offered; },
-      edit: (on) => editing.turn(on),
+      edit: (on) => editing.turn(on).catch((error) => this.#refused("editing", error)),
+      refused: (error) => this.#refused("change", error),
       desk: () => door().desk(),
       get t() { return words.t; },
       get language() { return words.language; },
@@ -356,6 +356,7 @@ export class Shell {
     // A stroke on a region map leaves the document as it was.
     if (document !== ctx.dossier.document) {
       ctx.dossier = lookup(document);
+      this.#supplier?.renew();
       this.stage.attach(ctx);
     }
     this.wall.refill();
@@ -407,6 +408,13 @@ export class Shell {
   /** @param {string} what a `load.…` message @param {{received: number, total: number | null}} progress */
   #showLoading(what, progress) {
     this.loading.show(this.words.t, this.words.language, this.words.t(`load.${what}`), progress);
+  }
+
+  /** @param {"editing" | "change"} key @param {unknown} error */
+  #refused(key, error) {
+    if (this.#ended.signal.aborted) return;
+    this.troubles.note(troubleOf(error, key, ""));
+    this.#viewed();
   }
 
   /** Nothing can be shown. @param {import("./errors.js").Trouble} trouble */

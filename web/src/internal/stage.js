@@ -172,9 +172,9 @@ export class Stage {
     const ctx = this.#context;
     const view = ctx?.handle.view();
     if (!ctx || !view) return;
-    this.pins.refresh();
+    this.pins.refresh(view);
     this.glass.name(ctx);
-    this.#place();
+    this.#place(view);
     const divided = comparison(view.compare).divided;
     this.divider.hidden = !divided;
     if (!divided) return;
@@ -184,11 +184,11 @@ export class Stage {
     this.divider.setAttribute("aria-valuetext", ctx.t("divider.value", { percent, left: sideInWords(ctx, view.left).title }));
   }
 
-  /** Moves pins and divider to where the frame just drawn has them. */
-  #place() {
+  /** Moves pins and divider to where the frame just drawn has them. @param {import("../types.d.ts").View | null} [view] */
+  #place(view = this.#handle?.view() ?? null) {
     const handle = this.#handle;
     if (!handle) return;
-    this.pins.place();
+    this.pins.place(view?.pin ?? null);
     const divider = handle.divider();
     if (divider) {
       // The grip stays within reach when the divider itself leaves the picture.
@@ -196,9 +196,9 @@ export class Stage {
       const [x, y] = [clamp(divider.x, 22, width - 22), clamp(divider.y, 22, height - 22)];
       this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
     }
-    this.glass.place(handle);
-    if (this.#context && handle.view()) {
-      this.captions.update(this.#context);
+    this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
+    if (this.#context && view) {
+      this.captions.update(this.#context, view);
       this.scale.update(this.#context);
     }
     this.#cursor();

@@ -39,17 +39,23 @@ export class Supplier {
     this.#given_up.clear();
   }
 
+  /** After the document changed: what is wanted now is not what came under that name before. */
+  renew() {
+    this.#supplied.clear();
+  }
+
   /** Starts what can be started; call whenever the viewer may want something else. */
   pump() {
     const { handle, signal } = this.options;
     if (signal.aborted) return;
-    const open = handle.wanted().filter(({ id }) =>
-      !this.#transfers.has(id) && !this.#supplied.has(id) && !this.#given_up.has(id));
+    const open = handle.wanted().filter(({ id, path }) =>
+      !this.#transfers.has(id) && !this.#supplied.has(id) && !(this.#given_up.has(id) && this.#given_up.get(id)?.path === path));
     const urgent_under_way = [...this.#transfers.values()].some(({ item }) => item.urgent);
     const first = open.filter((item) => item.urgent);
     const next = first.length > 0 || urgent_under_way ? first : open;
     for (const item of next) {
       if (this.#transfers.size >= AT_ONCE) break;
+      this.#given_up.delete(item.id);
       this.#transfers.set(item.id, { item, received: 0, total: null });
       void this.#bring(item);
     }

@@ -213,6 +213,7 @@ impl App {
             loupe: Loupe {
                 x: 0.5,
                 y: 0.5,
+                // A choice of ours: a glass that shows a detail and leaves most of the picture.
                 radius: 0.22,
                 softness: 0.0,
             },

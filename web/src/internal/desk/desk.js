@@ -4,6 +4,7 @@
  * when somebody first needs it. Calls are answered in the order in which they are made; what is refused
  * is an Error with a sentence for people, and has changed nothing.
  */
+import { sentenceOf } from "../errors.js";
 
 /** @typedef {import("./types.d.ts").Step} Step */
 /** @typedef {import("./types.d.ts").Outcome} Outcome */
@@ -167,7 +168,7 @@ export class Desk {
       this.#worker.postMessage({ given: need, bytes: own }, [own.buffer]);
     } catch (error) {
       if (this.#closed.signal.aborted) return;
-      this.#worker.postMessage({ given: need, error: sentenceOf(error) });
+      this.#worker.postMessage({ given: need, error: whyNot(error) });
     }
   }
 
@@ -179,10 +180,10 @@ export class Desk {
 }
 
 /** Why a file could not be had, in a sentence of the desk's language. @param {unknown} error */
-function sentenceOf(error) {
+function whyNot(error) {
   const trouble = error instanceof Error && "trouble" in error ? /** @type {import("../errors.js").Trouble} */ (error.trouble) : null;
   if (trouble?.key === "missing") return "the file is not there";
-  return trouble?.detail || (error instanceof Error ? error.message : String(error));
+  return trouble?.detail || sentenceOf(error);
 }
 
 /**

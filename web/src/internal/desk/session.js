@@ -69,7 +69,8 @@ export class EditSession {
   #draft_timer = 0;
   /** @type {Promise<void>} */
   #draft_written = Promise.resolve();
-  #closed = false;
+  /** @type {Promise<void> | null} */
+  #closing = null;
   #before_unload = (/** @type {BeforeUnloadEvent} */ event) => { if (!this.saved) event.preventDefault(); };
 
   /** @param {SessionOptions} options @returns {Promise<EditSession>} */
@@ -94,16 +95,16 @@ export class EditSession {
     options.signal.addEventListener("abort", () => void this.close(), { once: true });
   }
 
-  /** Ends the sitting; the draft stays. */
-  async close() {
-    if (this.#closed) return;
-    this.#closed = true;
+  /** Ends the sitting; the draft stays. @returns {Promise<void>} once it is written, however often this is asked */
+  close() {
+    this.#closing ??= this.#close();
+    return this.#closing;
+  }
+
+  async #close() {
     this.desk.onoutcome = null;
     globalThis.window?.removeEventListener("beforeunload", this.#before_unload);
-    if (this.#draft_timer) {
-      clearTimeout(this.#draft_timer);
-      this.#write_draft();
-    }
+    if (this.#draft_timer) this.#write_draft();
     await this.#draft_written;
     await this.options.drafts.close();
   }
@@ -244,7 +245,7 @@ export class EditSession {
 
   /** @param {Outcome} outcome */
   #took(outcome) {
-    if (this.#closed) return;
+    if (this.#closing) return;
     const { shown, troubled } = this.options;
     try {
       if (outcome.document && outcome.text !== null) {
@@ -268,6 +269,7 @@ export class EditSession {
 
   /** One after the other, so that an older one never comes last. @returns {Promise<void>} */
   #write_draft() {
+    clearTimeout(this.#draft_timer);
     this.#draft_timer = 0;
     const work = async () => {
       const { drafts } = this.options;

@@ -3,6 +3,7 @@
  * The worker of the desk: loads `viewer/desk.js` and answers one call after the other. What it needs of
  * the dossier's files it asks of the page, which knows whether they come from a server or an archive.
  */
+import { sentenceOf } from "../errors.js";
 
 /** @typedef {{needs(method: string, values: string): string[]} & Record<string, (...values: any[]) => any>} Handle */
 /** @typedef {{result: unknown, transfer?: Transferable[]}} Answer */
@@ -37,7 +38,7 @@ async function run({ id, method, values }) {
   } catch (error) {
     const findings = error instanceof Error ? Reflect.get(error, "findings") : undefined;
     const broken = error instanceof WebAssembly.RuntimeError ? "The desk came upon a fault of its own and must be opened again; your draft is kept. " : "";
-    port.postMessage({ id, error: { message: broken + (error instanceof Error ? error.message : String(error)), findings } });
+    port.postMessage({ id, error: { message: broken + (sentenceOf(error)), findings } });
   }
 }
 

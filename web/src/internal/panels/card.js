@@ -1,7 +1,7 @@
 // @ts-check
 /** The card about a pin, a region or a point: what is claimed there and what it rests on. */
 import { html } from "../dom.js";
-import { pinMark } from "../lookup.js";
+import { markOf } from "../lookup.js";
 import { claimEntry } from "./claim.js";
 import { evidenceEntry } from "./evidence.js";
 import { readings } from "./readings.js";
@@ -37,10 +37,9 @@ function pinCard(ctx, id) {
   const pin = dossier.pins.get(id);
   if (!pin) return html("article", { class: "card" }, html("h2", { tabindex: -1 }, id));
   const index = (dossier.document.pins ?? []).indexOf(pin);
-  const alphabet = t("pin.alphabet");
   const claims = dossier.claimsOf(pin.claims);
   return html("article", { class: "card" },
-    html("p", { class: "over" }, html("span", { class: "mark" }, pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language)), t("card.pin")),
+    html("p", { class: "over" }, html("span", { class: "mark" }, markOf(ctx, index)), t("card.pin")),
     html("h2", { dir: "auto", tabindex: -1 }, text(pin.title)),
     pin.text !== undefined && html("p", { class: "prose", dir: "auto" }, text(pin.text)),
     amend(ctx, "pin", id),
@@ -71,12 +70,12 @@ function regionCard(ctx, id, probe) {
 function claimSection(ctx, claims) {
   if (claims.length === 0) return null;
   return html("section", { class: "claims" }, html("h3", {}, ctx.t("count.claims", { count: claims.length })),
-    listOf(claims.length, (index) => { const claim = claims[index]; return claim ? claimEntry(ctx, claim) : html("div"); }, { guess: 320 }));
+    listOf(claims, (claim) => claimEntry(ctx, claim), { guess: 320 }));
 }
 
 /** @param {Context} ctx @param {import("../../types.d.ts").Evidence[]} items */
 function evidenceSection(ctx, items) {
   if (items.length === 0) return null;
   return html("section", { class: "observations" }, html("h3", {}, ctx.t("count.evidence", { count: items.length })),
-    listOf(items.length, (index) => { const item = items[index]; return item ? evidenceEntry(ctx, item, items.length <= 2) : html("div"); }, { guess: 66 }));
+    listOf(items, (item) => evidenceEntry(ctx, item, items.length <= 2), { guess: 66 }));
 }

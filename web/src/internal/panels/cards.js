@@ -2,7 +2,7 @@
 /** Cards about one observation, claim or pigment, and about pins that stand together. */
 import { html } from "../dom.js";
 import { decimal } from "../i18n.js";
-import { pinMark } from "../lookup.js";
+import { markOf } from "../lookup.js";
 import { listOf } from "../longlist.js";
 import { cameraAt } from "../going.js";
 import { claimEntry, labInWords } from "./claim.js";
@@ -39,7 +39,7 @@ export function evidenceCard(ctx, id) {
       onclick: () => ctx.show({ kind: "form", form: "claim", id: null, with: { evidence: [id], ...(item.region && { region: item.region }) } }),
     }, t("edit.claim_from"))),
     citing.length > 0 && html("section", { class: "claims" }, html("h3", {}, t("card.cited_by", { count: citing.length })),
-      listOf(citing.length, (index) => { const claim = citing[index]; return claim ? claimEntry(ctx, claim) : html("div"); }, { guess: 320 })));
+      listOf(citing, (claim) => claimEntry(ctx, claim), { guess: 320 })));
 }
 
 /** @param {Context} ctx @param {string} id */
@@ -77,16 +77,13 @@ export function pigmentCard(ctx, id) {
 /** @param {Context} ctx @param {string[]} ids */
 export function pinsCard(ctx, ids) {
   const { t, dossier, text } = ctx;
-  const alphabet = t("pin.alphabet");
   const all = dossier.document.pins ?? [];
   const pins = ids.flatMap((id) => { const pin = dossier.pins.get(id); return pin ? [pin] : []; });
   const index_of = new Map(all.map((pin, index) => [pin.id, index]));
   return html("article", { class: "card" },
     html("p", { class: "over" }, t("card.pins")), html("h2", { tabindex: -1 }, t("count.pins", { count: pins.length })),
-    html("section", { class: "list pins" }, listOf(pins.length, (at) => {
-      const pin = pins[at];
-      return pin ? html("button", { class: "row", type: "button", "data-pin": pin.id, onclick: () => ctx.show({ kind: "pin", id: pin.id }, cameraAt(ctx, pin.anchor)) },
-        html("span", { class: "key mark" }, pinMark(index_of.get(pin.id) ?? 0, alphabet === "123" ? "" : alphabet, ctx.language)),
-        html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, text(pin.title)))) : html("div");
-    })));
+    html("section", { class: "list pins" }, listOf(pins, (pin) =>
+      html("button", { class: "row", type: "button", "data-pin": pin.id, onclick: () => ctx.show({ kind: "pin", id: pin.id }, cameraAt(ctx, pin.anchor)) },
+        html("span", { class: "key mark" }, markOf(ctx, index_of.get(pin.id) ?? 0)),
+        html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, text(pin.title)))))));
 }

@@ -1,6 +1,7 @@
 // @ts-check
 /** One observation: technique, place, date, instrument, result and attachments. */
 import { append, html } from "../dom.js";
+import { dateLocale } from "../i18n.js";
 import { icon } from "../icons.js";
 import { attachmentPlace } from "../lookup.js";
 import { curveOf } from "../csv.js";
@@ -116,5 +117,5 @@ export function personInWords(ctx, id) {
 export function dateInWords(ctx, date) {
   if (!date || !/^\d{4}-\d{2}-\d{2}$/.test(date)) return date ?? "";
   const day = new Date(`${date}T00:00:00Z`);
-  return Number.isNaN(day.getTime()) ? date : new Intl.DateTimeFormat(ctx.language === "en" ? "en-GB" : ctx.language, { dateStyle: "long", timeZone: "UTC" }).format(day);
+  return Number.isNaN(day.getTime()) ? date : new Intl.DateTimeFormat(dateLocale(ctx.language), { dateStyle: "long", timeZone: "UTC" }).format(day);
 }

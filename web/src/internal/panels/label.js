@@ -2,7 +2,7 @@
 /** The wall text: what the object is, and what there is to see on it. */
 import { html } from "../dom.js";
 import { kindRule } from "../patterns.js";
-import { pinMark } from "../lookup.js";
+import { markOf } from "../lookup.js";
 import { listOf } from "../longlist.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -21,21 +21,24 @@ export function label(ctx) {
     document.description !== undefined && html("p", { class: "prose", dir: "auto" }, text(document.description)),
     document.notice !== undefined && html("p", { class: "remark", dir: "auto" }, text(document.notice)),
     tour(ctx), standpoints(ctx), pins(ctx), regions(ctx), states(ctx));
-  // Rows of a long list come and go: they are marked as they come.
-  let now = ctx.view();
-  new MutationObserver(() => mark(element, now)).observe(element, { childList: true, subtree: true });
-  return { element, update: (view) => { now = view; mark(element, view); } };
+  return {
+    element,
+    update(view) {
+      for (const row of element.querySelectorAll("[data-pin], [data-region]")) mark(/** @type {HTMLElement} */ (row), view);
+    },
+  };
 }
 
 /**
  * @template T @param {Context} ctx @param {string} key @param {T[] | undefined} items
- * @param {(item: T, index: number) => HTMLElement} row
+ * @param {(item: T, index: number) => HTMLElement} row @param {boolean} [ordered] one comes after the other
  */
-function section(ctx, key, items, row) {
+function section(ctx, key, items, row, ordered = false) {
   if (!items || items.length === 0) return null;
   return html("section", { class: `list ${key}` },
     html("h3", {}, ctx.t(`list.${key}`), html("span", { class: "count" }, ctx.t(`count.${key}`, { count: items.length }))),
-    listOf(items.length, (index) => row(/** @type {T} */ (items[index]), index), { label: ctx.t(`list.${key}`) }));
+    // Rows of a long list come and go: each is marked as it comes.
+    listOf(items, (item, index) => mark(row(item, index), ctx.view()), { label: ctx.t(`list.${key}`), ordered }));
 }
 
 /** @param {Context} ctx */
@@ -46,7 +49,7 @@ function tour(ctx) {
       onclick: () => ctx.visit(saved.view),
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
-      saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))));
+      saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))), true);
 }
 
 /** Where to look from, by the dossier's own up and front. @type {[string, number, number][]} */
@@ -63,10 +66,9 @@ function standpoints(ctx) {
 
 /** @param {Context} ctx */
 function pins(ctx) {
-  const alphabet = ctx.t("pin.alphabet");
   return section(ctx, "pins", ctx.dossier.document.pins, (pin, index) =>
     html("button", { class: "row", type: "button", "data-pin": pin.id, onclick: () => ctx.show({ kind: "pin", id: pin.id }) },
-      html("span", { class: "key mark" }, pinMark(index, alphabet === "123" ? "" : alphabet, ctx.language)),
+      html("span", { class: "key mark" }, markOf(ctx, index)),
       html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(pin.title)))));
 }
 
@@ -86,12 +88,11 @@ function states(ctx) {
     state.description !== undefined && html("p", { class: "prose", dir: "auto" }, ctx.text(state.description))));
 }
 
-/** @param {HTMLElement} element @param {import("../../types.d.ts").View} view */
-function mark(element, view) {
-  for (const row of element.querySelectorAll("[data-pin], [data-region]")) {
-    const { pin, region } = /** @type {HTMLElement} */ (row).dataset;
-    const open = (pin !== undefined && pin === view.pin) || (region !== undefined && region === view.region);
-    if (open) row.setAttribute("aria-current", "true");
-    else row.removeAttribute("aria-current");
-  }
+/** Says whether its card is open. @param {HTMLElement} row @param {import("../../types.d.ts").View} view */
+function mark(row, view) {
+  const { pin, region } = row.dataset;
+  const open = (pin !== undefined && pin === view.pin) || (region !== undefined && region === view.region);
+  if (open) row.setAttribute("aria-current", "true");
+  else row.removeAttribute("aria-current");
+  return row;
 }

@@ -1,6 +1,8 @@
 // @ts-check
 /** Over the picture while somebody edits: undo and redo by name, what is saved, and what may be begun. */
 import { html } from "../../dom.js";
+import { sentenceOf } from "../../errors.js";
+import { dateLocale } from "../../i18n.js";
 import { icon } from "../../icons.js";
 
 /** @typedef {import("../../context.js").Context} Context */
@@ -35,7 +37,7 @@ export function bar(ctx) {
     try {
       await work();
     } catch (error) {
-      told = t("form.refused", { detail: error instanceof Error ? error.message : String(error) });
+      told = t("form.refused", { detail: sentenceOf(error) });
     }
     update();
   };
@@ -68,7 +70,7 @@ export function bar(ctx) {
     if (now === noticed) return;
     noticed = now;
     const button = (/** @type {string} */ key, /** @type {() => unknown} */ work) => html("button", { class: "action", type: "button", "data-do": key, onclick: () => void run(work) }, t(`edit.${key}`));
-    const when = draft && new Intl.DateTimeFormat(ctx.language === "en" ? "en-GB" : ctx.language, { dateStyle: "long", timeStyle: "short" }).format(draft.when);
+    const when = draft && new Intl.DateTimeFormat(dateLocale(ctx.language), { dateStyle: "long", timeStyle: "short" }).format(draft.when);
     notices.replaceChildren(...[
       draft && html("div", { class: "edit-notice", role: "alert" }, html("p", {}, t(draft.outdated ? "edit.draft_outdated" : "edit.draft", { when: when ?? "" })),
         button("restore", () => session.restore(t("undo.restore"))), button("discard", () => session.discard())),

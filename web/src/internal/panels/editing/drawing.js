@@ -1,6 +1,7 @@
 // @ts-check
 /** Drawing regions on the surface: tool, size, onto what, and the areas as they grow. */
 import { html } from "../../dom.js";
+import { sentenceOf } from "../../errors.js";
 import { decimal } from "../../i18n.js";
 import { LongList } from "../../longlist.js";
 import { edited, regionChoices } from "./choices.js";
@@ -33,7 +34,7 @@ export function drawing(ctx) {
   const say = (/** @type {string} */ words) => { status.textContent = words; };
   const watch = (/** @type {Promise<unknown>} */ work) => {
     say(t("draw.working"));
-    work.then(() => say(""), (error) => say(t("form.refused", { detail: error instanceof Error ? error.message : String(error) })));
+    work.then(() => say(""), (error) => say(t("form.refused", { detail: sentenceOf(error) })));
   };
 
   const region = pickField(ctx, { label: t("draw.region"), all: () => regionChoices(ctx), chosen: memory.region ? [memory.region] : [], single: true, changed: ([id = ""]) => choose(id) });
@@ -73,12 +74,12 @@ export function drawing(ctx) {
   /** @param {import("./tools.js").SurfacePoint} anchor @param {number} x @param {number} y */
   function fill(anchor, x, y) {
     const common = { anchor, number: desired.number(), over: desired.over(), connected: true, label: named(memory.tool) };
-    if (memory.tool === "colour") {
-      const work = session?.draw("fill", { ...common, by: "colour", layer: colour_layer.read(), tolerance_delta_e_2000: tolerance.read() ?? memory.tolerance });
-      if (work) watch(work);
-      return;
-    }
     watch((async () => {
+      if (memory.tool === "colour") {
+        memory.tolerance = tolerance.read() ?? memory.tolerance;
+        await session?.draw("fill", { ...common, by: "colour", layer: colour_layer.read(), tolerance_delta_e_2000: memory.tolerance });
+        return;
+      }
       const layer = band_layer.read();
       let [low, high] = [from.read(), to.read()];
       if (low === undefined || high === undefined) {
@@ -210,7 +211,7 @@ function areaList(ctx, { number, pick }) {
   const ask = () => {
     clearTimeout(timer);
     timer = window.setTimeout(async () => {
-      const found = await (await ctx.desk()).areas().catch(() => null);
+      const found = await ctx.desk().then((desk) => desk.areas()).catch(() => null);
       if (!found) return;
       known = new Map(found.regions.map(({ number: one, area_m2 }) => [one, area_m2]));
       free.textContent = t("draw.unassigned", { area: words(found.unassigned_m2) });

@@ -1,6 +1,7 @@
 // @ts-check
 /** A form on the wall: its fields, keeping, taking out, and what is wrong with it. */
 import { html } from "../../dom.js";
+import { sentenceOf } from "../../errors.js";
 import { icon } from "../../icons.js";
 import { FormFault } from "./fields.js";
 import { mentions, removed } from "./steps.js";
@@ -102,7 +103,7 @@ export function frame(ctx, made, remove, cancel) {
 function faultInWords(ctx, error) {
   if (error instanceof FormFault) return error.message;
   const findings = /** @type {{findings?: {message?: string}[]}} */ (error).findings ?? [];
-  const detail = error instanceof Error ? error.message : String(error);
+  const detail = sentenceOf(error);
   return ctx.t("form.refused", { detail: [detail, ...findings.map(({ message }) => message ?? "")].filter(Boolean).join(" ") });
 }
 

@@ -2,6 +2,7 @@
 /** Pins moved by dragging them over the surface. By keyboard their form sets them elsewhere. */
 import { edited } from "./choices.js";
 import { labelOf } from "./labels.js";
+import { sentenceOf } from "../../errors.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 
@@ -36,7 +37,7 @@ export function movePins(ctx, tell) {
       const [x, y] = at(event);
       const inside = x >= 0 && y >= 0 && x <= box.width && y <= box.height;
       void (event.type === "pointerup" && inside ? set(ctx, id, x, y) : Promise.resolve())
-        .catch((error) => tell(ctx.t("form.refused", { detail: error instanceof Error ? error.message : String(error) })))
+        .catch((error) => tell(ctx.t("form.refused", { detail: sentenceOf(error) })))
         .finally(() => {
           pins.held = null;
           ctx.stage.refresh();

@@ -1,6 +1,7 @@
 // @ts-check
 /** Pins and observations as Web Annotations (W3C, JSON-LD): out to other programs, and back in. */
 import { html } from "../../dom.js";
+import { sentenceOf } from "../../errors.js";
 import { icon } from "../../icons.js";
 import { handOut } from "../../desk/saving.js";
 
@@ -24,7 +25,7 @@ export function notesPart(ctx) {
 function partOf(ctx, session) {
   const { t } = ctx;
   const told = html("p", { class: "note", role: "status", dir: "auto" });
-  const say = (/** @type {unknown} */ error) => { told.textContent = error instanceof Error ? error.message : String(error); };
+  const say = (/** @type {unknown} */ error) => { told.textContent = sentenceOf(error); };
   const out = html("button", {
     class: "action", type: "button", "data-do": "notes-out",
     onclick: () => void session.desk.annotations().then((notes) => {

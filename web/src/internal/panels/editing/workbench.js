@@ -36,9 +36,7 @@ function group(ctx, form, entries, more) {
   const { t } = ctx;
   return html("details", { class: "more", "data-group": form }, html("summary", {}, html("span", {}, t(`edit.group.${form}`)), html("span", { class: "count" }, entries.length.toLocaleString(ctx.language))),
     html("div", { class: "row-actions" }, html("button", { class: "action", type: "button", "data-add": form, onclick: () => ctx.show({ kind: "form", form, id: null }) }, icon("add"), html("span", {}, t(`edit.add.${form}`))), more),
-    html("div", { class: "list" }, listOf(entries.length, (index) => {
-      const entry = entries[index];
-      return entry ? html("button", { class: "row", type: "button", "data-id": entry.id, onclick: () => ctx.show({ kind: "form", form, id: entry.id }) },
-        html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, entry.title), entry.note && html("span", { class: "note", dir: "auto" }, entry.note))) : html("div");
-    }, { label: t(`edit.group.${form}`), guess: 68 })));
+    html("div", { class: "list" }, listOf(entries, (entry) =>
+      html("button", { class: "row", type: "button", "data-id": entry.id, onclick: () => ctx.show({ kind: "form", form, id: entry.id }) },
+        html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, entry.title), entry.note && html("span", { class: "note", dir: "auto" }, entry.note))), { label: t(`edit.group.${form}`), guess: 68 })));
 }
