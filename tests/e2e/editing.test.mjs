@@ -317,6 +317,17 @@ describe('editing', () => {
     await page.context().close();
   });
 
+  test('who only looks fetches nothing of the forms, the tools and the desk', async () => {
+    const fetched = [];
+    const { page, view } = await editing({ begin: false, route: async (context) => { context.on('request', (request) => fetched.push(new URL(request.url()).pathname)); } });
+    const ofEditing = () => fetched.filter((path) => /\/panels\/editing\/(?!amend)|\/desk\/(?!saving)/.test(path));
+    assert.deepEqual(ofEditing(), []);
+    await view.locator('.pages [data-page="editing"]').click();
+    await view.locator('.edit-bar').waitFor();
+    assert.ok(ofEditing().length > 20, 'and all of it when editing begins');
+    await page.context().close();
+  });
+
   test('editing that is asked for twice begins once, and is left by one press', async () => {
     const { page, view } = await editing({ begin: false });
     await view.evaluate((element) => {

@@ -3,7 +3,8 @@ import test from "node:test";
 import assert from "node:assert/strict";
 import { crc32 } from "node:zlib";
 import { ZipWriter } from "../src/internal/desk/zipping.js";
-import { SaveRefused, Server, zipped } from "../src/internal/desk/saving.js";
+import { zipped } from "../src/internal/desk/packing.js";
+import { SaveRefused, Server } from "../src/internal/desk/saving.js";
 import { entriesOf, unpack } from "../src/internal/zip.js";
 
 const bytes = (text) => new TextEncoder().encode(text);

@@ -39,6 +39,7 @@
  * @property {import("./stage.js").Stage} stage for tools that work on the surface
  * @property {() => Promise<import("./desk/desk.js").Desk>} desk the worker that examines, compares and edits; begun when first asked
  * @property {import("./desk/session.js").EditSession | null} session while somebody edits
+ * @property {import("./editing.js").Editors | null} editors forms, tools and pages of editing; there whenever `session` is
  * @property {() => number} changes how often the document or the region maps have changed
  * @property {boolean} editable whether editing can begin
  * @property {(on: boolean) => Promise<void>} edit begins or ends editing; what hinders it is said on the page

@@ -1,9 +1,9 @@
 // @ts-check
-/** The way to the desk: the worker that examines, compares and edits, fetched when first needed. */
-import { Desk } from "./desk/desk.js";
-import { Drafts } from "./desk/draft.js";
+/** The way to the desk: the worker that examines, compares and edits. It and what edits are fetched when first needed. */
 import { Server, tokenFor } from "./desk/saving.js";
-import { EditSession } from "./desk/session.js";
+
+/** @typedef {import("./desk/desk.js").Desk} Desk */
+/** @typedef {import("./desk/session.js").EditSession} EditSession */
 
 export class Door {
   /** Whether editing is offered: the server takes changes, or the page asks for it. */
@@ -38,7 +38,7 @@ export class Door {
     const { base, opened: { source, document } } = this.options;
     if (this.#desk) return this.#desk;
     // It ends by `close`, which first has what is not saved written down.
-    const desk = Desk.open({ base, source, documentBytes: document });
+    const desk = import("./desk/desk.js").then((module) => module.Desk.open({ base, source, documentBytes: document }));
     desk.catch(() => { this.#desk = null; });
     this.#desk = desk;
     return desk;
@@ -67,7 +67,7 @@ export class Door {
   /** @returns {Promise<EditSession>} */
   async #begin() {
     const { opened: { source, handle }, signal, troubled, again } = this.options;
-    const [desk] = await Promise.all([this.desk(), this.#heard]);
+    const [desk, { EditSession }, { Drafts }] = await Promise.all([this.desk(), import("./desk/session.js"), import("./desk/draft.js"), this.#heard]);
     const document = await desk.document();
     return EditSession.begin({
       desk, source, document, shown: handle, server: this.#server, about: this.#about,

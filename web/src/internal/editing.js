@@ -2,16 +2,17 @@
 /** The mode of editing: a sitting with its bar, and the keys for undo and redo. */
 import { html } from "./dom.js";
 import { sentenceOf } from "./errors.js";
-import { bar } from "./panels/editing/bar.js";
-import { movePins } from "./panels/editing/movepins.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("./desk/session.js").EditSession} EditSession */
+/** @typedef {typeof import("./panels/editing/all.js")} Editors */
 
 export class Editing {
   /** @type {EditSession | null} */
   session = null;
-  /** @type {ReturnType<typeof bar> | null} */
+  /** Forms, tools and pages, once editing has begun. @type {Editors | null} */
+  editors = null;
+  /** @type {ReturnType<Editors["bar"]> | null} */
   #bar = null;
   #ends = () => {};
   element = html("div", { class: "edit-room" });
@@ -30,10 +31,11 @@ export class Editing {
   async turn(on) {
     if (on === Boolean(this.session)) return;
     if (on) {
-      const session = await this.options.begin();
+      const [session, editors] = await Promise.all([this.options.begin(), import("./panels/editing/all.js")]);
       // Pressed again before it began.
       if (this.session) return;
       this.session = session;
+      this.editors = editors;
       this.#ends = session.onchange(() => {
         this.#bar?.update();
         this.options.changed();
@@ -49,9 +51,10 @@ export class Editing {
   /** Makes the bar anew, in the language spoken now. */
   label() {
     const ctx = this.options.context();
-    this.#bar = ctx && this.session ? bar(ctx) : null;
+    const editors = this.session && this.editors;
+    this.#bar = ctx && editors ? editors.bar(ctx) : null;
     this.element.replaceChildren(...(this.#bar ? [this.#bar.element] : []));
-    if (ctx) ctx.stage.pins.pressed = this.session ? movePins(ctx, (words) => this.#bar?.tell(words)) : null;
+    if (ctx) ctx.stage.pins.pressed = editors ? editors.movePins(ctx, (words) => this.#bar?.tell(words)) : null;
   }
 
   /** @param {KeyboardEvent} event */

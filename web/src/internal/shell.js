@@ -255,6 +255,7 @@ export class Shell {
     return {
       handle, source, dossier, settings: this.#settings, signal: this.#ended.signal, stage,
       get session() { return editing.session; },
+      get editors() { return editing.editors; },
       changes: () => this.#changes,
       get editable() { return door().offered; },
       edit: (on) => editing.turn(on).catch((error) => this.#refused("editing", error)),

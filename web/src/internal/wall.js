@@ -8,16 +8,18 @@ import { light } from "./panels/light.js";
 import { about } from "./panels/about.js";
 import { audit } from "./panels/audit.js";
 import { partings } from "./panels/partings.js";
-import { workbench } from "./panels/editing/workbench.js";
-import { drawing } from "./panels/editing/drawing.js";
-import { card } from "./panels/card.js";
+import { card, notEditing } from "./panels/card.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("./context.js").Subject} Subject */
 /** @typedef {import("./context.js").Panel} Panel */
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
-const PAGES = { label, grounds, audit, partings, light, about, workbench, drawing };
+const PAGES = {
+  label, grounds, audit, partings, light, about,
+  workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
+  drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
+};
 
 export class Wall {
   /** What is open: a page's name, or "card". @type {string | null} */

@@ -6,7 +6,8 @@
  * Nothing leaves this browser before `save` (or `download`, where no server takes changes).
  */
 import { attachmentFolder, freshId, numbered, plainName, replacing } from "./naming.js";
-import { SaveRefused, handOut, zipped } from "./saving.js";
+import { handOut, zipped } from "./packing.js";
+import { SaveRefused } from "./saving.js";
 
 /** @typedef {import("./types.d.ts").Step} Step */
 /** @typedef {import("./types.d.ts").Outcome} Outcome */

@@ -8,7 +8,6 @@ import { readings } from "./readings.js";
 import { listOf } from "../longlist.js";
 import { claimCard, evidenceCard, pigmentCard, pinsCard } from "./cards.js";
 import { amend, begin } from "./editing/amend.js";
-import { formPage } from "./editing/form.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../context.js").Subject} Subject */
@@ -21,7 +20,7 @@ export function card(ctx, subject) {
   if (subject.kind === "claim") return { element: claimCard(ctx, subject.id) };
   if (subject.kind === "pigment") return { element: pigmentCard(ctx, subject.id) };
   if (subject.kind === "pins") return { element: pinsCard(ctx, subject.ids) };
-  if (subject.kind === "form") return formPage(ctx, subject);
+  if (subject.kind === "form") return ctx.editors?.formPage(ctx, subject) ?? notEditing(ctx);
   return {
     element: html("article", { class: "card" },
       html("h2", { tabindex: -1 }, ctx.t("card.point")),
@@ -29,6 +28,11 @@ export function card(ctx, subject) {
       readings(ctx, subject.probe),
       begin(ctx, { anchor: subject.probe.anchor })),
   };
+}
+
+/** In place of what is only for those who edit. @param {Context} ctx @returns {import("../context.js").Panel} */
+export function notEditing({ t }) {
+  return { element: html("article", { class: "card" }, html("h2", { tabindex: -1 }, t("edit.not_editing"))) };
 }
 
 /** @param {Context} ctx @param {string} id */

@@ -6,7 +6,6 @@ import { decimal } from "../i18n.js";
 import { severityMark } from "./severity.js";
 import { dateInWords, personInWords } from "./evidence.js";
 import { ruleName } from "./audit.js";
-import { setAsideForm, takeBack } from "./editing/setaside.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").Finding} Finding */
@@ -24,7 +23,7 @@ export function findingEntry(ctx, finding) {
     ctx.session && html("div", { class: "row-actions" },
       amendment(ctx, finding),
       html("button", { class: "quiet", type: "button", onclick: () => {
-        room.replaceChildren(setAsideForm(ctx, finding, () => room.replaceChildren()));
+        if (ctx.editors) room.replaceChildren(ctx.editors.setAsideForm(ctx, finding, () => room.replaceChildren()));
         /** @type {HTMLElement | null} */ (room.querySelector("textarea"))?.focus();
       } }, t("audit.let_stand"))),
     room);
@@ -69,5 +68,5 @@ export function standingEntry(ctx, { finding, set_aside }) {
     html("button", { class: "sentence", type: "button", onclick: () => goTo(ctx, finding.place) }, severityMark(finding.severity), html("span", { lang: "en", dir: "auto" }, finding.message)),
     html("p", { class: "prose", dir: "auto" }, text(set_aside.reason)),
     html("p", { class: "note", dir: "auto" }, [personInWords(ctx, set_aside.by), dateInWords(ctx, set_aside.date ?? undefined)].filter(Boolean).join(" · ")),
-    ctx.session && index >= 0 && html("div", { class: "row-actions" }, html("button", { class: "quiet", type: "button", onclick: () => takeBack(ctx, index).catch(ctx.refused) }, t("audit.take_back"))));
+    ctx.session && index >= 0 && html("div", { class: "row-actions" }, html("button", { class: "quiet", type: "button", onclick: () => ctx.editors?.takeBack(ctx, index).catch(ctx.refused) }, t("audit.take_back"))));
 }

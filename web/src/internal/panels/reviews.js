@@ -2,7 +2,6 @@
 /** What reviewers say of a claim, and saying so oneself. */
 import { html } from "../dom.js";
 import { dateInWords, personInWords } from "./evidence.js";
-import { answerForm, reviewForm } from "./editing/review.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").Claim} Claim */
@@ -16,7 +15,8 @@ export function reviewPart(ctx, claim) {
   const reviews = claim.reviews ?? [];
   if (reviews.length === 0 && !ctx.session) return null;
   const room = html("div", {});
-  const open = (/** @type {HTMLElement} */ form) => {
+  const open = (/** @type {HTMLElement | undefined} */ form) => {
+    if (!form) return;
     room.replaceChildren(form);
     /** @type {HTMLElement | null} */ (room.querySelector("textarea"))?.focus();
   };
@@ -25,14 +25,14 @@ export function reviewPart(ctx, claim) {
     reviews.map((review, index) => reviewEntry(ctx, claim, index, review, (form) => open(form), close)),
     ctx.session && html("div", { class: "row-actions", role: "group", "aria-label": t("review.yours") },
       VERDICTS.map((verdict) => html("button", {
-        class: "quiet", type: "button", "data-verdict": verdict, onclick: () => open(reviewForm(ctx, claim.id, verdict, close)),
+        class: "quiet", type: "button", "data-verdict": verdict, onclick: () => open(ctx.editors?.reviewForm(ctx, claim.id, verdict, close)),
       }, t(`review.${verdict}`)))),
     room);
 }
 
 /**
  * @param {Context} ctx @param {Claim} claim @param {number} index @param {import("../../types.d.ts").Review} review
- * @param {(form: HTMLElement) => void} open @param {() => void} close
+ * @param {(form: HTMLElement | undefined) => void} open @param {() => void} close
  */
 function reviewEntry(ctx, claim, index, { verdict, by, date, reason, answer }, open, close) {
   const { t, text } = ctx;
@@ -44,5 +44,5 @@ function reviewEntry(ctx, claim, index, { verdict, by, date, reason, answer }, o
       html("p", {}, html("strong", {}, t("review.answered")), " ", html("span", { class: "note", dir: "auto" }, signed(answer.by, answer.date))),
       html("p", { class: "prose", dir: "auto" }, text(answer.text))),
     ctx.session && !answer && verdict !== "agree" && html("div", { class: "row-actions" },
-      html("button", { class: "quiet", type: "button", onclick: () => open(answerForm(ctx, claim.id, index, close)) }, t("review.answer"))));
+      html("button", { class: "quiet", type: "button", onclick: () => open(ctx.editors?.answerForm(ctx, claim.id, index, close)) }, t("review.answer"))));
 }

@@ -4,6 +4,7 @@ import { html } from "../../dom.js";
 import { sentenceOf } from "../../errors.js";
 import { decimal } from "../../i18n.js";
 import { LongList } from "../../longlist.js";
+import { notEditing } from "../card.js";
 import { edited, regionChoices } from "./choices.js";
 import { numberField, radiosField, selectField } from "./fields.js";
 import { pickField } from "./pick.js";
@@ -24,7 +25,7 @@ const chosen = new WeakMap();
 export function drawing(ctx) {
   const { t, text, session } = ctx;
   const title = html("h2", { tabindex: -1 }, t("page.drawing"));
-  if (!session) return { element: html("article", {}, title, html("p", { class: "prose" }, t("edit.not_editing"))) };
+  if (!session) return notEditing(ctx);
   const document = edited(ctx);
   const memory = chosen.get(ctx.handle) ?? { tool: "brush", region: ctx.view().region ?? "", way: "add", over: "free", radius_mm: 5, tolerance: 5, step_mm: 1 };
   chosen.set(ctx.handle, memory);

@@ -5,6 +5,7 @@ import { sentenceOf } from "../../errors.js";
 import { icon } from "../../icons.js";
 import { FormFault } from "./fields.js";
 import { mentions, removed } from "./steps.js";
+import { notEditing } from "../card.js";
 import { pinForm } from "./pin.js";
 import { evidenceForm } from "./evidence.js";
 import { claimForm } from "./claim.js";
@@ -40,7 +41,7 @@ const FORMS = {
 export function formPage(ctx, { form: kind, id, with: given = {} }) {
   const { t } = ctx;
   const entry = FORMS[kind];
-  if (!ctx.session || !entry) return { element: html("article", { class: "card" }, html("h2", { tabindex: -1 }, t("edit.not_editing"))) };
+  if (!ctx.session || !entry) return notEditing(ctx);
   const { back, ...values } = given;
   const made = { ...entry.make(ctx, id, values), ...(typeof back === "string" && { back }) };
   const element = html("article", { class: "card" },

@@ -3,6 +3,7 @@
 import { html } from "../../dom.js";
 import { icon } from "../../icons.js";
 import { listOf } from "../../longlist.js";
+import { notEditing } from "../card.js";
 import { notesPart } from "./notes.js";
 import { claimChoices, edited, evidenceChoices, pigmentChoices } from "./choices.js";
 
@@ -12,9 +13,7 @@ import { claimChoices, edited, evidenceChoices, pigmentChoices } from "./choices
 /** @param {Context} ctx @returns {import("../../context.js").Panel} */
 export function workbench(ctx) {
   const { t, text, session } = ctx;
-  if (!session) {
-    return { element: html("article", {}, html("h2", { tabindex: -1 }, t("page.workbench")), html("p", { class: "prose" }, t("edit.not_editing"))) };
-  }
+  if (!session) return notEditing(ctx);
   const document = edited(ctx);
   const named = (/** @type {{id: string, title: import("../../../types.d.ts").Text}[] | undefined} */ list) => (list ?? []).map(({ id, title }) => ({ id, title: text(title) || id }));
   return {
