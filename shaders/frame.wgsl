@@ -4,10 +4,11 @@ struct Frame {
     clip_from_scene: mat4x4<f32>,
     // xyz: the eye in scene coordinates (m); w: device pixels per CSS pixel.
     eye: vec4<f32>,
-    // xy: size of the target (px).
+    // xy: size of the target (px); zw: what is drawn in a swipe, from and to across the divider.
     target_px: vec4<f32>,
     // xy: unit normal of the divider; z: extent of the target along it (px); w: position 0..1.
-    // In a loupe xy: its middle, z: its radius, w: width of its soft edge (px).
+    // In a loupe xy: its middle, z: its radius, w: width of its soft edge (px). In a blend xyz: shares
+    // of up to three pictures, w: that of the right one.
     divider: vec4<f32>,
     // xyz: direction towards the raking light; w: share of ambient light.
     light: vec4<f32>,

@@ -1,9 +1,10 @@
-// Blends two finished pictures in linear light: used where the two states show different parts.
+// Blends finished pictures in linear light: three states, or two that show different parts.
 #import frame
 #import lib/transfer
 
 @group(1) @binding(0) var picture_left: texture_2d<f32>;
 @group(1) @binding(1) var picture_right: texture_2d<f32>;
+@group(1) @binding(2) var picture_third: texture_2d<f32>;
 
 @vertex
 fn vertex(@builtin(vertex_index) index: u32) -> @builtin(position) vec4<f32> {
@@ -16,5 +17,7 @@ fn fragment(@builtin(position) place: vec4<f32>) -> @location(0) vec4<f32> {
     let pixel = vec2<i32>(place.xy);
     let left = decode_srgb(textureLoad(picture_left, pixel, 0).rgb);
     let right = decode_srgb(textureLoad(picture_right, pixel, 0).rgb);
-    return vec4(encode_srgb(mix(left, right, frame.divider.w)), 1.0);
+    let third = decode_srgb(textureLoad(picture_third, pixel, 0).rgb);
+    let shares = frame.divider.xyz;
+    return vec4(encode_srgb(left * shares.x + right * shares.y + third * shares.z), 1.0);
 }

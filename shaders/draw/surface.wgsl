@@ -299,6 +299,9 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
     let shown = paint.flags.z;
     var right = share_of_right(pixel);
     var wanted = select(SHOWN_LEFT, SHOWN_RIGHT, right > 0.5);
+    if frame.mode.x == COMPARE_SWIPE && !in_strip(pixel) {
+        wanted = 0u;
+    }
     if frame.mode.x == COMPARE_BLEND {
         // Parts in one appearance only are drawn alone, each with its own pass.
         right = select(right, 1.0, (shown & SHOWN_LEFT) == 0u);

@@ -14,6 +14,12 @@ fn share_in_loupe(pixel: vec2<f32>, loupe: vec4<f32>) -> f32 {
     return clamp(inside / loupe.w, 0.0, 1.0);
 }
 
+// Whether a pixel belongs to the part of a swipe that is drawn now.
+fn in_strip(pixel: vec2<f32>) -> bool {
+    let across = across_divider(pixel, frame.target_px.xy, frame.divider);
+    return across >= frame.target_px.z && across < frame.target_px.w;
+}
+
 // Share of the right appearance at a pixel: 0 or 1 in a swipe, the position in a blend.
 fn share_of_right(pixel: vec2<f32>) -> f32 {
     if frame.mode.x == COMPARE_SWIPE {

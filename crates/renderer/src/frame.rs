@@ -17,11 +17,26 @@ pub enum Compare {
         position: f32,
         /// Angle of its normal from the x axis, clockwise (rad).
         angle_rad: f32,
+        /// What is drawn of the picture, from and to across it; [`WHOLE`] of it as a rule.
+        within: [f32; 2],
+    },
+    /// Strips beside one another: left, right, then those of the second pair.
+    Strips {
+        /// Places of the dividers across the picture, each at or after the one before; beyond 1 there
+        /// is none.
+        positions: [f32; 3],
+        /// Angle of their normal from the x axis, clockwise (rad).
+        angle_rad: f32,
     },
     /// Mixed in linear light; 0 shows the left one.
     Blend {
         /// Share of the right one, 0..1.
         position: f32,
+    },
+    /// Three mixed in linear light: left, right, and the first of the second pair.
+    Mix {
+        /// Their shares, which add up to 1.
+        shares: [f32; 3],
     },
     /// Inside a round glass the right one, around it the left one.
     Loupe {
@@ -46,6 +61,9 @@ pub enum Compare {
         full_scale: f32,
     },
 }
+
+/// All of a picture across its divider: far beyond 0 and 1, where a turned one's corners lie.
+pub const WHOLE: [f32; 2] = [-4.0, 4.0];
 
 /// A raking light; without one the picture is unlit and shows colour as measured.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -119,12 +137,15 @@ impl FrameUniform {
             Compare::Swipe {
                 position,
                 angle_rad,
+                ..
             } => (COMPARE_SWIPE, 0, position, angle_rad),
             Compare::Blend { position } => (COMPARE_BLEND, 0, position, 0.0),
             Compare::Difference { .. } => (COMPARE_DIFFERENCE, 0, 0.0, 0.0),
             Compare::Loupe { .. } => (COMPARE_LOUPE, 0, 0.0, 0.0),
-            // Each pane is drawn by itself, as one side.
-            Compare::Panes { .. } => (COMPARE_ONE, 0, 0.0, 0.0),
+            // Drawn piece by piece, each as something simpler.
+            Compare::Panes { .. } | Compare::Strips { .. } | Compare::Mix { .. } => {
+                (COMPARE_ONE, 0, 0.0, 0.0)
+            }
         };
         let [threshold, full_scale] = match frame.compare {
             Compare::Difference {
@@ -150,7 +171,15 @@ impl FrameUniform {
                     softness * radius,
                 ]
             }
+            Compare::Blend { position } => [1.0 - position, position, 0.0, position],
+            Compare::Mix {
+                shares: [left, right, third],
+            } => [left, right, third, 0.0],
             _ => [normal[0], normal[1], extent, position],
+        };
+        let within = match frame.compare {
+            Compare::Swipe { within, .. } => within,
+            _ => WHOLE,
         };
         let light = frame.light.unwrap_or(Light {
             direction: Vec3::Z,
@@ -162,7 +191,7 @@ impl FrameUniform {
                 .eye_in_scene_m
                 .extend(frame.device_pixel_ratio)
                 .to_array(),
-            target_px: [width, height, 0.0, 0.0],
+            target_px: [width, height, within[0], within[1]],
             divider,
             light: light.direction.extend(light.ambient).to_array(),
             difference: [threshold, full_scale, frame.overlay, 0.0],

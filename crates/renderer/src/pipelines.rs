@@ -248,6 +248,6 @@ fn paint_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
 fn mix_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
     device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
         label: Some("mix"),
-        entries: &[texture_entry(0, FILTERED), texture_entry(1, FILTERED)],
+        entries: &[0, 1, 2].map(|binding| texture_entry(binding, FILTERED)),
     })
 }

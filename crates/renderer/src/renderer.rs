@@ -48,7 +48,7 @@ pub struct Renderer {
     target: Option<Target>,
 }
 
-/// How many pairs of sides there are: the second only in four panes.
+/// How many pairs of sides there are: the second only where more than two states are compared.
 const PAIRS: usize = 2;
 
 /// Two sides: the cover of every patch, and what holds for whole regions.
@@ -211,7 +211,7 @@ impl Renderer {
     }
 
     /// Sets the cover of every patch, in the order of the geometry, for a pair of sides: the first is
-    /// `0`, that of the second row of four panes `1`.
+    /// `0`, that of a third and fourth state `1`.
     ///
     /// # Errors
     /// [`RendererError::Mismatch`] when there are not as many paints as patches, or no such pair.
@@ -284,7 +284,12 @@ impl Renderer {
             .iter()
             .any(|p| p.sides[0].shown != p.sides[1].shown);
         match frame.compare {
-            Compare::Blend { .. } if parts_differ => self.draw_mixed(frame, view, &target),
+            Compare::Blend { .. } if parts_differ => self.draw_mixed(frame, 2, view, &target),
+            Compare::Mix { .. } => self.draw_mixed(frame, 3, view, &target),
+            Compare::Strips {
+                positions,
+                angle_rad,
+            } => self.draw_strips(frame, positions, angle_rad, view, &target),
             Compare::Panes { grid } => self.draw_panes(frame, grid, view, &target),
             _ => self.draw_once(frame, view, &target),
         }

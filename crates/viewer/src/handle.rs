@@ -374,13 +374,9 @@ impl Viewer {
         )
     }
 
-    /// Where the divider's handle goes: `{x, y, angle_deg}`, or null.
-    pub fn divider(&self) -> Result<JsValue, JsValue> {
-        let divider = self.inner.borrow().app.divider();
-        plain(&divider.map_or(
-            Value::Null,
-            |([x, y], angle)| json!({"x": x, "y": y, "angle_deg": angle}),
-        ))
+    /// Where the handles of the dividers go: `[[x, y], …]` in CSS pixels.
+    pub fn dividers(&self) -> Result<JsValue, JsValue> {
+        plain(&json!(self.inner.borrow().app.dividers()))
     }
 
     /// Where the glass of the loupe is: `{x, y, radius}` in CSS pixels, or null.

@@ -107,22 +107,26 @@ pub struct View {
     pub left: String,
     /// State or band layer on the right.
     pub right: String,
-    /// In the third of four panes.
+    /// The third of three or four.
     pub third: String,
-    /// In the fourth of four panes.
+    /// The fourth of four.
     pub fourth: String,
     /// How they are compared.
     pub compare: Comparison,
+    /// How many are compared at once, 2 to 4: strips, panes, or (3 at most) parts of a mixture.
+    pub count: u32,
     /// Place of the divider, or share of the right one; 0..1.
     pub position: f64,
+    /// Places of the second and third divider, each at or after the one before.
+    pub further: [f64; 2],
+    /// Shares of left, right and third in a mixture of three; they add up to 1.
+    pub shares: [f64; 3],
     /// Of the divider's normal from the x axis, clockwise.
     pub angle_deg: f64,
     /// Where the glass is.
     pub loupe: Loupe,
     /// How often two states take turns.
     pub changes_per_second: f64,
-    /// Two or four beside one another.
-    pub panes: u32,
     /// From where.
     pub camera: OrbitCamera,
     /// In which light.
@@ -168,18 +172,65 @@ pub trait Known {
 }
 
 impl View {
+    /// Places of the dividers, as many as there are.
+    #[must_use]
+    pub fn dividers(&self) -> Vec<f64> {
+        let all = [self.position, self.further[0], self.further[1]];
+        match self.compare {
+            Comparison::Swipe => all[..self.count as usize - 1].to_vec(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// Puts a divider somewhere; those in its way are pushed along.
+    pub fn put_divider(&mut self, number: usize, position: f64) {
+        let mut all = [self.position, self.further[0], self.further[1]];
+        if let Some(divider) = all.get_mut(number) {
+            *divider = position;
+        }
+        [self.position, self.further[0], self.further[1]] = all;
+        self.put_dividers_in_order(number);
+    }
+
+    /// The divider `kept` stays; none before it lies beyond it, none after it before it. Those that
+    /// are not in use stay where they are.
+    fn put_dividers_in_order(&mut self, kept: usize) {
+        let mut all = [self.position, self.further[0], self.further[1]].map(|p| p.clamp(0.0, 1.0));
+        for number in (0..kept.min(2)).rev() {
+            all[number] = all[number].min(all[number + 1]);
+        }
+        for number in kept + 1..self.count as usize - 1 {
+            all[number] = all[number].max(all[number - 1]);
+        }
+        [self.position, self.further[0], self.further[1]] = all;
+    }
+
+    /// Ids of what is compared, in the order of strips and panes.
+    #[must_use]
+    pub fn shown(&self) -> Vec<&str> {
+        let all = [&self.left, &self.right, &self.third, &self.fourth];
+        let count = match self.compare {
+            Comparison::One => 1,
+            Comparison::Swipe | Comparison::Pair => self.count,
+            Comparison::Blend => self.count.min(3),
+            _ => 2,
+        };
+        all[..count as usize].iter().map(|id| id.as_str()).collect()
+    }
+
     /// The view as a plain object.
     #[must_use]
     pub fn to_value(&self) -> Value {
         let c = &self.camera;
         json!({
             "left": self.left, "right": self.right, "third": self.third, "fourth": self.fourth,
-            "compare": self.compare.name(), "position": self.position, "angle_deg": self.angle_deg,
+            "compare": self.compare.name(), "count": self.count, "position": self.position,
+            "further": self.further, "shares": self.shares, "angle_deg": self.angle_deg,
             "loupe": {
                 "x": self.loupe.x, "y": self.loupe.y, "radius": self.loupe.radius,
                 "softness": self.loupe.softness,
             },
-            "changes_per_second": self.changes_per_second, "panes": self.panes,
+            "changes_per_second": self.changes_per_second,
             "camera": {
                 "target_m": c.target_m.to_array(), "azimuth_deg": c.azimuth_deg,
                 "elevation_deg": c.elevation_deg, "distance_m": c.distance_m, "fov_deg": c.fov_deg,
@@ -240,8 +291,26 @@ impl View {
                 error("compare", value, &format!("it can be {}", names.join(", ")))
             })?;
         }
+        if let Some(value) = fields.get("count") {
+            view.count = match value.as_f64() {
+                Some(2.0) => 2,
+                Some(3.0) => 3,
+                Some(4.0) => 4,
+                _ => return Err(error("count", value, "it can be 2, 3 or 4")),
+            };
+        }
         set_number(fields, "", "position", &mut view.position)?;
-        view.position = view.position.clamp(0.0, 1.0);
+        set_numbers(fields, "further", &mut view.further)?;
+        view.put_dividers_in_order(0);
+        let mut shares = view.shares;
+        set_numbers(fields, "shares", &mut shares)?;
+        view.shares = whole(shares).ok_or_else(|| {
+            error(
+                "shares",
+                &fields["shares"],
+                "they are three numbers, none below 0, one above it",
+            )
+        })?;
         set_number(fields, "", "angle_deg", &mut view.angle_deg)?;
         view.angle_deg = (view.angle_deg + 180.0).rem_euclid(360.0) - 180.0;
         set_number(fields, "", "surround_l", &mut view.surround_l)?;
@@ -250,13 +319,6 @@ impl View {
         let rate = &mut view.changes_per_second;
         set_number(fields, "", "changes_per_second", rate)?;
         *rate = rate.clamp(FEWEST_CHANGES_PER_SECOND, MOST_CHANGES_PER_SECOND);
-        if let Some(value) = fields.get("panes") {
-            view.panes = match value.as_f64() {
-                Some(2.0) => 2,
-                Some(4.0) => 4,
-                _ => return Err(error("panes", value, "it can be 2 or 4")),
-            };
-        }
         set_camera(fields, &mut view.camera)?;
         set_light(fields, &mut view.light)?;
         set_difference(fields, &mut view.difference)?;
@@ -315,6 +377,30 @@ fn set_number(
             .ok_or_else(|| error(&full, value, "it is a number"))?;
     }
     Ok(())
+}
+
+fn set_numbers<const N: usize>(
+    fields: &Map<String, Value>,
+    name: &str,
+    into: &mut [f64; N],
+) -> Result<(), ViewError> {
+    let Some(value) = fields.get(name) else {
+        return Ok(());
+    };
+    let numbers: Option<Vec<f64>> = value
+        .as_array()
+        .and_then(|list| list.iter().map(Value::as_f64).collect());
+    *into = numbers
+        .and_then(|list| list.try_into().ok())
+        .ok_or_else(|| error(name, value, &format!("it is {N} numbers")))?;
+    Ok(())
+}
+
+/// Shares scaled to add up to 1; none where that cannot be.
+fn whole(shares: [f64; 3]) -> Option<[f64; 3]> {
+    let sum: f64 = shares.iter().sum();
+    let sound = shares.iter().all(|s| *s >= 0.0) && sum > 0.0 && sum.is_finite();
+    sound.then(|| shares.map(|s| s / sum))
 }
 
 fn set_optional_id(
@@ -497,7 +583,10 @@ mod tests {
             third: "a".into(),
             fourth: "b".into(),
             compare: Comparison::Swipe,
+            count: 2,
             position: 0.5,
+            further: [0.5, 0.75],
+            shares: [0.25, 0.25, 0.5],
             angle_deg: 0.0,
             loupe: Loupe {
                 x: 0.5,
@@ -506,7 +595,6 @@ mod tests {
                 softness: 0.0,
             },
             changes_per_second: 1.0,
-            panes: 2,
             camera: OrbitCamera::fitted(
                 Ball {
                     centre_m: DVec3::ZERO,
@@ -550,7 +638,9 @@ mod tests {
                 ..view().loupe
             },
             changes_per_second: 2.0,
-            panes: 4,
+            count: 4,
+            further: [0.75, 0.75],
+            shares: [0.5, 0.25, 0.25],
             ..view()
         };
         assert_eq!(view().changed(&there.to_value(), &Ids), Ok(there));
@@ -582,7 +672,10 @@ mod tests {
             (json!({"compare": "x"}), "compare"),
             (json!({"position": "x"}), "position"),
             (json!({"fourth": "x"}), "fourth"),
-            (json!({"panes": 3}), "panes"),
+            (json!({"count": 5}), "count"),
+            (json!({"further": [0.5]}), "further"),
+            (json!({"shares": [0, 0, 0]}), "shares"),
+            (json!({"shares": [2, -1, 0]}), "shares"),
             (json!({"loupe": {"radius": "x"}}), "loupe.radius"),
             (json!({"camera": {"target_m": [0, 1]}}), "camera.target_m"),
             (json!({"camera": {"distance_m": null}}), "camera.distance_m"),
@@ -598,5 +691,45 @@ mod tests {
             let error = view().changed(&change, &Ids).expect_err("refused");
             assert_eq!(error.field, field);
         }
+    }
+
+    #[test]
+    fn a_divider_pushes_those_in_its_way() {
+        let mut view = View {
+            position: 0.2,
+            further: [0.5, 0.7],
+            count: 4,
+            ..view()
+        };
+        view.put_divider(0, 0.6);
+        assert_eq!(view.dividers(), [0.6, 0.6, 0.7]);
+        view.put_divider(2, 0.1);
+        assert_eq!(view.dividers(), [0.1, 0.1, 0.1]);
+        view.put_divider(1, 2.0);
+        assert_eq!(view.dividers(), [0.1, 1.0, 1.0]);
+    }
+
+    #[test]
+    fn shares_are_parts_of_a_whole() {
+        let mixed = view().changed(&json!({"shares": [2, 1, 1]}), &Ids);
+        assert_eq!(mixed.map(|v| v.shares), Ok([0.5, 0.25, 0.25]));
+    }
+
+    #[test]
+    fn as_many_are_shown_as_the_comparison_can_hold() {
+        let shown = |compare, count| {
+            View {
+                compare,
+                count,
+                ..view()
+            }
+            .shown()
+            .len()
+        };
+        assert_eq!(shown(Comparison::One, 4), 1);
+        assert_eq!(shown(Comparison::Swipe, 3), 3);
+        assert_eq!(shown(Comparison::Blend, 4), 3);
+        assert_eq!(shown(Comparison::Pair, 4), 4);
+        assert_eq!(shown(Comparison::Loupe, 4), 2);
     }
 }

@@ -1,7 +1,7 @@
 //! The passes that draw a frame.
 
 use super::{PAIRS, Renderer, UNIFORM_STRIDE};
-use crate::frame::{Compare, Frame, FrameUniform, neutral_grey};
+use crate::frame::{Compare, Frame, FrameUniform, WHOLE, neutral_grey};
 use crate::paint::{PatchPaint, Side};
 
 use crate::target::{Target, attachment, picture};
@@ -36,58 +36,122 @@ impl Renderer {
     }
 
     pub(super) fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
+        self.draw_pair(frame, 0, view, target, wgpu::LoadOp::Clear(()));
+        if matches!(frame.compare, Compare::Swipe { .. } | Compare::Loupe { .. }) {
+            self.draw_divider(frame, view, target);
+        }
+    }
+
+    /// The object with the sides of one pair, over what is there or over the surround.
+    fn draw_pair(
+        &self,
+        frame: &Frame,
+        pair: usize,
+        view: &wgpu::TextureView,
+        target: &Target,
+        load: wgpu::LoadOp<()>,
+    ) {
         self.write_frame(frame, target.size);
         let mut encoder = self
             .gpu
             .device
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        self.object_pass(&mut encoder, frame, 0, None, view, target);
-        let divided = matches!(frame.compare, Compare::Swipe { .. } | Compare::Loupe { .. });
-        if frame.divider_line && divided {
-            let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-                label: Some("divider"),
-                color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Load))],
-                ..Default::default()
-            });
-            pass.set_pipeline(&self.pipelines.divider);
-            pass.set_bind_group(0, &self.pairs[0].frame_group, &[]);
-            pass.draw(0..4, 0..1);
-        }
+        let part = Part { rect: None, load };
+        self.object_pass(&mut encoder, frame, pair, part, view, target);
         self.gpu.queue.submit([encoder.finish()]);
     }
 
-    /// The two sides show different parts: each is drawn whole, then the pictures are mixed.
-    pub(super) fn draw_mixed(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
-        let pictures = [Side::Left, Side::Right].map(|side| {
-            let texture = picture(&self.gpu, target.size, self.format);
-            let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-            self.draw_once(
-                &Frame {
-                    compare: Compare::One(side),
-                    ..*frame
-                },
-                &view,
-                target,
-            );
-            view
-        });
+    /// The line of a swipe's divider, or the rim of a loupe.
+    fn draw_divider(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
+        if !frame.divider_line {
+            return;
+        }
         self.write_frame(frame, target.size);
+        let mut encoder = self
+            .gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
+            label: Some("divider"),
+            color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Load))],
+            ..Default::default()
+        });
+        pass.set_pipeline(&self.pipelines.divider);
+        pass.set_bind_group(0, &self.pairs[0].frame_group, &[]);
+        pass.draw(0..4, 0..1);
+        drop(pass);
+        self.gpu.queue.submit([encoder.finish()]);
+    }
+
+    /// Strips beside one another: those of the first pair up to the second divider, then the others.
+    pub(super) fn draw_strips(
+        &self,
+        frame: &Frame,
+        positions: [f32; 3],
+        angle_rad: f32,
+        view: &wgpu::TextureView,
+        target: &Target,
+    ) {
+        let swipe = |position: f32, within: [f32; 2]| Frame {
+            compare: Compare::Swipe {
+                position,
+                angle_rad,
+                within,
+            },
+            ..*frame
+        };
+        let [first, second, third] = positions;
+        let halves = [
+            (swipe(first, [WHOLE[0], second]), wgpu::LoadOp::Clear(())),
+            (swipe(third, [second, WHOLE[1]]), wgpu::LoadOp::Load),
+        ];
+        for (pair, (half, load)) in halves.iter().enumerate() {
+            self.draw_pair(half, pair, view, target, *load);
+        }
+        for position in positions.into_iter().filter(|p| *p <= 1.0) {
+            self.draw_divider(&swipe(position, WHOLE), view, target);
+        }
+    }
+
+    /// Each of two or three sides is drawn whole, then the pictures are mixed.
+    pub(super) fn draw_mixed(
+        &self,
+        frame: &Frame,
+        count: usize,
+        view: &wgpu::TextureView,
+        target: &Target,
+    ) {
+        const SIDES: [(usize, Side); 3] = [(0, Side::Left), (0, Side::Right), (1, Side::Left)];
+        let mut pictures: Vec<wgpu::TextureView> = SIDES[..count]
+            .iter()
+            .map(|(pair, side)| {
+                let texture = picture(&self.gpu, target.size, self.format);
+                let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+                let whole = Frame {
+                    compare: Compare::One(*side),
+                    ..*frame
+                };
+                self.draw_pair(&whole, *pair, &view, target, wgpu::LoadOp::Clear(()));
+                view
+            })
+            .collect();
+        // A share of nothing is left of the one that is not there.
+        pictures.resize(SIDES.len(), pictures[0].clone());
+        self.write_frame(frame, target.size);
+        let entries: Vec<wgpu::BindGroupEntry<'_>> = (0..)
+            .zip(&pictures)
+            .map(|(binding, picture)| wgpu::BindGroupEntry {
+                binding,
+                resource: wgpu::BindingResource::TextureView(picture),
+            })
+            .collect();
         let group = self
             .gpu
             .device
             .create_bind_group(&wgpu::BindGroupDescriptor {
                 label: Some("mix"),
                 layout: &self.pipelines.mix_layout,
-                entries: &[
-                    wgpu::BindGroupEntry {
-                        binding: 0,
-                        resource: wgpu::BindingResource::TextureView(&pictures[0]),
-                    },
-                    wgpu::BindGroupEntry {
-                        binding: 1,
-                        resource: wgpu::BindingResource::TextureView(&pictures[1]),
-                    },
-                ],
+                entries: &entries,
             });
         let mut encoder = self
             .gpu
@@ -133,12 +197,16 @@ impl Renderer {
                 .gpu
                 .device
                 .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-            let pane = Pane {
-                rect: pane_rect(target.size, grid, number),
-                first: number == 0,
+            let part = Part {
+                rect: Some(pane_rect(target.size, grid, number)),
+                load: if number == 0 {
+                    wgpu::LoadOp::Clear(())
+                } else {
+                    wgpu::LoadOp::Load
+                },
             };
             let pair = number as usize / 2;
-            self.object_pass(&mut encoder, &one, pair, Some(pane), view, target);
+            self.object_pass(&mut encoder, &one, pair, part, view, target);
             self.gpu.queue.submit([encoder.finish()]);
         }
     }
@@ -148,7 +216,7 @@ impl Renderer {
         encoder: &mut wgpu::CommandEncoder,
         frame: &Frame,
         pair: usize,
-        pane: Option<Pane>,
+        part: Part,
         view: &wgpu::TextureView,
         target: &Target,
     ) {
@@ -159,8 +227,8 @@ impl Renderer {
             b: grey,
             a: 1.0,
         });
-        let load = match pane {
-            Some(Pane { first: false, .. }) => wgpu::LoadOp::Load,
+        let load = match part.load {
+            wgpu::LoadOp::Load => wgpu::LoadOp::Load,
             _ => clear,
         };
         let colour = match &target.samples {
@@ -168,8 +236,7 @@ impl Renderer {
             None => attachment(view, None, load),
         };
         let mut pass = begin_object_pass(encoder, colour, target);
-        if let Some(Pane { rect, .. }) = pane {
-            let [x, y, width, height] = rect;
+        if let Some([x, y, width, height]) = part.rect {
             pass.set_viewport(x as f32, y as f32, width as f32, height as f32, 0.0, 1.0);
             pass.set_scissor_rect(x, y, width, height);
         }
@@ -191,12 +258,12 @@ impl Renderer {
     }
 }
 
-/// Where one pane lies on the target, and whether it is the first to be drawn.
+/// What of the target is drawn, and over what.
 #[derive(Clone, Copy, Debug)]
-struct Pane {
-    /// x, y, width, height (px).
-    rect: [u32; 4],
-    first: bool,
+struct Part {
+    /// x, y, width, height (px); none is all of it.
+    rect: Option<[u32; 4]>,
+    load: wgpu::LoadOp<()>,
 }
 
 /// The pane `number` of a grid over a target, row by row from the top left.

@@ -1,6 +1,6 @@
 //! Frames and pictures.
 
-use ganosis_renderer::{Compare, Frame, Light, RendererError, Side};
+use ganosis_renderer::{Compare, Frame, Light, RendererError, Side, WHOLE};
 
 use super::{App, Event};
 use crate::camera::lamp_direction;
@@ -66,7 +66,7 @@ impl App {
             })
         };
         let whole = put(0, &view.left, &view.right)
-            && (view.compare != Comparison::Pair || put(1, &view.third, &view.fourth));
+            && (view.shown().len() <= 2 || put(1, &view.third, &view.fourth));
         self.paints_stale = !whole;
     }
 
@@ -105,11 +105,29 @@ impl App {
     /// Until the right one is here the left one is shown alone.
     pub(super) fn comparison(&self, content: &Content, view: &View) -> Compare {
         let position = view.position as f32;
+        let angle_rad = view.angle_deg.to_radians() as f32;
         match view.compare {
+            Comparison::Swipe if view.count > 2 && self.all_arrived(content, view) => {
+                // A divider beyond the picture is none.
+                let mut positions = [2.0; 3];
+                for (place, position) in positions.iter_mut().zip(view.dividers()) {
+                    *place = position as f32;
+                }
+                Compare::Strips {
+                    positions,
+                    angle_rad,
+                }
+            }
             Comparison::Swipe if self.arrived(content, &view.right) => Compare::Swipe {
                 position,
-                angle_rad: view.angle_deg.to_radians() as f32,
+                angle_rad,
+                within: WHOLE,
             },
+            Comparison::Blend if view.count > 2 && self.all_arrived(content, view) => {
+                Compare::Mix {
+                    shares: view.shares.map(|share| share as f32),
+                }
+            }
             Comparison::Blend if self.arrived(content, &view.right) => Compare::Blend { position },
             Comparison::Difference if self.arrived(content, &view.right) => Compare::Difference {
                 threshold: view.difference.threshold as f32,
@@ -126,6 +144,10 @@ impl App {
             Comparison::Pair => Compare::Panes { grid: self.grid() },
             _ => Compare::One(Side::Left),
         }
+    }
+
+    fn all_arrived(&self, content: &Content, view: &View) -> bool {
+        view.shown().iter().all(|id| self.arrived(content, id))
     }
 
     /// Shows the other of two states that take turns.

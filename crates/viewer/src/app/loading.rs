@@ -4,7 +4,6 @@ use ganosis_colorimetry::spectrum::Spectrum;
 use ganosis_renderer::{Renderer, RendererError, Samples};
 
 use super::App;
-use super::panes::shown_ids;
 use crate::content::{Appearance, Content, ImageKind, OpenError, Problem, Progress, Values};
 use crate::decode;
 
@@ -135,7 +134,7 @@ impl App {
             }
         }
         if let Some(view) = &self.view {
-            let ids = shown_ids(view);
+            let ids = view.shown();
             let ranked = ids.iter().enumerate().rev();
             let ranked = ranked.map(|(i, id)| (*id, u8::from(i > 0)));
             for (id, rank) in [(view.right.as_str(), 1)].into_iter().chain(ranked) {

@@ -59,6 +59,8 @@ pub struct App {
     size: [f64; 2],
     pixel_ratio: f64,
     hover_divider: bool,
+    /// The divider that a pointer carries.
+    held_divider: usize,
     hover_loupe: bool,
     /// From the pointer that carries the loupe to the middle of the glass (CSS px).
     loupe_grip: [f64; 2],
@@ -208,7 +210,10 @@ impl App {
             fourth: ids.get(3).unwrap_or(&second).clone(),
             left: first,
             right: second,
+            count: 2,
             position: 0.5,
+            further: [2.0 / 3.0, 5.0 / 6.0],
+            shares: [1.0 / 3.0; 3],
             angle_deg: 0.0,
             loupe: Loupe {
                 x: 0.5,
@@ -218,7 +223,6 @@ impl App {
                 softness: 0.0,
             },
             changes_per_second: 1.0,
-            panes: 2,
             camera: OrbitCamera {
                 elevation_deg: first_elevation_deg(&content.basis(), content.size_m()),
                 ..OrbitCamera::fitted(ball, self.aspect())

@@ -19,13 +19,13 @@ impl App {
     pub(super) fn grid_over(view: Option<&View>, size: [f64; 2]) -> [u32; 2] {
         match view
             .filter(|v| v.compare == Comparison::Pair)
-            .map(|v| v.panes)
+            .map(|v| v.count)
         {
             None => [1, 1],
             Some(4) => [2, 2],
-            // Two stand beside one another where there is width for it.
-            Some(_) if size[0] >= size[1] => [2, 1],
-            Some(_) => [1, 2],
+            // Two or three stand beside one another where there is width for it.
+            Some(count) if size[0] >= size[1] => [count, 1],
+            Some(count) => [1, count],
         }
     }
 
@@ -81,15 +81,4 @@ impl App {
             })
             .collect()
     }
-}
-
-/// Ids of what is shown in a view, in the order of the panes.
-pub(super) fn shown_ids(view: &View) -> Vec<&str> {
-    let all = [&view.left, &view.right, &view.third, &view.fourth];
-    let count = match view.compare {
-        Comparison::One => 1,
-        Comparison::Pair if view.panes == 4 => 4,
-        _ => 2,
-    };
-    all[..count].iter().map(|id| id.as_str()).collect()
 }

@@ -6,7 +6,6 @@ use glam::{DVec3, Mat4, Vec3};
 use serde_json::{Value, json};
 
 use super::App;
-use super::panes::shown_ids;
 use crate::camera::project;
 use crate::content::{Appearance, Content, ImageKind, Values};
 use crate::view::View;
@@ -103,14 +102,16 @@ impl App {
             Compare::Blend { .. } | Compare::Difference { .. } => vec![left, right],
             Compare::Loupe { .. } => vec![if self.in_loupe(x, y) { right } else { left }],
             Compare::Panes { .. } => {
-                let ids = shown_ids(view);
+                let ids = view.shown();
                 let id = ids.get(self.pane_at(x, y).number).unwrap_or(&ids[0]);
                 vec![content.appearance(id)?]
             }
-            Compare::Swipe { .. } => {
-                let before = self.divider_line().is_none_or(|d| d.distance(x, y) < 0.0);
-                vec![if before { left } else { right }]
+            Compare::Swipe { .. } | Compare::Strips { .. } => {
+                let lines = self.divider_lines();
+                let strip = lines.iter().filter(|d| d.distance(x, y) >= 0.0).count();
+                vec![content.appearance(view.shown().get(strip)?)?]
             }
+            Compare::Mix { .. } => vec![left, right, content.appearance(&view.third)?],
         })
     }
 
@@ -137,7 +138,7 @@ impl App {
             return;
         };
         let (eye, origin) = (view.camera.eye_m(&content.basis()), self.origin_m());
-        let sides = shown_ids(view);
+        let sides = view.shown();
         let pane = self.pane_size();
         let radius = self.ball.map_or(1.0, |b| b.radius_m);
         let mut places = Vec::new();
@@ -175,7 +176,8 @@ impl App {
         let Some(surface) = content.surface() else {
             return false;
         };
-        let sides: Vec<Appearance> = shown_ids(view)
+        let sides: Vec<Appearance> = view
+            .shown()
             .into_iter()
             .filter_map(|id| content.appearance(id))
             .collect();

@@ -12,7 +12,7 @@ use crate::content::{Appearance, Content, ImageKind};
 use crate::lamp::{self, StateUnderLamp};
 use crate::overlay::{self, Kind};
 use crate::probe::{self, Claimed};
-use crate::view::{Comparison, View};
+use crate::view::View;
 
 /// The state on a side; band layers have no claims.
 fn state_of<'a>(content: &'a Content, id: &str) -> Option<&'a State> {
@@ -22,7 +22,7 @@ fn state_of<'a>(content: &'a Content, id: &str) -> Option<&'a State> {
     }
 }
 
-/// States of the second pair of panes.
+/// States of the second pair.
 fn further_sides<'a>(content: &'a Content, view: &View) -> [Option<&'a State>; 2] {
     [&view.third, &view.fourth].map(|id| state_of(content, id))
 }
@@ -80,7 +80,7 @@ impl App {
             (&self.content, &self.view, &mut self.renderer)
         {
             renderer.set_region_table(0, table(content, view, sides(content, view)));
-            if view.compare == Comparison::Pair {
+            if view.shown().len() > 2 {
                 let states = further_sides(content, view);
                 renderer.set_region_table(1, table(content, view, states));
             }

@@ -3,7 +3,6 @@
 use super::{App, Event};
 use crate::divider::Divider;
 use crate::input::{Grab, Intent, Pointer, wheel};
-use crate::view::Comparison;
 
 /// How near to the divider a pointer takes it (CSS px): half of the 44 px that WCAG 2.2 (2.5.5)
 /// asks of targets, a little less for a mouse.
@@ -19,26 +18,32 @@ const KEY_ANGLE_DEG: f64 = 5.0;
 const KEY_RADIUS: f64 = 0.02;
 
 impl App {
-    pub(super) fn divider_line(&self) -> Option<Divider> {
-        let view = self.view.as_ref()?;
-        (view.compare == Comparison::Swipe)
-            .then(|| Divider::new(self.size, view.position, view.angle_deg))
+    pub(super) fn divider_lines(&self) -> Vec<Divider> {
+        let lines = self.view.iter().flat_map(|view| {
+            let line = |position| Divider::new(self.size, position, view.angle_deg);
+            view.dividers().into_iter().map(line)
+        });
+        lines.collect()
     }
 
-    /// Where the divider's handle goes (CSS px), and its angle.
+    /// Where the handles of the dividers go (CSS px).
     #[must_use]
-    pub fn divider(&self) -> Option<([f64; 2], f64)> {
-        Some((self.divider_line()?.handle(), self.view.as_ref()?.angle_deg))
+    pub fn dividers(&self) -> Vec<[f64; 2]> {
+        self.divider_lines().iter().map(Divider::handle).collect()
     }
 
-    pub(super) fn on_divider(&self, x: f64, y: f64, touch: bool) -> bool {
+    /// The nearest divider within reach.
+    pub(super) fn on_divider(&self, x: f64, y: f64, touch: bool) -> Option<usize> {
         let reach = if touch {
             DIVIDER_REACH_PX.1
         } else {
             DIVIDER_REACH_PX.0
         };
-        self.divider_line()
-            .is_some_and(|d| d.distance(x, y).abs() <= reach)
+        let lines = self.divider_lines();
+        let away = |line: &Divider| line.distance(x, y).abs();
+        (0..lines.len())
+            .filter(|&i| away(&lines[i]) <= reach)
+            .min_by(|&a, &b| away(&lines[a]).total_cmp(&away(&lines[b])))
     }
 
     /// A pointer event; `kind` is `down`, `move`, `up` or `cancel`.
@@ -48,7 +53,8 @@ impl App {
                 self.glide = None;
                 let grabs = if pointer.pans {
                     Grab::Nothing
-                } else if self.on_divider(pointer.x, pointer.y, pointer.touch) {
+                } else if let Some(number) = self.on_divider(pointer.x, pointer.y, pointer.touch) {
+                    self.held_divider = number;
                     Grab::Divider
                 } else if self.in_loupe(pointer.x, pointer.y) {
                     self.grip_loupe(pointer.x, pointer.y, pointer.touch);
@@ -60,7 +66,9 @@ impl App {
                 Vec::new()
             }
             "move" => {
-                self.hover_divider = self.on_divider(pointer.x, pointer.y, pointer.touch);
+                self.hover_divider = self
+                    .on_divider(pointer.x, pointer.y, pointer.touch)
+                    .is_some();
                 self.hover_loupe = self.in_loupe(pointer.x, pointer.y);
                 self.input.moved(pointer)
             }
@@ -99,8 +107,10 @@ impl App {
                     .zoom(&basis, aspect, ball, factor, zoomed_at[0], zoomed_at[1]);
             }),
             Intent::Divider { x, y } => {
-                if let Some(divider) = self.divider_line() {
-                    self.with_view(|v| v.position = divider.position_at(x, y).clamp(0.0, 1.0));
+                let number = self.held_divider;
+                if let Some(divider) = self.divider_lines().get(number) {
+                    let position = divider.position_at(x, y);
+                    self.with_view(|v| v.put_divider(number, position));
                 }
             }
             Intent::Loupe { x, y } => self.carry_loupe(x, y),
@@ -145,8 +155,8 @@ impl App {
                     v.loupe.make_sound();
                 });
             }
-            "[" => self.with_view(|v| v.position = (v.position - KEY_POSITION).max(0.0)),
-            "]" => self.with_view(|v| v.position = (v.position + KEY_POSITION).min(1.0)),
+            "[" => self.with_view(|v| v.put_divider(0, v.position - KEY_POSITION)),
+            "]" => self.with_view(|v| v.put_divider(0, v.position + KEY_POSITION)),
             "," => self.with_view(|v| v.angle_deg = (v.angle_deg - KEY_ANGLE_DEG).max(-90.0)),
             "." => self.with_view(|v| v.angle_deg = (v.angle_deg + KEY_ANGLE_DEG).min(90.0)),
             "Home" => {

@@ -4,7 +4,7 @@ use serde_json::Value;
 
 use super::{App, Event};
 use crate::camera::OrbitCamera;
-use crate::view::{Comparison, View, ViewError};
+use crate::view::{View, ViewError};
 
 /// How long a change of camera takes (ms).
 const GLIDE_MS: f64 = 320.0;
@@ -68,8 +68,7 @@ impl App {
         }
         let sides_changed = self.view.as_ref().is_none_or(|v| {
             let ids = |v: &View| [&v.left, &v.right, &v.third, &v.fourth].map(Clone::clone);
-            ids(v) != ids(&view)
-                || (v.compare == Comparison::Pair) != (view.compare == Comparison::Pair)
+            ids(v) != ids(&view) || (v.shown().len() > 2) != (view.shown().len() > 2)
         });
         self.paints_stale |= sides_changed;
         let known = self.view.as_ref();
