@@ -1,4 +1,4 @@
-// Loupe, panes and taking turns against the dossier's own numbers, on both backends, by mouse, finger and keyboard.
+// Strips, mixtures, loupe, panes and taking turns against the dossier's own numbers, on both backends, by mouse, finger and keyboard.
 import assert from 'node:assert/strict';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -17,7 +17,7 @@ const CAMERA = {
   target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
   distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
 };
-const BASE = { left: 'as-found', right: 'evidence', third: 'evidence', fourth: 'as-found', camera: CAMERA, pin: null, region: null, light: { mode: 'as-measured' } };
+const BASE = { left: 'as-found', right: 'evidence', third: 'evidence', fourth: 'as-found', count: 2, camera: CAMERA, pin: null, region: null, light: { mode: 'as-measured' } };
 /** Middle of a patch along one axis of a picture or pane `height` px high that begins at `start` and is `extent` long. */
 const middle = (i, start = 0, extent = SIZE, height = SIZE) => start + extent / 2 + (((i + 0.5) / PATCHES - 0.5) / SEEN_M) * height;
 
@@ -129,9 +129,72 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.waitForFunction(() => document.querySelector('ganosis-view').view.region !== null);
     });
 
-    for (const [panes, columns, rows, shown] of [[2, 2, 1, [0, 1]], [4, 2, 2, [0, 1, 1, 0]]]) {
-      test(`${panes} panes show their states under one camera`, async () => {
-        await setView(page, { ...BASE, compare: 'pair', panes });
+    for (const [count, angle_deg, position, further] of [[3, 0, 0.4, [0.6, 0.9]], [4, 0, 0.35, [0.5, 0.65]], [4, 30, 0.4, [0.5, 0.6]]]) {
+      test(`${count} strips at ${angle_deg} degrees show their states up to each divider`, async () => {
+        await setView(page, { ...BASE, compare: 'swipe', third: 'as-found', fourth: 'evidence', count, angle_deg, position, further });
+        const pixels = await snapshot(page, SIZE, SIZE);
+        const [cos, sin] = [Math.cos((angle_deg * Math.PI) / 180), Math.sin((angle_deg * Math.PI) / 180)];
+        const seen = [0, 0, 0, 0];
+        eachPatch((c, r) => {
+          const [x, y] = [middle(c), middle(r)];
+          const across = ((x - SIZE / 2) * cos + (y - SIZE / 2) * sin) / (SIZE * (cos + sin)) + 0.5;
+          const dividers = [position, ...further].slice(0, count - 1);
+          if (dividers.some((divider) => Math.abs(across - divider) * SIZE < 6)) return;
+          const strip = dividers.filter((divider) => across >= divider).length;
+          seen[strip] += 1;
+          assertColour(pixels, SIZE, x, y, colourOf(strip % 2, c, r), `strip ${strip + 1}`);
+        });
+        assert.ok(seen.slice(0, count).every((patches) => patches > 0), `patches in the strips: ${seen}`);
+      });
+    }
+
+    test('a mixture of three is the sum of their light by their shares', async () => {
+      const shares = [0.5, 0.3, 0.2];
+      await setView(page, { ...BASE, compare: 'blend', third: 'as-found', count: 3, shares });
+      const pixels = await snapshot(page, SIZE, SIZE);
+      eachPatch((c, r) => {
+        const [first, second] = [0, 1].map((state) => colourOf(state, c, r).map(decode));
+        assertColour(pixels, SIZE, middle(c), middle(r), first.map((v, i) => encode((shares[0] + shares[2]) * v + shares[1] * second[i])), 'mixture');
+      });
+      // Two alike leave the other's share alone: the whole of one is that one.
+      await setView(page, { shares: [0, 0, 1] });
+      const alone = await snapshot(page, SIZE, SIZE);
+      eachPatch((c, r) => assertColour(alone, SIZE, middle(c), middle(r), colourOf(0, c, r), 'third alone'));
+    });
+
+    test('mouse, finger and keyboard move each divider, and one pushes another', async () => {
+      await setView(page, { ...BASE, compare: 'swipe', third: 'as-found', fourth: 'evidence', count: 4, angle_deg: 0, position: 0.25, further: [0.5, 0.75] });
+      const box = await page.locator('ganosis-view canvas').first().boundingBox();
+      const drag = async (from, to, y) => {
+        await page.mouse.move(box.x + from * box.width, y);
+        await page.mouse.down();
+        await page.mouse.move(box.x + to * box.width, y, { steps: 5 });
+        await page.mouse.up();
+      };
+      // On the line, away from the grip.
+      await drag(0.75, 0.4, box.y + box.height * 0.2);
+      let view = await getView(page);
+      for (const [got, wanted] of [[view.position, 0.25], [view.further[0], 0.4], [view.further[1], 0.4]]) assert.ok(Math.abs(got - wanted) < 0.01, JSON.stringify(view));
+      await setView(page, { further: [0.5, 0.75] });
+      const grips = page.locator('ganosis-view .divider:visible');
+      assert.equal(await grips.count(), 3);
+      await grips.nth(1).focus();
+      for (let press = 0; press < 5; press += 1) await page.keyboard.press('ArrowRight');
+      view = await getView(page);
+      assert.ok(Math.abs(view.further[0] - 0.55) < 1e-6, JSON.stringify(view.further));
+      assert.match(await grips.nth(1).getAttribute('aria-label'), /Evidence-based.*As found/);
+      const hits = [];
+      for (const at of [0.1, 0.4, 0.65, 0.9]) {
+        const [x, y] = [at * box.width, box.height / 2];
+        await page.mouse.move(box.x + x, box.y + y);
+        hits.push(await page.evaluate(() => document.querySelector('ganosis-view').shadowRoot.querySelector('canvas').style.cursor));
+      }
+      assert.deepEqual(new Set(hits), new Set(['grab']));
+    });
+
+    for (const [count, columns, rows, shown] of [[2, 2, 1, [0, 1]], [3, 3, 1, [0, 1, 1]], [4, 2, 2, [0, 1, 1, 0]]]) {
+      test(`${count} panes show their states under one camera`, async () => {
+        await setView(page, { ...BASE, compare: 'pair', count });
         const [width, height] = [columns * SIZE, rows * SIZE];
         const pixels = await snapshot(page, width, height);
         shown.forEach((state, pane) => {
@@ -142,7 +205,7 @@ for (const backend of Object.keys(BACKENDS)) {
     }
 
     test('the probe and the camera know the pane that they are asked in', async () => {
-      await setView(page, { ...BASE, compare: 'pair', panes: 2 });
+      await setView(page, { ...BASE, compare: 'pair', count: 2 });
       const box = await page.locator('ganosis-view canvas').first().boundingBox();
       const [pane, h] = [box.width / 2, box.height];
       const places = [0, 1].map((i) => [middle(4, i * pane, pane, h), middle(1, 0, h, h)]);
@@ -255,7 +318,7 @@ for (const backend of Object.keys(BACKENDS)) {
       await setView(page, { ...BASE, compare: 'loupe', loupe: { x: 0.3, y: 0.6, radius: 0.15, softness: 0.5 } });
       await page.waitForFunction(() => location.hash.includes('loupe='));
       const hash = await page.evaluate(() => location.hash);
-      await setView(page, { ...BASE, compare: 'pair', panes: 4 });
+      await setView(page, { ...BASE, compare: 'pair', count: 4 });
       await page.waitForFunction(() => location.hash.includes('fourth='));
       await page.evaluate((value) => { location.hash = value; }, hash);
       await page.waitForFunction(() => document.querySelector('ganosis-view').view.compare === 'loupe');

@@ -16,9 +16,11 @@ export const SCREENS = [
       if (band) await view(page, { compare: 'swipe', right: band.id });
     },
   },
+  { name: 'strips', enter: (page) => view(page, { compare: 'swipe', count: 4, position: 0.35, further: [0.5, 0.65], angle_deg: 10 }) },
+  { name: 'mixture', enter: (page) => view(page, { compare: 'blend', count: 3, shares: [0.5, 0.3, 0.2] }) },
   { name: 'loupe', enter: (page) => view(page, { compare: 'loupe', loupe: { x: 0.45, y: 0.45, radius: 0.25, softness: 0.2 } }) },
-  { name: 'pair', enter: (page) => view(page, { compare: 'pair', panes: 2 }) },
-  { name: 'four', enter: (page) => view(page, { compare: 'pair', panes: 4 }) },
+  { name: 'pair', enter: (page) => view(page, { compare: 'pair', count: 2 }) },
+  { name: 'four', enter: (page) => view(page, { compare: 'pair', count: 4 }) },
   { name: 'blink', enter: (page) => view(page, { compare: 'blink' }) },
   { name: 'states', enter: (page) => root(page).locator('.end.left .choose').click() },
   { name: 'label', enter: (page) => press(page, 'label') },

@@ -7,16 +7,38 @@ import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
 import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
 import { directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
 import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
+import { withDivider } from "../src/internal/dividers.js";
+import { sharesAt, withShare } from "../src/internal/panels/mixture.js";
 import { ticks } from "../src/internal/plot.js";
 
 const VIEW = {
-  left: "as-found", right: "band/uvl & more", compare: "swipe", position: 0.25, angle_deg: -30,
+  left: "as-found", right: "band/uvl & more", compare: "swipe", count: 2, position: 0.25, angle_deg: -30,
   camera: { target_m: [0.01, -0.2, 3e-7], azimuth_deg: -12.5, elevation_deg: 40, distance_m: 0.9, fov_deg: 35 },
   light: { mode: "raking", azimuth_deg: 10, elevation_deg: 20 }, surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
 };
 
 test("an address gives back the whole view", () => {
   assert.deepEqual(viewOf(`#${addressOf(VIEW)}`), VIEW);
+});
+
+test("an address gives back more than two states with what belongs to them", () => {
+  for (const more of [
+    { count: 3, third: "c", further: [0.5, 0.75] }, { count: 4, third: "c", fourth: "d", further: [0.5, 0.75] },
+    { compare: "blend", count: 3, third: "c", shares: [0.5, 0.25, 0.25] }, { compare: "pair", count: 4, third: "c", fourth: "d" },
+  ]) assert.deepEqual(viewOf(`#${addressOf({ ...VIEW, ...more })}`), { ...VIEW, ...more });
+});
+
+test("a divider pushes those in its way, and shares stay a whole", () => {
+  const view = { ...VIEW, count: 4, position: 0.2, further: [0.5, 0.7] };
+  assert.deepEqual(withDivider(view, 0, 0.6), { position: 0.6, further: [0.6, 0.7] });
+  assert.deepEqual(withDivider(view, 2, -1), { position: 0, further: [0, 0] });
+  // Barycentric coordinates: corners are one state alone, the middle of an edge half of two.
+  const near = (got, wanted) => got.forEach((share, index) => assert.ok(Math.abs(share - wanted[index]) < 1e-9, `${got} for ${wanted}`));
+  near(sharesAt(8, 84), [1, 0, 0]);
+  near(sharesAt(56, 84), [0.5, 0.5, 0]);
+  near(sharesAt(56, -500), [0, 0, 1]);
+  near(withShare([0.5, 0.25, 0.25], 0, 0.2), [0.2, 0.4, 0.4]);
+  near(withShare([1, 0, 0], 0, 0.5), [0.5, 0.25, 0.25]);
 });
 
 test("an address that names nothing is no view", () => {

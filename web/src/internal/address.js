@@ -31,7 +31,13 @@ export function addressOf(view) {
   if (view.difference && view.compare === "difference") parts.push(["difference", [view.difference.threshold, view.difference.full_scale].map(short).join(",")]);
   if (view.loupe && view.compare === "loupe") parts.push(["loupe", [view.loupe.x, view.loupe.y, view.loupe.radius, view.loupe.softness].map(short).join(",")]);
   if (view.changes_per_second !== undefined && view.compare === "blink") parts.push(["changes", short(view.changes_per_second)]);
-  if (view.compare === "pair" && view.panes === 4 && view.third && view.fourth) parts.push(["third", view.third], ["fourth", view.fourth]);
+  const { compare, count = 2, third, fourth, further, shares } = view;
+  if (count > 2 && third && (compare === "swipe" || compare === "pair" || compare === "blend")) {
+    parts.push(["third", third]);
+    if (count > 3 && fourth) parts.push(["fourth", fourth]);
+    if (compare === "swipe" && further) parts.push(["further", further.map(short).join(",")]);
+    if (compare === "blend" && shares) parts.push(["shares", shares.map(short).join(",")]);
+  }
   if (view.lamp) parts.push(["lamp", view.lamp.adapted ? view.lamp.id : `${view.lamp.id},not-adapted`]);
   if (view.overlay) parts.push(["overlay", view.overlay]);
   // Commas, and slashes in ids, may stand in a fragment as they are (RFC 3986, section 3.5).
@@ -69,8 +75,12 @@ export function viewOf(hash) {
   const changes = number(parameters.get("changes"));
   if (changes !== null) view.changes_per_second = changes;
   const [third, fourth] = [parameters.get("third"), parameters.get("fourth")];
-  if (third && fourth) Object.assign(view, { third, fourth, panes: 4 });
-  else if (view.compare === "pair") view.panes = 2;
+  if (third) Object.assign(view, { third, ...(fourth && { fourth }), count: fourth ? 4 : 3 });
+  else if (view.compare) view.count = 2;
+  const further = (parameters.get("further") ?? "").split(",").map(number);
+  if (further.length === 2 && !further.includes(null)) view.further = /** @type {[number, number]} */ (further);
+  const shares = (parameters.get("shares") ?? "").split(",").map(number);
+  if (shares.length === 3 && !shares.includes(null)) view.shares = /** @type {[number, number, number]} */ (shares);
   const [lamp, adaptation] = (parameters.get("lamp") ?? "").split(",");
   if (lamp) view.lamp = { id: lamp, adapted: adaptation !== "not-adapted" };
   const overlay = parameters.get("overlay");

@@ -15,11 +15,18 @@ export function sideInWords(ctx, id) {
   return { title: id, kind: "", kind_id: "" };
 }
 
-/** What the panes show, in their order. @param {Context} ctx */
-function panesInWords(ctx) {
-  const { left, right, third, fourth, panes } = ctx.view();
-  const shown = panes === 4 ? [left, right, third, fourth] : [left, right];
-  return new Intl.ListFormat(ctx.language).format(shown.map((id) => sideInWords(ctx, id).title));
+/** What is compared, in its order. @param {Context} ctx @param {number} count */
+function allInWords(ctx, count) {
+  const { left, right, third, fourth } = ctx.view();
+  const titles = [left, right, third, fourth].slice(0, count).map((id) => sideInWords(ctx, id).title);
+  return new Intl.ListFormat(ctx.language).format(titles);
+}
+
+/** Three states and their shares. @param {Context} ctx */
+function mixtureInWords(ctx) {
+  const { left, right, third, shares } = ctx.view();
+  const parts = [left, right, third].map((id, index) => `${sideInWords(ctx, id).title} ${(shares[index] ?? 0).toLocaleString(ctx.language, { style: "percent" })}`);
+  return new Intl.ListFormat(ctx.language).format(parts);
 }
 
 /** @param {Context} ctx @returns {string} */
@@ -31,11 +38,13 @@ export function describePicture(ctx) {
   const sentences = [`${ctx.text(dossier.document.title)}.`];
   const compare = comparison(view.compare);
   if (!compare.both) sentences.push(t("describe.one", { left }));
+  else if (compare.divided && view.count > 2) sentences.push(t("describe.strips", { states: allInWords(ctx, view.count) }));
   else if (compare.divided) sentences.push(t(`describe.swipe.${sideOfLeft(view.angle_deg)}`, { left, right }));
   else if (compare.id === "loupe") sentences.push(t("describe.loupe", { left, right }));
   else if (compare.id === "blink") sentences.push(t("describe.blink", { left, right }));
-  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: panesInWords(ctx) }));
+  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: allInWords(ctx, view.count) }));
   else if (compare.id === "difference") sentences.push(t("describe.difference", { left, right }));
+  else if (view.count > 2) sentences.push(t("describe.mixture", { states: mixtureInWords(ctx) }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),

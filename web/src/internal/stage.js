@@ -1,12 +1,10 @@
 // @ts-check
 /** The canvas with its pins and divider: input goes to the viewer, frames are drawn when something changed. */
 import { html, svg } from "./dom.js";
-import { clamp, positionAt } from "./geometry.js";
-import { comparison } from "./comparisons.js";
 import { Pins } from "./pins.js";
 import { Hand } from "./hand.js";
 import { Crosshair } from "./crosshair.js";
-import { sideInWords } from "./describe.js";
+import { dividers } from "./dividers.js";
 import { glass } from "./glass.js";
 import { paneCaptions } from "./panes.js";
 import { scaleBar } from "./scale.js";
@@ -60,12 +58,11 @@ export class Stage {
     this.marks = svg("g", {});
     /** Called after every frame. @type {Set<() => void>} */
     this.framed = new Set();
-    this.divider = html("button", { class: "divider", type: "button", role: "slider", "aria-valuemin": 0, "aria-valuemax": 100, "aria-valuenow": 50, hidden: true }, grip());
-    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.scale.element, this.pins.element, this.divider,
+    this.dividers = dividers(() => this.#context, () => this.#box());
+    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.scale.element, this.pins.element, this.dividers.elements,
       svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
     this.glass = glass(() => this.#context, this.element);
     this.element.append(this.glass.element);
-    this.#listenToDivider();
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(this.element);
     this.#timer = window.setInterval(() => this.#drain(), ASK_MS);
@@ -110,7 +107,7 @@ export class Stage {
     this.#context = null;
     this.#handle = null;
     this.pins.attach(null);
-    this.divider.hidden = true;
+    this.dividers.hide();
   }
 
   destroy() {
@@ -124,6 +121,12 @@ export class Stage {
   pause(paused) {
     this.#paused = paused;
     if (!paused) this.resize();
+  }
+
+  /** Of the picture on the page. */
+  #box() {
+    const { left, top } = this.element.getBoundingClientRect();
+    return { left, top, ...this.size };
   }
 
   get size() {
@@ -175,13 +178,7 @@ export class Stage {
     this.pins.refresh(view);
     this.glass.name(ctx);
     this.#place(view);
-    const divided = comparison(view.compare).divided;
-    this.divider.hidden = !divided;
-    if (!divided) return;
-    const percent = Math.round(view.position * 100);
-    this.divider.setAttribute("aria-label", ctx.t("divider"));
-    this.divider.setAttribute("aria-valuenow", String(percent));
-    this.divider.setAttribute("aria-valuetext", ctx.t("divider.value", { percent, left: sideInWords(ctx, view.left).title }));
+    this.dividers.name(ctx, view);
   }
 
   /** Moves pins and divider to where the frame just drawn has them. @param {import("../types.d.ts").View | null} [view] */
@@ -189,13 +186,7 @@ export class Stage {
     const handle = this.#handle;
     if (!handle) return;
     this.pins.place(view?.pin ?? null);
-    const divider = handle.divider();
-    if (divider) {
-      // The grip stays within reach when the divider itself leaves the picture.
-      const { width, height } = this.size;
-      const [x, y] = [clamp(divider.x, 22, width - 22), clamp(divider.y, 22, height - 22)];
-      this.divider.style.transform = `translate(${x}px, ${y}px) rotate(${divider.angle_deg}deg)`;
-    }
+    if (view?.compare === "swipe") this.dividers.place(handle.dividers(), view.angle_deg);
     this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
     if (this.#context && view) {
       this.captions.update(this.#context, view);
@@ -270,48 +261,4 @@ export class Stage {
       this.intent();
     }
   }
-
-  #listenToDivider() {
-    const { divider } = this;
-    let held = false;
-    divider.addEventListener("pointerdown", (event) => {
-      held = true;
-      divider.setPointerCapture(event.pointerId);
-    });
-    divider.addEventListener("pointermove", (event) => {
-      const ctx = this.#context;
-      if (!held || !ctx) return;
-      const box = this.element.getBoundingClientRect();
-      const position = positionAt(event.clientX - box.left, event.clientY - box.top, this.size, ctx.view().angle_deg);
-      ctx.change({ position: clamp(position, 0, 1) });
-    });
-    for (const end of ["pointerup", "pointercancel"]) divider.addEventListener(end, () => { held = false; });
-    divider.addEventListener("keydown", (event) => {
-      const ctx = this.#context;
-      if (!ctx) return;
-      const next = stepped(event, ctx.view().position);
-      if (next === null) return;
-      event.preventDefault();
-      ctx.change({ position: next });
-    });
-  }
-}
-
-/** Keys of a slider (ARIA Authoring Practices). @param {KeyboardEvent} event @param {number} position */
-function stepped(event, position) {
-  const step = event.shiftKey ? 0.1 : 0.01;
-  /** @type {Record<string, number>} */
-  const targets = {
-    ArrowRight: position + step, ArrowDown: position + step, ArrowLeft: position - step, ArrowUp: position - step,
-    PageUp: position + 0.1, PageDown: position - 0.1, Home: 0, End: 1,
-  };
-  const target = targets[event.key];
-  return target === undefined ? null : clamp(target, 0, 1);
-}
-
-/** A spindle with three grip lines. */
-function grip() {
-  return svg("svg", { viewBox: "0 0 44 44", width: 44, height: 44, "aria-hidden": "true", focusable: "false" },
-    svg("path", { class: "body", d: "M22 1c5 6 9 13 9 21s-4 15-9 21c-5-6-9-13-9-21s4-15 9-21z" }),
-    svg("path", { class: "lines", d: "M18.5 15v14M22 12v20M25.5 15v14", fill: "none" }));
 }

@@ -29,21 +29,25 @@ export interface View {
   /** Id of a state or of a band layer. */
   left: string;
   right: string;
-  /** In the further two of four panes. */
+  /** The further ones of three or four. */
   third: string;
   fourth: string;
   /** Id of a comparison: see `internal/comparisons.js`. */
   compare: string;
+  /** How many are compared at once, 2 to 4: strips of a swipe, panes, or (at most 3) parts of a blend. */
+  count: number;
   /** 0 to 1. Swipe: where the divider stands. Blend: 0 shows `left` alone. */
   position: number;
+  /** Where the second and the third divider stand. */
+  further: [number, number];
+  /** Of left, right and third in a blend of three; they add up to 1. */
+  shares: [number, number, number];
   /** Of the divider; 0 is upright, positive turns clockwise. */
   angle_deg: number;
   /** The round glass: `x`, `y` 0 to 1 of the picture, `radius` in shares of its shorter side, `softness` of the radius. */
   loupe: { x: number; y: number; radius: number; softness: number };
   /** How often two states take turns, at most 3. */
   changes_per_second: number;
-  /** Two or four beside one another. */
-  panes: number;
   camera: Camera;
   light: Light;
   /** How differences are shown, in CIEDE2000. */
@@ -235,7 +239,8 @@ export interface ViewerHandle {
   cursor(): string;
   take_events(): ({ type: "view" } | { type: "click"; x: number; y: number } | { type: "lost" })[];
   pins(): { id: string; x: number; y: number; shown: boolean }[];
-  divider(): { x: number; y: number; angle_deg: number } | null | undefined;
+  /** Where the grips of the dividers go, CSS px. */
+  dividers(): [number, number][];
   /** The glass of the loupe, in CSS pixels. */
   loupe(): { x: number; y: number; radius: number } | null | undefined;
   /** Of the object, where the camera looks. */

@@ -7,7 +7,7 @@ import { sideOfLeft } from "../geometry.js";
 import { chooser } from "./chooser.js";
 import { blinkPart } from "./blink.js";
 import { differencePart } from "./difference.js";
-import { panesPart } from "./panes.js";
+import { furtherPart } from "./further.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
@@ -15,7 +15,10 @@ import { panesPart } from "./panes.js";
 export const PAGES = ["label", "grounds", "audit", "partings", "light", "about"];
 
 /** Controls that belong to one comparison, by its id. @type {Record<string, (ctx: Context) => import("../context.js").Panel>} */
-const PARTS = { difference: differencePart, blink: blinkPart, pair: panesPart };
+const PARTS = {
+  difference: differencePart, blink: blinkPart,
+  swipe: furtherPart([2, 3, 4]), pair: furtherPart([2, 3, 4]), blend: furtherPart([2, 3]),
+};
 
 const OPPOSITE = { left: "right", right: "left", above: "below", below: "above" };
 
@@ -39,7 +42,8 @@ export function plate(ctx) {
   return {
     element,
     update(view) {
-      const { both, divided } = comparison(view.compare);
+      const { both, divided: swiped } = comparison(view.compare);
+      const divided = swiped && view.count === 2;
       element.dataset["compare"] = view.compare;
       edit.hidden = !ctx.editable;
       edit.setAttribute("aria-pressed", String(ctx.session !== null));
@@ -111,10 +115,12 @@ function range(ctx, { field, label, min, max, step, unit }) {
     const value = Number(input.value);
     ctx.change(inner ? { [outer]: { ...ctx.view()[outer], [inner]: value } } : { [field]: value });
   });
+  const element = html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true", dir: "auto" }, ctx.t(label)), input, output);
   return {
-    element: html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true", dir: "auto" }, ctx.t(label)), input, output),
+    element,
     /** @param {import("../../types.d.ts").View} view */
     update(view) {
+      element.hidden = field === "position" && view.count > 2;
       const value = inner ? view[outer][inner] : field === "angle_deg" ? upright(view.angle_deg) : view.position;
       input.value = String(value);
       const shown = Math.round(unit === "percent" ? value * 100 : value);
