@@ -265,6 +265,41 @@ fn an_interrupted_run_goes_on_and_gives_the_same_bytes_whatever_the_memory() {
 }
 
 #[test]
+fn a_run_that_goes_on_with_other_memory_asks_every_photograph() {
+    let posed = four();
+    let views = views(&posed);
+    let pictures: Vec<Picture> = posed
+        .iter()
+        .map(|p| photograph_of_plane(p, 3, &paint))
+        .collect();
+    let whole = drape(&views, pictures.clone(), 300, settings(3));
+    let tiles = whole.tiles.tiles.len() as u64;
+    for (first, then) in [(1, 1 << 30), (1 << 30, 1)] {
+        let room = InMemory::default();
+        let with = |memory_bytes: u64| Drape {
+            mesh: &whole.mesh,
+            tiles: &whole.tiles,
+            views: &views,
+            settings: Settings {
+                memory_bytes,
+                ..settings(3)
+            },
+            room: &room,
+        };
+        // Stopped when the first batch is seen: with little memory one photograph, with much all.
+        let mut shell = Photographs::new(pictures.clone());
+        shell.stop_after = Some(2 + tiles);
+        with(first).run(&shell).unwrap_err();
+        let drape = with(then);
+        let report = drape.run(&Photographs::new(pictures.clone())).unwrap();
+        assert_eq!(report.photos, whole.report.photos, "{first} {then}");
+        for (tile, wanted) in whole.results.iter().enumerate() {
+            assert_eq!(&drape.tile(tile).unwrap(), wanted, "tile {tile}");
+        }
+    }
+}
+
+#[test]
 fn a_turned_photograph_and_one_from_inside_are_named() {
     let posed = four();
     let mesh = mesh(&surface(vec![square(SIDE_M, 8)]), 64);

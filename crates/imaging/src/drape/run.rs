@@ -15,7 +15,7 @@ use super::picture::Picture;
 use super::room::{Room, kept};
 use super::sight::Sight;
 use super::texels::{Place, Tiles};
-use super::tile::{Mixer, TileResult};
+use super::tile::{Mixer, TileResult, blurs_m};
 use super::view::View;
 use crate::error::{ImagingError, Result};
 
@@ -125,7 +125,7 @@ impl<'a> Drape<'a> {
     pub fn run(&self, shell: &dyn Shell) -> Result<Report> {
         let size = self.batch_size();
         for (batch, views) in self.views.chunks(size).enumerate() {
-            self.see(shell, batch, batch * size, views)?;
+            self.see(shell, size, batch, views)?;
         }
         self.mix(shell, size)
     }
@@ -138,9 +138,11 @@ impl<'a> Drape<'a> {
             .min(self.views.len().max(1))
     }
 
-    fn see(&self, shell: &dyn Shell, batch: usize, first: usize, views: &[View]) -> Result<()> {
+    fn see(&self, shell: &dyn Shell, size: usize, batch: usize, views: &[View]) -> Result<()> {
+        let first = batch * size;
+        // With other memory batches are of another size, and hold other photographs.
         let steps: Vec<String> = (0..self.tiles.tiles.len())
-            .map(|t| format!("seen {batch} {t}"))
+            .map(|t| format!("seen {size} {batch} {t}"))
             .collect();
         if steps.iter().all(|s| self.room.is_done(s)) {
             return Ok(());
@@ -159,14 +161,14 @@ impl<'a> Drape<'a> {
         let facing = facing(&self.mesh.faces, views);
         let done = std::sync::atomic::AtomicU64::new(0);
         let before = (batch * steps.len()) as u64;
-        let of = (self.views.len().div_ceil(self.batch_size()) * steps.len()) as u64;
+        let of = (self.views.len().div_ceil(size) * steps.len()) as u64;
         steps.par_iter().enumerate().try_for_each(|(tile, step)| {
             if !self.room.is_done(step) {
                 let masks = self.seen_of_tile(tile, views, &sights, &facing);
                 let bytes: Vec<u8> = masks.iter().flat_map(|m| m.to_le_bytes()).collect();
                 kept(
                     self.room
-                        .write(&seen_file(batch), self.offset(tile) * 4, &bytes),
+                        .write(&seen_file(size, batch), self.offset(tile) * 4, &bytes),
                 )?;
                 kept(self.room.done(step))?;
             }
@@ -260,12 +262,13 @@ impl<'a> Drape<'a> {
     /// The room cannot be read.
     pub fn seen(&self, tile: usize) -> Result<Vec<Vec<u32>>> {
         let texels = self.tiles.tiles[tile].texels();
-        (0..self.views.len().div_ceil(self.batch_size()))
+        let size = self.batch_size();
+        (0..self.views.len().div_ceil(size))
             .map(|batch| {
                 let mut bytes = vec![0; texels * 4];
                 kept(
                     self.room
-                        .read(&seen_file(batch), self.offset(tile) * 4, &mut bytes),
+                        .read(&seen_file(size, batch), self.offset(tile) * 4, &mut bytes),
                 )?;
                 let words = bytes.chunks_exact(4);
                 Ok(words
@@ -300,12 +303,16 @@ impl<'a> Drape<'a> {
         let tiles = self.tiles.tiles.len();
         let done = std::sync::atomic::AtomicU64::new(0);
         let threads = rayon::current_num_threads() as u64;
+        let blurs_m = blurs_m(self);
         let window_bytes = (self.settings.memory_bytes / 4 / threads.max(1)) as usize;
         (0..tiles)
             .into_par_iter()
             .with_max_len(1)
             .map_init(
-                || Mixer::new(self, &lights, &margins, batch_size, window_bytes),
+                || {
+                    let sizes = (batch_size, window_bytes);
+                    Mixer::new(self, &lights, &margins, sizes, blurs_m)
+                },
                 |mixer, tile| {
                     let step = format!("mixed {tile}");
                     let result = if self.room.is_done(&step) {
@@ -364,8 +371,8 @@ impl<'a> Drape<'a> {
 const MIXED_FILE: &str = "mixed";
 const COUNTS_FILE: &str = "counts";
 
-fn seen_file(batch: usize) -> String {
-    format!("seen-{batch}")
+fn seen_file(size: usize, batch: usize) -> String {
+    format!("seen-{size}-{batch}")
 }
 
 fn light_file(number: usize) -> String {

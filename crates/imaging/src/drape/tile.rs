@@ -167,8 +167,8 @@ impl<'a> Mixer<'a> {
         drape: &'a Drape<'a>,
         lights: &'a [Vec<f32>],
         margins: &'a [Margin],
-        batch_size: usize,
-        window_bytes: usize,
+        (batch_size, window_bytes): (usize, usize),
+        blurs_m: [f64; 2],
     ) -> Self {
         let channels = drape.settings.channels;
         let sources = drape
@@ -195,7 +195,7 @@ impl<'a> Mixer<'a> {
             sources,
             batch_size,
             window_bytes,
-            blurs_m: BLURS_PX.map(|px| px * usual_pixel_m(drape)),
+            blurs_m,
         }
     }
 
@@ -403,6 +403,12 @@ impl<'a> Mixer<'a> {
 
 fn three([a, b, c, _]: [f32; 4]) -> [f32; 3] {
     [a, b, c]
+}
+
+/// Lengths on the surface of the two blurs, in metres: for all tiles of a run.
+pub(crate) fn blurs_m(drape: &Drape) -> [f64; 2] {
+    let pixel_m = usual_pixel_m(drape);
+    BLURS_PX.map(|px| px * pixel_m)
 }
 
 /// Side of a pixel of the usual photograph on the middle of the surface, in metres: the median.

@@ -16,6 +16,10 @@ pub(super) const FOLDER: &str = ".drape-in-work";
 /// What the run is of, in the first line; then the steps that are done.
 const JOURNAL: &str = "journal";
 
+/// Files held open at a time, over all photographs: well under the 256 that the strictest common system
+/// lets a program open (macOS); a choice of ours.
+const MOST_OPEN: usize = 128;
+
 /// A room in a folder.
 pub(super) struct FolderRoom {
     folder: PathBuf,
@@ -94,6 +98,10 @@ impl FolderRoom {
             .truncate(false)
             .open(path)?;
         let file = Arc::new(file);
+        if files.len() >= MOST_OPEN {
+            // One in use is closed when it no longer is.
+            files.clear();
+        }
         files.insert(name.to_owned(), Arc::clone(&file));
         Ok(file)
     }
@@ -162,4 +170,26 @@ fn read_at(file: &File, mut bytes: &mut [u8], mut offset: u64) -> io::Result<()>
         offset += n as u64;
     }
     Ok(())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test may fail by panic")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn many_files_are_kept_and_few_held_open() {
+        let dir = tempfile::tempdir().unwrap();
+        let room = FolderRoom::open(dir.path(), "key").unwrap();
+        let bytes = |n: u32| n.to_le_bytes();
+        for n in 0..1000 {
+            room.write(&format!("photo-{n}"), 4, &bytes(n)).unwrap();
+            assert!(room.files.lock().unwrap().len() <= MOST_OPEN);
+        }
+        for n in 0..1000 {
+            let mut read = [0; 4];
+            room.read(&format!("photo-{n}"), 4, &mut read).unwrap();
+            assert_eq!(read, bytes(n));
+        }
+    }
 }
