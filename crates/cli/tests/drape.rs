@@ -414,3 +414,216 @@ fn a_recipe_over_photographs_cautions_about_ultraviolet_and_names_what_is_wrong(
         assert!(names(&path.join("out2")).is_empty());
     }
 }
+
+/// Changes `dossier.json` of a set.
+fn edit(dir: &Path, with: impl FnOnce(&mut Value)) {
+    let path = dir.join("d/dossier.json");
+    let mut document = read(&path);
+    with(&mut document);
+    std::fs::write(path, document.to_string()).unwrap();
+}
+
+#[test]
+fn files_that_were_moved_in_part_are_taken_back_and_the_run_goes_on() {
+    let dir = set();
+    let path = dir.path();
+    let layer = path.join("d/layers/v");
+    let more = ["--id", "v", "--size", "64"];
+    // Something in the dossier that cannot be saved again: the files are out, the dossier is not.
+    edit(path, |document| document["description"] = json!(7));
+    let (code, _, err) = drape(path, &more);
+    assert!(code == 2 && err.contains("could not be saved"), "{err}");
+    assert!(layer.join("1-page.png").exists());
+    // As if the run had been killed between two of the moves.
+    let work = layer.join(".drape-in-work/images");
+    std::fs::rename(layer.join("1-page.tif"), work.join("1-page.tif")).unwrap();
+    std::fs::rename(layer.join("layer.json"), work.join("layer.json")).unwrap();
+    edit(path, |document| document["description"] = json!("Boss"));
+    let (code, out, err) = drape(path, &more);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(layer.join("1-page.tif").exists() && !layer.join(".drape-in-work").exists());
+    let document = read(&path.join("d/dossier.json"));
+    assert_eq!(document["layers"][0]["id"], "v");
+    let (code, out, err) = ganosis(path, &["check", "d"]);
+    assert_eq!(code, 0, "{out}{err}");
+}
+
+#[test]
+fn nothing_of_a_layer_is_written_over_nor_has_an_id_twice() {
+    let dir = set();
+    let path = dir.path();
+    let refused = |what: &str| {
+        let (code, _, err) = drape(path, &["--id", "v", "--size", "64"]);
+        assert!(code == 2 && err.contains(what), "{what}: {err}");
+    };
+    edit(path, |document| {
+        document["layers"] = json!([{"id": "v-views", "kind": "band", "title": "Views"}]);
+    });
+    refused("v-views");
+    edit(path, |document| document["layers"] = json!([]));
+    for file in ["1-page-coverage.png", "1-page.tif", "layer.json"] {
+        let taken = path.join("d/layers/v").join(file);
+        std::fs::create_dir_all(taken.parent().unwrap()).unwrap();
+        std::fs::write(&taken, "theirs").unwrap();
+        refused(file);
+        assert_eq!(std::fs::read_to_string(&taken).unwrap(), "theirs");
+        std::fs::remove_file(taken).unwrap();
+    }
+    // Bands: an image of two bands becomes two layers, each with an id of its own.
+    let recipe = r#"
+        [inputs]
+        one = { file = "irr/a.png" }
+        two = { file = "irr/a.png" }
+        [[step]]
+        make = "both"
+        do = "stack"
+        of = ["one", "two"]
+        [[output]]
+        of = "both"
+        id = "both"
+    "#;
+    std::fs::write(path.join("r.toml"), recipe).unwrap();
+    let bands = || ganosis(path, &["bands", "r.toml", "-o", "out"]);
+    std::fs::create_dir_all(path.join("out/both-two")).unwrap();
+    let (code, _, err) = bands();
+    assert!(code == 2 && err.contains("both-two"), "{err}");
+    assert_eq!(names(&path.join("out")), ["both-two"]);
+    std::fs::remove_dir(path.join("out/both-two")).unwrap();
+    let (code, out, err) = bands();
+    assert_eq!(code, 0, "{out}{err}");
+    assert_eq!(
+        names(&path.join("out")),
+        ["both-one", "both-two", "layers.json"]
+    );
+    let (code, _, err) = bands();
+    assert!(code == 2 && err.contains("layers.json"), "{err}");
+    // A run that was killed before the record was there.
+    std::fs::create_dir(path.join("out/.bands-in-work")).unwrap();
+    std::fs::write(
+        path.join("out/.bands-in-work/moving"),
+        "both-one\nboth-two\nlayers.json",
+    )
+    .unwrap();
+    std::fs::remove_file(path.join("out/layers.json")).unwrap();
+    let (code, out, err) = bands();
+    assert_eq!(code, 0, "{out}{err}");
+    assert_eq!(
+        names(&path.join("out")),
+        ["both-one", "both-two", "layers.json"]
+    );
+}
+
+#[test]
+fn layers_under_ultraviolet_keep_their_caution_and_code_0_is_no_value() {
+    let dir = set();
+    let path = dir.path();
+    // A photograph far to the right sees a part; its name is not of plain letters.
+    std::fs::copy(path.join("irr/a.png"), path.join("irr/bänd.png")).unwrap();
+    write_poses(path, &[posed("bänd.png", 0.3)]);
+    let more = [
+        "--id", "uvl", "--band", "UVL", "--size", "256", "--photos", "irr",
+    ];
+    let (code, out, err) = drape(path, &more);
+    assert_eq!(code, 0, "{out}{err}");
+    // All that is dark, of a layer whose record of what was seen is gone.
+    let recipe = r#"
+        [inputs]
+        light = { layer = "uvl" }
+        [[step]]
+        make = "dark"
+        do = "threshold"
+        of = "light"
+        most = 0.05
+        [[step]]
+        make = "lit"
+        do = "threshold"
+        of = "light"
+        least = 0.05
+        [[output]]
+        of = "dark"
+        id = "dark"
+        [[output]]
+        of = "lit"
+        id = "lit"
+    "#;
+    std::fs::write(path.join("r.toml"), recipe).unwrap();
+    let (code, out, err) = ganosis(path, &["bands", "r.toml", "--dossier", "d"]);
+    assert_eq!(code, 0, "{out}{err}");
+    assert!(
+        err.contains("caution") && err.contains("eyes and skin"),
+        "{err}"
+    );
+    let document = read(&path.join("d/dossier.json"));
+    let layer = |id: &str| {
+        let layers = document["layers"].as_array().unwrap().iter();
+        layers
+            .filter(|l| l["id"] == id)
+            .next_back()
+            .unwrap()
+            .clone()
+    };
+    let dark = layer("dark");
+    assert!(dark["caution"].as_str().unwrap().contains("eyes and skin"));
+    let inputs = dark["origin"]["inputs"].as_array().unwrap();
+    let files: Vec<&str> = inputs.iter().map(|i| i["file"].as_str().unwrap()).collect();
+    assert_eq!(
+        files,
+        [
+            "r.toml",
+            "layers/uvl/1-page.png",
+            "layers/uvl/1-page-coverage.png"
+        ]
+    );
+    edit(path, |document| {
+        let layers = document["layers"].as_array_mut().unwrap();
+        layers.retain(|layer| layer["id"] == "uvl");
+    });
+    std::fs::remove_dir_all(path.join("d/layers/dark")).unwrap();
+    std::fs::remove_dir_all(path.join("d/layers/lit")).unwrap();
+    let (code, again, err) = ganosis(path, &["bands", "r.toml", "--dossier", "d"]);
+    assert_eq!(code, 0, "{again}{err}");
+    // The darkest paint is 0.1: nothing that was seen is as dark, and what was not seen is not dark.
+    for told in [out, again] {
+        assert!(!told.contains("dark 1:"), "{told}");
+        assert!(told.contains("lit 1:"), "{told}");
+    }
+}
+
+#[test]
+fn the_record_in_the_tiff_is_in_the_letters_that_it_may_have() {
+    let dir = set();
+    let path = dir.path();
+    std::fs::copy(path.join("a.png"), path.join("bänd.png")).unwrap();
+    write_poses(path, &[posed("bänd.png", -0.1)]);
+    let (code, out, err) = drape(path, &["--id", "v", "--size", "64"]);
+    assert_eq!(code, 0, "{out}{err}");
+    let file = std::fs::File::open(path.join("d/layers/v/1-page.tif")).unwrap();
+    let mut tiff = tiff::decoder::Decoder::new(std::io::BufReader::new(file)).unwrap();
+    let text = tiff
+        .get_tag_ascii_string(tiff::tags::Tag::ImageDescription)
+        .unwrap();
+    assert!(text.is_ascii(), "{text}");
+    let origin: Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(origin["inputs"][2]["file"], "bänd.png");
+}
+
+#[test]
+fn numbers_that_make_no_sense_are_refused() {
+    let dir = set();
+    for (name, value, word) in [
+        ("--tolerance", "0", "above 0"),
+        ("--tolerance", "NaN", "above 0"),
+        ("--border", "65", "0 to 64"),
+        ("--border=-1", "", "0 to 64"),
+    ] {
+        let more: Vec<&str> = [name, value]
+            .into_iter()
+            .filter(|a| !a.is_empty())
+            .collect();
+        let (code, out, err) = drape(dir.path(), &[&["--id", "v"], &more[..]].concat());
+        assert!(
+            code == 2 && err.contains(word),
+            "{name} {value}: {out}{err}"
+        );
+    }
+}

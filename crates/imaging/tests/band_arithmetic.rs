@@ -40,7 +40,7 @@ fn cook(steps: Value, inputs: &[BandImage]) -> Result<Results, ganosis_imaging::
 }
 
 fn made(results: &Results, name: &str) -> BandImage {
-    match results.get(name).unwrap() {
+    match results.get(name).unwrap().into_owned() {
         Made::Image(image) => image,
         Made::Regions(_) => panic!("{name} are regions"),
     }

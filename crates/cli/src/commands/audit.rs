@@ -4,7 +4,6 @@ use std::io::{self, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::Context;
 use ganosis_audit::decoded::FileSources;
 use ganosis_audit::{Audit, Severity, Sources};
 use ganosis_dossier::Dossier;
@@ -12,6 +11,7 @@ use ganosis_dossier::store::{self, SourceKind, Store};
 use serde::Serialize;
 
 use super::paged::Paper;
+use super::printing::printed;
 use super::reading::document_of;
 use super::report::Targets;
 use crate::trouble::Trouble;
@@ -73,13 +73,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         pdf: arguments.pdf.as_deref().map(|path| (path, arguments.paper)),
     };
     super::report::write(targets, &document, &audit, &*store)?;
-    match print(arguments, &audit) {
-        // The reader of a pipe may leave early; that is no fault.
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            return Err(error).context("the findings could not be printed");
-        }
-        _ => {}
-    }
+    printed(print(arguments, &audit))?;
     Ok(ExitCode::from(u8::from(audit.remains(arguments.at_least))))
 }
 

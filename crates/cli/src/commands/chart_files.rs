@@ -90,10 +90,25 @@ pub(super) fn photo(
     path: &Path,
     encoding: Option<Encoding>,
 ) -> anyhow::Result<(Photo, InputRecord)> {
+    hashed(path, |file, name| Photo::read(file, name, encoding))
+}
+
+/// As [`photo`], also with one channel, which is then in all three.
+pub(super) fn band(
+    path: &Path,
+    encoding: Option<Encoding>,
+) -> anyhow::Result<(Photo, InputRecord)> {
+    hashed(path, |file, name| Photo::read_band(file, name, encoding))
+}
+
+fn hashed(
+    path: &Path,
+    read: impl FnOnce(BufReader<File>, &str) -> ganosis_imaging::Result<Photo>,
+) -> anyhow::Result<(Photo, InputRecord)> {
     let file = open(path)?;
     std::thread::scope(|threads| {
         let hashing = threads.spawn(|| record(path));
-        let photo = Photo::read(file, &path.display().to_string(), encoding);
+        let photo = read(file, &path.display().to_string());
         let record = hashing
             .join()
             .map_err(|_| no_file(path, &io::Error::other("the hash could not be made")))??;

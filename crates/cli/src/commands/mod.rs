@@ -15,12 +15,14 @@ pub(crate) mod correct;
 pub(crate) mod drape;
 #[cfg_attr(not(feature = "pictures"), path = "no_figures.rs")]
 mod figures;
+mod moved;
 pub(crate) mod open;
 mod paged;
 pub(crate) mod pose;
 mod pose_inputs;
 mod pose_model;
 mod pose_text;
+mod printing;
 mod reading;
 pub(crate) mod register;
 mod report;

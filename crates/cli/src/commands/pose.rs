@@ -4,13 +4,13 @@ use std::io::{self, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use anyhow::Context;
 use ganosis_dossier::write::write_atomically;
 use ganosis_imaging::pose::{Free, PoseFit, PosedPhoto, Poses, Start, Task, TriedFree};
 use serde::Serialize;
 
 use super::chart_files::{self as files};
 use super::pose_inputs::{self as inputs, Given};
+use super::printing::printed;
 use super::{pose_model, pose_text};
 use crate::trouble::Trouble;
 
@@ -192,14 +192,4 @@ fn json(output: &Output) -> io::Result<()> {
     let mut out = io::stdout().lock();
     serde_json::to_writer_pretty(&mut out, output)?;
     writeln!(out)
-}
-
-/// The reader of a pipe may leave early; that is no fault.
-pub(super) fn printed(result: io::Result<()>) -> anyhow::Result<()> {
-    match result.and_then(|()| io::stdout().flush()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(error).context("the results could not be printed")
-        }
-        _ => Ok(()),
-    }
 }

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use ganosis_imaging::calibration::InputRecord;
+use ganosis_imaging::drape::mesh::LARGEST_OBJECT_M;
 use ganosis_imaging::lens::Lens;
 use ganosis_imaging::photo::About;
 use ganosis_imaging::pose::{Pair, Poses, read_pairs};
@@ -34,14 +35,14 @@ pub(super) struct Given {
     pub(super) findings: Vec<Found>,
 }
 
-/// A point further from the surface than this share of its size is not on it.
+/// A point further from the surface than this share of its size is not on it (a choice of ours: several
+/// times what a click on the surface is off).
 const OFF_SHARE: f32 = 0.01;
-/// Points are of another unit or object where more than half lie further away than this share.
+/// Points are of another unit or object where more than half lie further away than this share (a choice
+/// of ours).
 const FOREIGN_SHARE: f32 = 0.05;
-/// An object larger than this is a building, or in millimetres; one smaller than a coin may be in
-/// kilometres.
-const LARGEST_M: f32 = 60.0;
-const SMALLEST_M: f32 = 0.004;
+/// One smaller than a coin may be in kilometres (a choice of ours).
+const SMALLEST_M: f64 = 0.004;
 
 impl Given {
     /// Reads it.
@@ -122,8 +123,11 @@ fn as_stored(
 
 /// Reads a surface with its record.
 pub(super) fn surface(path: &Path) -> anyhow::Result<(Surface, InputRecord)> {
-    let record = files::record(path)?;
     let bytes = files::bytes(path)?;
+    let record = InputRecord {
+        file: files::name(path),
+        sha256: files::sha256_of(&bytes),
+    };
     let folder = path.parent().unwrap_or(Path::new("."));
     let beside = |name: &str| std::fs::read(folder.join(name)).ok();
     let surface = gltf_in::read(&bytes, &beside).map_err(|e| {
@@ -150,7 +154,7 @@ fn on_surface(
         ));
     };
     let size_m = 2.0 * bounds.radius_m();
-    if !(SMALLEST_M..=LARGEST_M).contains(&size_m) {
+    if !(SMALLEST_M..=LARGEST_OBJECT_M).contains(&f64::from(size_m)) {
         findings.push(Found {
             text: format!(
                 "the surface measures {size_m:.4} m from corner to corner; glTF is in metres"

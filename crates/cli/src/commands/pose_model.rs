@@ -11,8 +11,9 @@ use ganosis_imaging::pose::{Known, Poses, bring_to_surface, read_known};
 use serde_json::json;
 
 use super::chart_files::{self as files, trouble};
-use super::pose::{Arguments, printed};
+use super::pose::Arguments;
 use super::pose_inputs;
+use super::printing::printed;
 
 /// Runs it. `refuse` says whether the output may be written.
 pub(super) fn run(

@@ -2,19 +2,19 @@
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
-use ganosis_dossier::document::{Origin, OriginInput};
+use ganosis_dossier::document::Origin;
+use ganosis_imaging::Encoding;
 use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::register::{Kind, Options, Plane, Registration, register, warp};
 use ganosis_imaging::tiff_out::write_as_encoded;
-use ganosis_imaging::{Encoding, Photo};
 use serde_json::json;
 
-use super::chart_files::{self as files, trouble};
+use super::chart_files as files;
 use super::correct::{input, text_of, write_new};
-use super::pose::printed;
+use super::printing::printed;
 use crate::trouble::Trouble;
 
 /// Bring a photograph over another of the same set-up
@@ -67,8 +67,9 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let inputs = [arguments.moving.as_path(), arguments.to.as_path()];
     let refuse = || files::refuse_overwriting(&outputs, &inputs, arguments.force);
     refuse()?;
-    let (fixed, fixed_record) = read(&arguments.to, arguments)?;
-    let (moving, moving_record) = read(&arguments.moving, arguments)?;
+    let encoding = || arguments.encoding.clone();
+    let (fixed, fixed_record) = files::band(&arguments.to, encoding())?;
+    let (moving, moving_record) = files::band(&arguments.moving, encoding())?;
     let options = Options {
         kind: arguments.kind,
         seed: SEED,
@@ -96,18 +97,10 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn read(path: &Path, arguments: &Arguments) -> anyhow::Result<(Photo, InputRecord)> {
-    let record = files::record(path)?;
-    let name = path.display().to_string();
-    let photo =
-        Photo::read_band(files::open(path)?, &name, arguments.encoding.clone()).map_err(trouble)?;
-    Ok((photo, record))
-}
-
 fn origin(found: &Registration, records: [&InputRecord; 2]) -> Origin {
     let mut origin = Origin {
         command: "ganosis register".to_owned(),
-        inputs: records.map(input).to_vec() as Vec<OriginInput>,
+        inputs: records.map(input).to_vec(),
         ..Origin::default()
     };
     let facts = [

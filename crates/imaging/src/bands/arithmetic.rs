@@ -1,5 +1,7 @@
 //! Sums, ratios and corrections, pixel by pixel.
 
+use std::borrow::Cow;
+
 use rayon::prelude::*;
 
 use super::image::{Band, BandImage, Unit};
@@ -89,10 +91,10 @@ pub fn flat_field(
 ) -> Result<BandImage> {
     image.same_unit(flat)?;
     let (light, level) = match dark {
-        None => (image.clone(), flat.clone()),
+        None => (Cow::Borrowed(image), Cow::Borrowed(flat)),
         Some(dark) => (
-            without_ambient(name, image, dark)?,
-            without_ambient(&flat.name, flat, dark)?,
+            Cow::Owned(without_ambient(name, image, dark)?),
+            Cow::Owned(without_ambient(&flat.name, flat, dark)?),
         ),
     };
     let mut out = both(name, image.unit.clone(), &light, &level, quotient)?;
@@ -146,16 +148,42 @@ pub fn without_stray(
     shares: &[f64],
 ) -> Result<BandImage> {
     luminescence.same_pixels(reflected)?;
-    let stray = each("stray", luminescence.unit.clone(), reflected, |k, v| {
-        v * shares[shares.len().min(k + 1) - 1] as f32
+    if shares.len() != luminescence.bands.len() || !shares.iter().all(|s| s.is_finite()) {
+        return Err(ImagingError::new(
+            format!(
+                "{} shares of stray light are given for {} bands, or one is no number",
+                shares.len(),
+                luminescence.bands.len()
+            ),
+            name,
+            "Give one share a band of the luminescence image, in the order of the bands.",
+        ));
+    }
+    if reflected.bands.len() != 1 && reflected.bands.len() != shares.len() {
+        return Err(ImagingError::new(
+            format!(
+                "{} has {} bands, {} has {}",
+                luminescence.name,
+                shares.len(),
+                reflected.name,
+                reflected.bands.len()
+            ),
+            name,
+            "Name one band of the reflected image, such as vis.green.",
+        ));
+    }
+    let bands = luminescence.bands.iter().zip(shares).enumerate();
+    let bands = bands.map(|(k, (band, share))| {
+        let other = &reflected.bands[reflected.bands.len().min(k + 1) - 1];
+        let pairs = band.values.par_iter().zip(&other.values);
+        Band {
+            name: band.name.clone(),
+            values: pairs.map(|(l, r)| l - *share as f32 * r).collect(),
+        }
     });
-    both(
-        name,
-        luminescence.unit.clone(),
-        luminescence,
-        &stray,
-        |a, b| a - b,
-    )
+    let mut out = luminescence.like(name, luminescence.unit.clone(), bands.collect());
+    out.ultraviolet |= reflected.ultraviolet;
+    Ok(out)
 }
 
 /// Each band divided by the sensor's relative sensitivity in it.

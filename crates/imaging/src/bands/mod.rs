@@ -15,3 +15,4 @@ pub mod regions;
 pub mod standards;
 
 pub use image::{Band, BandImage, Unit};
+pub use recipe::{ULTRAVIOLET_CAUTION, is_ultraviolet};

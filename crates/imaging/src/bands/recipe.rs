@@ -3,6 +3,7 @@
 //! The file is TOML; these are its types. Every step takes images by name and makes one under a new
 //! name. `vis.red` is the band `red` of the image `vis`.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -57,10 +58,14 @@ pub struct Input {
 impl Input {
     /// Whether its band is made with ultraviolet lamps.
     pub fn is_ultraviolet(&self) -> bool {
-        self.band
-            .as_deref()
-            .is_some_and(|b| b.to_ascii_uppercase().starts_with("UV"))
+        self.band.as_deref().is_some_and(is_ultraviolet)
     }
+}
+
+/// Whether a band of this short name is made with ultraviolet lamps: UVL, UVR, UVA …
+pub fn is_ultraviolet(band: &str) -> bool {
+    let start = band.trim_start().get(..2);
+    start.is_some_and(|start| start.eq_ignore_ascii_case("UV"))
 }
 
 /// One step.
@@ -257,6 +262,16 @@ pub enum Made {
     Regions(Labels),
 }
 
+impl Made {
+    /// Whether ultraviolet light was used to make it.
+    pub fn is_ultraviolet(&self) -> bool {
+        match self {
+            Self::Image(image) => image.ultraviolet,
+            Self::Regions(labels) => labels.ultraviolet,
+        }
+    }
+}
+
 /// All that was made, and what was found on the way.
 #[derive(Debug, Default)]
 pub struct Results {
@@ -267,11 +282,6 @@ pub struct Results {
 }
 
 impl Recipe {
-    /// Whether ultraviolet images go in.
-    pub fn is_ultraviolet(&self) -> bool {
-        self.inputs.values().any(Input::is_ultraviolet)
-    }
-
     /// Does all steps over the inputs.
     ///
     /// # Errors
@@ -314,13 +324,15 @@ impl Results {
     ///
     /// # Errors
     /// There are none of this name.
-    pub fn get(&self, name: &str) -> Result<Made> {
+    pub fn get(&self, name: &str) -> Result<Cow<'_, Made>> {
         let (image, band) = name
             .split_once('.')
             .map_or((name, None), |(i, b)| (i, Some(b)));
         match (self.made.get(image), band) {
-            (Some(made), None) => Ok(made.clone()),
-            (Some(Made::Image(image)), Some(band)) => Ok(Made::Image(image.band(band)?)),
+            (Some(made), None) => Ok(Cow::Borrowed(made)),
+            (Some(Made::Image(image)), Some(band)) => {
+                Ok(Cow::Owned(Made::Image(image.band(band)?)))
+            }
             _ => {
                 let names: Vec<&str> = self.made.keys().map(String::as_str).collect();
                 Err(ImagingError::new(
@@ -332,26 +344,30 @@ impl Results {
         }
     }
 
-    fn image(&self, name: &str) -> Result<BandImage> {
+    fn image(&self, name: &str) -> Result<Cow<'_, BandImage>> {
         match self.get(name)? {
-            Made::Image(image) => Ok(image),
-            Made::Regions(_) => Err(ImagingError::new(
-                format!("“{name}” are regions, and an image is needed"),
-                "recipe",
-                "Name an image.",
-            )),
+            Cow::Borrowed(Made::Image(image)) => Ok(Cow::Borrowed(image)),
+            Cow::Owned(Made::Image(image)) => Ok(Cow::Owned(image)),
+            Cow::Borrowed(Made::Regions(_)) | Cow::Owned(Made::Regions(_)) => {
+                Err(ImagingError::new(
+                    format!("“{name}” are regions, and an image is needed"),
+                    "recipe",
+                    "Name an image.",
+                ))
+            }
         }
     }
 
     /// One image of all bands, whether one or several are named.
-    fn all(&self, make: &str, names: &[String]) -> Result<BandImage> {
+    fn all(&self, make: &str, names: &[String]) -> Result<Cow<'_, BandImage>> {
         if let [name] = names {
             return self.image(name);
         }
-        let images: Vec<BandImage> = names.iter().map(|n| self.image(n)).collect::<Result<_>>()?;
-        let parts: Vec<(&str, &BandImage)> =
-            names.iter().map(String::as_str).zip(&images).collect();
-        sums::stacked(make, &parts)
+        let images: Vec<Cow<BandImage>> =
+            names.iter().map(|n| self.image(n)).collect::<Result<_>>()?;
+        let images = images.iter().map(Cow::as_ref);
+        let parts: Vec<(&str, &BandImage)> = names.iter().map(String::as_str).zip(images).collect();
+        sums::stacked(make, &parts).map(Cow::Owned)
     }
 }
 
@@ -361,11 +377,11 @@ impl How {
         let mut finding = Value::Null;
         let made = match self {
             Self::Ambient { of, lamp_off } => {
-                sums::without_ambient(make, &image(of)?, &image(lamp_off)?)?
+                sums::without_ambient(make, &*image(of)?, &*image(lamp_off)?)?
             }
             Self::FlatField { of, flat, dark } => {
                 let dark = dark.as_ref().map(image).transpose()?;
-                sums::flat_field(make, &image(of)?, &image(flat)?, dark.as_ref())?
+                sums::flat_field(make, &*image(of)?, &*image(flat)?, dark.as_deref())?
             }
             Self::Reflectance { of, standards } => {
                 let standards: Vec<Standard> = standards
@@ -375,7 +391,7 @@ impl How {
                         percent: s.percent,
                     })
                     .collect();
-                let (out, lines) = reflectance(make, &image(of)?, &standards)?;
+                let (out, lines) = reflectance(make, &*image(of)?, &standards)?;
                 let lines = lines.iter().map(|l| {
                     json!({"gain": l.gain, "offset_percent": l.offset,
                         "largest_residual_percent": l.largest_residual})
@@ -398,31 +414,34 @@ impl How {
                     None => out,
                 }
             }
-            Self::Difference { of, less } => sums::difference(make, &image(of)?, &image(less)?)?,
-            Self::Ratio { of, to } => sums::ratio(make, &image(of)?, &image(to)?)?,
+            Self::Difference { of, less } => sums::difference(make, &*image(of)?, &*image(less)?)?,
+            Self::Ratio { of, to } => sums::ratio(make, &*image(of)?, &*image(to)?)?,
             Self::NormalisedDifference { of, less } => {
-                sums::normalised_difference(make, &image(of)?, &image(less)?)?
+                sums::normalised_difference(make, &*image(of)?, &*image(less)?)?
             }
             Self::Irfc {
                 infrared,
                 red,
                 green,
-            } => {
-                sums::infrared_false_colour(make, &image(infrared)?, &image(red)?, &image(green)?)?
-            }
+            } => sums::infrared_false_colour(
+                make,
+                &*image(infrared)?,
+                &*image(red)?,
+                &*image(green)?,
+            )?,
             Self::Uvrfc {
                 green,
                 blue,
                 ultraviolet,
             } => sums::ultraviolet_false_colour(
                 make,
-                &image(green)?,
-                &image(blue)?,
-                &image(ultraviolet)?,
+                &*image(green)?,
+                &*image(blue)?,
+                &*image(ultraviolet)?,
             )?,
-            Self::Stack { of } => from.all(make, of)?,
+            Self::Stack { of } => from.all(make, of)?.into_owned(),
             Self::PrincipalComponents { of, standardised } => {
-                let found = principal_components(make, &from.all(make, of)?, *standardised)?;
+                let found = principal_components(make, &*from.all(make, of)?, *standardised)?;
                 finding = json!({"means": found.means, "scales": found.scales,
                     "loadings": found.loadings, "variances": found.variances,
                     "explained_variance": found.explained});
@@ -455,10 +474,13 @@ impl How {
                     least.unwrap_or(f64::NEG_INFINITY),
                     most.unwrap_or(f64::INFINITY),
                 );
-                return Ok((Made::Regions(threshold(&image(of)?, least, most)?), finding));
+                return Ok((
+                    Made::Regions(threshold(&*image(of)?, least, most)?),
+                    finding,
+                ));
             }
             Self::Gather { of, groups, seed } => {
-                let found = gather(&from.all(make, of)?, *groups, *seed)?;
+                let found = gather(&*from.all(make, of)?, *groups, *seed)?;
                 return Ok((
                     Made::Regions(found.labels),
                     json!({"middles": found.middles}),

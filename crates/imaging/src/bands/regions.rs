@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::image::BandImage;
 use crate::error::{ImagingError, Result};
+use crate::random::SplitMix;
 
 /// Pixels from which groups are found; all pixels are then assigned.
 const MOST_SAMPLED: usize = 100_000;
@@ -18,6 +19,8 @@ pub struct Labels {
     pub pages_px: Vec<(usize, usize)>,
     /// Page after page, row by row.
     pub numbers: Vec<u16>,
+    /// Whether ultraviolet light was used to make the image.
+    pub ultraviolet: bool,
 }
 
 impl Labels {
@@ -71,6 +74,7 @@ pub fn threshold(image: &BandImage, least: f64, most: f64) -> Result<Labels> {
             .par_iter()
             .map(|v| u16::from(within(v)))
             .collect(),
+        ultraviolet: image.ultraviolet,
     })
 }
 
@@ -153,19 +157,18 @@ pub fn gather(image: &BandImage, count: usize, seed: u64) -> Result<Groups> {
         labels: Labels {
             pages_px: image.pages_px.clone(),
             numbers: own.iter().map(|&o| number_of[o]).collect(),
+            ultraviolet: image.ultraviolet,
         },
         middles: order.iter().map(|&k| middles[k].clone()).collect(),
     })
 }
 
+fn distance(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| (a - b).powi(2)).sum()
+}
+
 fn nearest(middles: &[Vec<f64>], pixel: &[f64]) -> (usize, f64) {
-    let distance = |m: &[f64]| {
-        m.iter()
-            .zip(pixel)
-            .map(|(a, b)| (a - b).powi(2))
-            .sum::<f64>()
-    };
-    let all = middles.iter().map(|m| distance(m)).enumerate();
+    let all = middles.iter().map(|m| distance(m, pixel)).enumerate();
     all.fold(
         (0, f64::INFINITY),
         |best, one| if one.1 < best.1 { one } else { best },
@@ -173,19 +176,15 @@ fn nearest(middles: &[Vec<f64>], pixel: &[f64]) -> (usize, f64) {
 }
 
 fn starts(sample: &[Vec<f64>], count: usize, seed: u64) -> Vec<Vec<f64>> {
-    let mut state = seed;
-    let mut random = move || {
-        // SplitMix64 (Steele, Lea, Flood, "Fast splittable pseudorandom number generators", 2014).
-        state = state.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = state;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        (z ^ (z >> 31)) as f64 / u64::MAX as f64
-    };
-    let mut middles = vec![sample[(random() * (sample.len() - 1) as f64) as usize].clone()];
-    while middles.len() < count {
-        let off: Vec<f64> = sample.iter().map(|p| nearest(&middles, p).1).collect();
-        let mut left = random() * off.iter().sum::<f64>();
+    let mut random = SplitMix(seed);
+    let mut middles = vec![sample[random.below(sample.len())].clone()];
+    // Square of the distance to the nearest middle so far.
+    let mut off = vec![f64::INFINITY; sample.len()];
+    while let Some(last) = middles.last().filter(|_| middles.len() < count) {
+        off.iter_mut()
+            .zip(sample)
+            .for_each(|(off, pixel)| *off = off.min(distance(last, pixel)));
+        let mut left = random.unit() * off.iter().sum::<f64>();
         let next = off.iter().position(|o| {
             left -= o;
             left < 0.0

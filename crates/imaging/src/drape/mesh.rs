@@ -13,6 +13,10 @@ use crate::error::{ImagingError, Result};
 /// Faces further apart than this inside one another share texels; nearer, they share an edge.
 const OVERLAP_TEXELS: f32 = 0.05;
 
+/// A surface longer than this from corner to corner, in metres, is a building or in millimetres: more
+/// than any object that is photographed in one piece (a choice of ours).
+pub const LARGEST_OBJECT_M: f64 = 50.0;
+
 /// Side of the coarse image on which overlaps are looked for.
 const EXAMINED_PX: u32 = 2048;
 
@@ -190,7 +194,8 @@ impl Mesh {
             return Err(ImagingError::new(
                 "the surface has no UVs: its triangles have no place on an image",
                 "surface",
-                "Unwrap it in a modelling program, or with the open library xatlas, so that each place of the surface has a texel of its own.",
+                "Unwrap the mesh so that no two triangles overlap on the image: each place of the \
+                 surface has a texel of its own then.",
             ));
         }
         let overlapping_m2 = (0..self.sheets.len()).map(|s| self.overlapping(s)).sum();

@@ -1,17 +1,19 @@
 //! The images that a recipe takes: photographs beside it, or layers of a dossier.
 
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use ganosis_audit::decoded::decode;
 use ganosis_colorimetry::rgb::decode_srgb;
+use ganosis_dossier::Text;
 use ganosis_dossier::document::{Layer, LayerKind};
+use ganosis_imaging::Encoding;
 use ganosis_imaging::bands::recipe::{Input, Recipe};
 use ganosis_imaging::bands::regions::Labels;
-use ganosis_imaging::bands::{Band, BandImage, Unit};
+use ganosis_imaging::bands::{Band, BandImage, ULTRAVIOLET_CAUTION, Unit, is_ultraviolet};
 use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::drape::{Mesh, SheetSize};
-use ganosis_imaging::{Encoding, Photo};
 use image::DynamicImage;
 
 use super::Written;
@@ -28,6 +30,8 @@ pub(super) struct Source {
     /// What the names of the images that are made begin with, in the records of their layers.
     pub(super) prefix: String,
     mesh: Option<Mesh>,
+    /// Area in m² of the surface that each texel covers.
+    texel_m2: OnceCell<Vec<f32>>,
 }
 
 impl Source {
@@ -42,6 +46,7 @@ impl Source {
             sheets: None,
             prefix: String::new(),
             mesh: None,
+            texel_m2: OnceCell::new(),
         };
         for (name, input) in &recipe.inputs {
             let mut image = match (&input.file, &input.layer, dossier) {
@@ -75,29 +80,23 @@ impl Source {
     }
 
     fn photo(&mut self, name: &str, path: &Path, input: &Input) -> anyhow::Result<BandImage> {
-        self.records.push(files::record(path)?);
         let encoding: Option<Encoding> = input
             .encoding
             .as_deref()
             .map(str::parse)
             .transpose()
             .map_err(trouble)?;
-        let reader = files::open(path)?;
-        let shown = path.display().to_string();
-        let photo = Photo::read_band(reader, &shown, encoding).map_err(trouble)?;
+        let (photo, record) = files::band(path, encoding)?;
+        self.records.push(record);
         if photo.bits == 8 && photo.encoding == Encoding::Linear {
             return Err(Trouble::error(
                 "8 bits of linear light are too few: the dark tones would show steps",
-                shown,
+                path.display(),
                 "Develop the photograph to a linear 16-bit TIFF.",
             ));
         }
         let light = photo.encoding.light_of_code();
-        let is_grey = photo
-            .samples
-            .chunks_exact(3)
-            .all(|p| p[0] == p[1] && p[1] == p[2]);
-        let names: &[&str] = if is_grey {
+        let names: &[&str] = if photo.is_grey() {
             &["value"]
         } else {
             &["red", "green", "blue"]
@@ -146,16 +145,19 @@ impl Source {
             pages_px: Vec::new(),
             unit: Unit::from(layer.unit.as_deref().unwrap_or("relative")),
             bands: empty(layer),
-            ultraviolet: layer
-                .band
-                .as_deref()
-                .is_some_and(|b| b.to_ascii_uppercase().starts_with("UV")),
+            // What was made of such images has their caution, whatever its band is called.
+            ultraviolet: layer.band.as_deref().is_some_and(is_ultraviolet)
+                || layer.caution == Text::from(ULTRAVIOLET_CAUTION),
         };
         for (page, of) in layer.images.iter().enumerate() {
             let (picture, record) = picture(dossier, &of.file)?;
             self.records.push(record);
             let known = match coverage.and_then(|c| c.images.get(page)) {
-                Some(of) => Some(self::picture(dossier, &of.file)?.0.into_luma8()),
+                Some(of) => {
+                    let (known, record) = self::picture(dossier, &of.file)?;
+                    self.records.push(record);
+                    Some(known.into_luma8())
+                }
                 None => None,
             };
             image
@@ -176,7 +178,8 @@ impl Source {
         let Some(mesh) = &self.mesh else {
             return Ok(None);
         };
-        let areas = labels.areas_cm2(&mesh.texel_areas()).map_err(trouble)?;
+        let texel_m2 = self.texel_m2.get_or_init(|| mesh.texel_areas());
+        let areas = labels.areas_cm2(texel_m2).map_err(trouble)?;
         Ok(Some(areas))
     }
 }
@@ -214,15 +217,27 @@ fn picture(dossier: &Written, file: &str) -> anyhow::Result<(DynamicImage, Input
     Ok((picture, record))
 }
 
+/// Whether code 0 of a band layer is where there is no value: in what draping and bands make it is kept
+/// for that. Counts and the kinds of coverage have a meaning at 0 too.
+fn is_empty_at_zero(layer: &Layer) -> bool {
+    let made_by = layer.origin.as_ref().map(|o| o.command.as_str());
+    matches!(made_by, Some("ganosis drape" | "ganosis bands"))
+        && !matches!(layer.unit.as_deref(), Some("photographs" | "code"))
+}
+
 /// Adds a page: values in the layer's unit, or linear light.
 fn append(image: &mut BandImage, layer: &Layer, picture: &DynamicImage) {
     if layer.kind == LayerKind::Band {
         let [low, high] = layer.range.unwrap_or([0.0, 1.0]);
         let wide = picture.to_luma16();
-        let values = wide
-            .as_raw()
-            .iter()
-            .map(|code| (low + (high - low) * f64::from(*code) / 65535.0) as f32);
+        let empty_at_zero = is_empty_at_zero(layer);
+        let values = wide.as_raw().iter().map(|&code| {
+            if code == 0 && empty_at_zero {
+                f32::NAN
+            } else {
+                (low + (high - low) * f64::from(code) / 65535.0) as f32
+            }
+        });
         image.bands[0].values.extend(values);
         return;
     }

@@ -7,16 +7,24 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use ganosis_dossier::Dossier;
-use ganosis_dossier::document::{Layer, Origin, OriginInput};
+use ganosis_dossier::document::{Layer, Origin};
 use ganosis_dossier::store;
 use ganosis_dossier::write::{save, write_atomically};
-use ganosis_imaging::bands::recipe::{Made, Recipe, Results, ULTRAVIOLET_CAUTION};
+use ganosis_imaging::bands::ULTRAVIOLET_CAUTION;
+use ganosis_imaging::bands::recipe::{Made, Recipe, Results};
 use serde_json::{Value, json};
 
 use super::chart_files::{self as files, trouble};
-use super::reading;
+use super::correct::input;
+use super::{moved, reading};
 use crate::trouble::Trouble;
 use inputs::Source;
+
+/// Where images are made, in the output folder, until all are whole.
+const WORK: &str = ".bands-in-work";
+
+/// The record of the layers where there is no dossier.
+const RECORD: &str = "layers.json";
 
 /// Make images from band images, by a recipe
 ///
@@ -55,21 +63,43 @@ pub(crate) struct Arguments {
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let text = files::text(&arguments.recipe)?;
     let recipe = read(&text, &arguments.recipe)?;
-    if recipe.is_ultraviolet() {
-        eprintln!("ganosis: caution: {ULTRAVIOLET_CAUTION}");
-    }
     let dossier = arguments.dossier.as_deref().map(open).transpose()?;
     let folder = output_folder(arguments, dossier.as_ref().map(|d| d.folder.as_path()))?;
-    refuse_overwriting(&recipe, dossier.as_ref(), &folder)?;
+    let work = folder.join(WORK);
+    take_back_unfinished(&work, &folder, dossier.as_ref())?;
+    refuse_ids(&recipe)?;
+    let own = recipe.outputs.iter().map(|output| output.id.clone());
+    refuse_overwriting(own.collect(), dossier.as_ref(), &folder)?;
     let mut source = Source::read(&recipe, &arguments.recipe, dossier.as_ref())?;
     source.prefix = prefix(&folder, dossier.as_ref());
-    let results = recipe.run(source.images.clone()).map_err(trouble)?;
+    let images = std::mem::take(&mut source.images);
+    if images.values().any(|image| image.ultraviolet) {
+        eprintln!("ganosis: caution: {ULTRAVIOLET_CAUTION}");
+    }
+    let results = recipe.run(images).map_err(trouble)?;
+    let mut ids = Vec::new();
+    for output in &recipe.outputs {
+        ids.extend(output::ids(
+            output,
+            &*results.get(&output.of).map_err(trouble)?,
+        ));
+    }
+    refuse_overwriting(ids.clone(), dossier.as_ref(), &folder)?;
     let origin = origin(&text, &source, &results);
+    // What an earlier run left there may be of another recipe.
+    let cleared = std::fs::remove_dir_all(&work);
+    if let Err(error) = cleared.or_else(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => Ok(()),
+        _ => Err(e),
+    }) {
+        return Err(not_written(&work, &error));
+    }
     let mut layers = Vec::new();
     for output in &recipe.outputs {
         let made = results.get(&output.of).map_err(trouble)?;
-        if let Made::Regions(labels) = &made {
-            let areas = source.areas_cm2(labels)?;
+        let mut areas = None;
+        if let Made::Regions(labels) = &*made {
+            areas = source.areas_cm2(labels)?;
             for (number, pixels) in labels.counts().into_iter().enumerate().skip(1) {
                 match &areas {
                     Some(areas) => println!("  {} {number}: {:.2} cm²", output.id, areas[number]),
@@ -77,19 +107,16 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
                 }
             }
         }
-        layers.extend(output::write(
-            output,
-            &made,
-            &source,
-            &folder,
-            &origin,
-            recipe.is_ultraviolet(),
-        )?);
+        let areas = areas.as_deref();
+        let made = output::write(output, &made, areas, &source, &work, &origin)?;
+        layers.extend(made);
     }
     for (step, finding) in &results.findings {
         println!("  {step}: {finding}");
     }
-    put(dossier, &folder, layers)?;
+    put(dossier, &work, &folder, ids, layers)?;
+    // What cannot be taken away does no harm.
+    let _ = std::fs::remove_dir_all(&work);
     Ok(ExitCode::SUCCESS)
 }
 
@@ -161,12 +188,7 @@ fn prefix(folder: &Path, dossier: Option<&Written>) -> String {
         .collect()
 }
 
-fn refuse_overwriting(
-    recipe: &Recipe,
-    dossier: Option<&Written>,
-    folder: &Path,
-) -> anyhow::Result<()> {
-    let mut ids = std::collections::BTreeSet::new();
+fn refuse_ids(recipe: &Recipe) -> anyhow::Result<()> {
     for output in &recipe.outputs {
         let sound = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_');
         if output.id.is_empty() || !output.id.chars().all(sound) {
@@ -176,12 +198,31 @@ fn refuse_overwriting(
                 "Use letters, digits, - and _.",
             ));
         }
-        let in_dossier = dossier.is_some_and(|d| {
-            d.document.layer(&output.id).is_some() || d.document.state(&output.id).is_some()
-        });
-        if in_dossier || !ids.insert(&output.id) || folder.join(&output.id).exists() {
+    }
+    Ok(())
+}
+
+/// An error if one of these ids is there already or comes twice. Of an image of several bands each
+/// becomes a layer, so that all ids are known only when it is made.
+fn refuse_overwriting(
+    ids: Vec<String>,
+    dossier: Option<&Written>,
+    folder: &Path,
+) -> anyhow::Result<()> {
+    if dossier.is_none() && folder.join(RECORD).exists() {
+        return Err(Trouble::error(
+            "there is a record of layers already, and it is not written over",
+            folder.join(RECORD).display(),
+            "Name another output folder, or take the old layers away.",
+        ));
+    }
+    let mut seen = std::collections::BTreeSet::new();
+    for id in ids {
+        let in_dossier = dossier
+            .is_some_and(|d| d.document.layer(&id).is_some() || d.document.state(&id).is_some());
+        if in_dossier || folder.join(&id).exists() || !seen.insert(id.clone()) {
             return Err(Trouble::error(
-                format!("there is a layer “{}” already", output.id),
+                format!("there is a layer “{id}” already"),
                 folder.display(),
                 "Give the output another id, or take the old layer away.",
             ));
@@ -190,18 +231,41 @@ fn refuse_overwriting(
     Ok(())
 }
 
+/// Takes back what a run that was killed had moved out before its layers were recorded.
+fn take_back_unfinished(
+    work: &Path,
+    folder: &Path,
+    dossier: Option<&Written>,
+) -> anyhow::Result<()> {
+    let is_recorded = match dossier {
+        None => folder.join(RECORD).exists(),
+        Some(d) => {
+            let mut images = d.document.layers.iter().flat_map(|layer| &layer.images);
+            let listed = moved::listed(work);
+            images.any(|image| {
+                let path = d.folder.join(&image.file);
+                listed.iter().any(|id| path.starts_with(folder.join(id)))
+            })
+        }
+    };
+    if is_recorded {
+        return Ok(());
+    }
+    moved::take_back(work, folder).map_err(|e| not_written(folder, &e))
+}
+
+fn not_written(path: &Path, error: &std::io::Error) -> anyhow::Error {
+    Trouble::error(
+        format!("the images could not be written: {error}"),
+        path.display(),
+        "Check free space and the permissions of the folder, and run the recipe again.",
+    )
+}
+
 fn origin(recipe: &str, source: &Source, results: &Results) -> Origin {
     let mut origin = Origin {
         command: "ganosis bands".to_owned(),
-        inputs: source
-            .records
-            .iter()
-            .map(|record| OriginInput {
-                file: record.file.clone(),
-                sha256: record.sha256.clone(),
-                ..OriginInput::default()
-            })
-            .collect(),
+        inputs: source.records.iter().map(input).collect(),
         ..Origin::default()
     };
     origin.parameters.insert("recipe".to_owned(), json!(recipe));
@@ -214,24 +278,32 @@ fn origin(recipe: &str, source: &Source, results: &Results) -> Origin {
     origin
 }
 
-fn put(dossier: Option<Written>, folder: &Path, layers: Vec<Layer>) -> anyhow::Result<()> {
+/// Moves the images to where they belong, and records their layers.
+fn put(
+    dossier: Option<Written>,
+    work: &Path,
+    folder: &Path,
+    mut names: Vec<String>,
+    layers: Vec<Layer>,
+) -> anyhow::Result<()> {
+    let count = layers.len();
+    if dossier.is_none() {
+        let record = format!("{}\n", serde_json::to_string_pretty(&layers)?);
+        write_atomically(&work.join(RECORD), record.as_bytes())
+            .map_err(|e| Trouble::error(e.to_string(), work.display(), "Then run it again."))?;
+        names.push(RECORD.to_owned());
+    }
+    moved::move_out(work, folder, &names).map_err(|e| not_written(folder, &e))?;
     let Some(mut dossier) = dossier else {
-        let record = folder.join("layers.json");
-        write_atomically(
-            &record,
-            format!("{}\n", serde_json::to_string_pretty(&layers)?).as_bytes(),
-        )
-        .map_err(|e| Trouble::error(e.to_string(), record.display(), "Then run it again."))?;
-        println!("{}: {} images", folder.display(), layers.len());
+        println!("{}: {count} images", folder.display());
         return Ok(());
     };
-    let count = layers.len();
     dossier.document.layers.extend(layers);
     save(&dossier.folder, &dossier.document).map_err(|e| {
         Trouble::error(
             format!("the images are made, and the dossier could not be saved: {e}"),
             dossier.folder.display(),
-            "Take the new folders in layers/ away and run the recipe again.",
+            "Mend that and run the recipe again.",
         )
     })?;
     println!("{}: {count} layers added", dossier.folder.display());

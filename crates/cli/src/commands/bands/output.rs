@@ -1,50 +1,59 @@
 //! What a recipe keeps: images, and the layers that name them.
 
-use std::io::Write;
 use std::path::Path;
 
 use ganosis_colorimetry::rgb::encode_srgb;
 use ganosis_dossier::Text;
 use ganosis_dossier::document::{ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields};
-use ganosis_imaging::bands::recipe::{Made, Output, ULTRAVIOLET_CAUTION};
+use ganosis_dossier::write::write_atomically;
+use ganosis_imaging::bands::recipe::{Made, Output};
 use ganosis_imaging::bands::regions::Labels;
-use ganosis_imaging::bands::{Band, BandImage, Unit};
+use ganosis_imaging::bands::{Band, BandImage, ULTRAVIOLET_CAUTION, Unit};
 use png::{BitDepth, ColorType};
 
 use super::inputs::Source;
 use crate::trouble::Trouble;
 
-/// Writes what an output names, and gives its layers.
+/// Ids of the layers that an output becomes.
+pub(super) fn ids(output: &Output, made: &Made) -> Vec<String> {
+    match made {
+        Made::Image(image) if image.bands.len() > 1 && !is_colour(image) => {
+            let names = image.bands.iter().map(|band| sound(&band.name));
+            names.map(|name| format!("{}-{name}", output.id)).collect()
+        }
+        _ => vec![output.id.clone()],
+    }
+}
+
+fn is_colour(image: &BandImage) -> bool {
+    let names = image.bands.iter().map(|b| b.name.as_str());
+    names.eq(["red", "green", "blue"])
+}
+
+/// Writes what an output names into a folder, and gives its layers. `areas_cm2` are those of regions.
 pub(super) fn write(
     output: &Output,
     made: &Made,
+    areas_cm2: Option<&[f64]>,
     source: &Source,
     folder: &Path,
     origin: &Origin,
-    ultraviolet: bool,
 ) -> anyhow::Result<Vec<Layer>> {
     let place = Place {
         output,
         source,
         folder,
         origin,
-        ultraviolet,
+        ultraviolet: made.is_ultraviolet(),
     };
     match made {
-        Made::Regions(labels) => Ok(vec![place.regions(labels)?]),
+        Made::Regions(labels) => Ok(vec![place.regions(labels, areas_cm2)?]),
+        Made::Image(image) if is_colour(image) => Ok(vec![place.colour(image)?]),
         Made::Image(image) => {
-            let names: Vec<&str> = image.bands.iter().map(|b| b.name.as_str()).collect();
-            match names.as_slice() {
-                ["red", "green", "blue"] => Ok(vec![place.colour(image)?]),
-                [_] => Ok(vec![place.band(image, &image.bands[0], &output.id)?]),
-                _ => image
-                    .bands
-                    .iter()
-                    .map(|band| {
-                        place.band(image, band, &format!("{}-{}", output.id, sound(&band.name)))
-                    })
-                    .collect(),
-            }
+            let bands = image.bands.iter().zip(ids(output, made));
+            bands
+                .map(|(band, id)| place.band(image, band, &id))
+                .collect()
         }
     }
 }
@@ -173,7 +182,7 @@ impl Place<'_> {
         Ok(layer)
     }
 
-    fn regions(&self, labels: &Labels) -> anyhow::Result<Layer> {
+    fn regions(&self, labels: &Labels, areas_cm2: Option<&[f64]>) -> anyhow::Result<Layer> {
         let codes: Vec<u8> = labels
             .numbers
             .iter()
@@ -189,15 +198,14 @@ impl Place<'_> {
         );
         layer.unit = Some("number".to_owned());
         layer.range = Some([0.0, 65535.0]);
-        let areas = self.source.areas_cm2(labels)?;
-        let told = |areas: Vec<f64>| -> String {
+        let told = |areas: &[f64]| -> String {
             let each = areas.iter().enumerate().skip(1);
             each.map(|(n, cm2)| format!(" {n}: {cm2:.2} cm²."))
                 .collect()
         };
         layer.description = Text::from(format!(
             "Numbers of regions; 0 is none.{}",
-            areas.map_or_else(String::new, told)
+            areas_cm2.map_or_else(String::new, told)
         ));
         layer.images = self.pages(
             id,
@@ -262,9 +270,6 @@ fn put(
 ) -> anyhow::Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder)?;
-    let mut temporary = tempfile::Builder::new()
-        .prefix(".saving-")
-        .tempfile_in(folder)?;
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, size[0], size[1]);
     encoder.set_color(colour);
@@ -273,21 +278,6 @@ fn put(
     let mut writer = encoder.write_header()?;
     writer.write_image_data(pixels)?;
     writer.finish()?;
-    temporary.write_all(&bytes)?;
-    temporary.as_file().sync_all()?;
-    readable(temporary.as_file())?;
-    temporary.persist(path).map_err(|e| e.error)?;
-    Ok(())
-}
-
-/// A temporary file is private; a new image is as readable as a file commonly is.
-#[cfg(unix)]
-fn readable(file: &std::fs::File) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable(_: &std::fs::File) -> std::io::Result<()> {
+    write_atomically(path, &bytes)?;
     Ok(())
 }

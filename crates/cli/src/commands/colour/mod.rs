@@ -6,11 +6,11 @@ mod output;
 mod sources;
 mod swatch_file;
 
-use std::io;
 use std::process::ExitCode;
 
-use anyhow::Context;
 use ganosis_colorimetry::css::CssSpace;
+
+use super::printing::printed;
 
 /// Convert and compare colours, and see them under another light
 ///
@@ -94,18 +94,12 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         _ => ganosis_colorimetry::Observer::TwoDegree,
     };
     let result = compute::compute(&swatches, arguments.to, light.as_ref(), observer)?;
-    let printed = if arguments.json {
+    printed(if arguments.json {
         output::json(&result)
     } else if arguments.csv {
         output::csv(&result)
     } else {
         output::table(&result)
-    };
-    match printed {
-        // The reader of a pipe may leave early; that is no fault.
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(error).context("the colours could not be printed")
-        }
-        _ => Ok(ExitCode::SUCCESS),
-    }
+    })?;
+    Ok(ExitCode::SUCCESS)
 }

@@ -16,6 +16,7 @@ use ganosis_surface::Surface;
 
 use super::Arguments;
 use super::progress::Progress;
+use super::record::ids;
 use crate::commands::chart_files::{self as files, trouble};
 use crate::commands::reading;
 use crate::trouble::Trouble;
@@ -160,9 +161,11 @@ impl Inputs {
             ));
         }
         if let Some((document, folder)) = &self.dossier {
-            if document.layer(id).is_some() || document.state(id).is_some() {
+            let is_taken =
+                |id: &String| document.layer(id).is_some() || document.state(id).is_some();
+            if let Some(taken) = ids(id).find(is_taken) {
                 return Err(Trouble::error(
-                    format!("the dossier has a layer or state “{id}” already"),
+                    format!("the dossier has a layer or state “{taken}” already"),
                     folder.display(),
                     "Give the new layer another id; take the old one out of dossier.json if it is to go.",
                 ));

@@ -11,6 +11,7 @@ use std::process::ExitCode;
 
 use ganosis_imaging::Encoding;
 use ganosis_imaging::drape::fill::Fill;
+use ganosis_imaging::drape::mesh::LARGEST_OBJECT_M;
 use ganosis_imaging::drape::{Channel, Drape, Findings, Mesh, Mix, Report, Settings, Tiles};
 use ganosis_imaging::icc::OutputSpace;
 
@@ -75,13 +76,13 @@ pub(crate) struct Arguments {
     #[arg(long, default_value = "srgb")]
     image_space: OutputSpace,
     /// Texels beyond the edges of charts that are coloured too
-    #[arg(long, value_name = "PX", default_value_t = 4.0)]
+    #[arg(long, value_name = "PX", default_value_t = 4.0, value_parser = border)]
     border: f32,
     /// Colour what no photograph saw from its surroundings, and mark it
     #[arg(long)]
     fill: bool,
     /// Part by which a photograph may differ from the median of three or more
-    #[arg(long, value_name = "PART", default_value_t = 0.1)]
+    #[arg(long, value_name = "PART", default_value_t = 0.1, value_parser = tolerance)]
     tolerance: f32,
     /// Node of the surface to leave out, such as a lost part that is restored
     #[arg(long, value_name = "NODE")]
@@ -97,6 +98,19 @@ pub(crate) struct Arguments {
         required_unless_present = "dossier"
     )]
     output: Option<PathBuf>,
+}
+
+/// Texels from 0 to 64, several times what any filtering of an image reaches (a choice of ours).
+fn border(text: &str) -> Result<f32, String> {
+    let read = text.parse::<f32>().ok();
+    read.filter(|texels| (0.0..=64.0).contains(texels))
+        .ok_or_else(|| "say texels from 0 to 64, e.g. 4".to_owned())
+}
+
+fn tolerance(text: &str) -> Result<f32, String> {
+    let read = text.parse::<f32>().ok();
+    read.filter(|part| *part > 0.0 && *part <= 1.0)
+        .ok_or_else(|| "say a part above 0 and up to 1, e.g. 0.1".to_owned())
 }
 
 /// `2G`, `800M` or a number of bytes.
@@ -127,7 +141,8 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     }
     let inputs = Inputs::read(arguments)?;
     let output = inputs.output_folder(arguments)?;
-    output::refuse_overwriting(&output, &inputs)?;
+    output::take_back_unfinished(&output, &inputs)?;
+    output::refuse_overwriting(arguments, &output, &inputs)?;
     let mesh = Mesh::new(
         &inputs.surface,
         inputs.sizes(arguments.size),
@@ -141,7 +156,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let views = inputs.views(arguments)?;
     let settings = Settings {
         channels: if arguments.band.is_some() { 1 } else { 3 },
-        border_texels: arguments.border.clamp(0.0, 64.0),
+        border_texels: arguments.border,
         memory_bytes: arguments.memory,
         mix: Mix {
             tolerance: arguments.tolerance,
@@ -175,8 +190,10 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         .transpose()
         .map_err(trouble)?;
     let origin = record::with_report(origin, &report, &inputs);
-    let cut = output::write(arguments, &drape, fill.as_ref(), &output, &origin)?;
-    record::put(arguments, &inputs, &output, origin, &mesh)?;
+    let layers = record::layers(arguments, &inputs, &output, &origin, &mesh);
+    let record = format!("{}\n", serde_json::to_string_pretty(&layers)?);
+    let cut = output::write(arguments, &drape, fill.as_ref(), &output, &origin, &record)?;
+    record::put(&inputs, &output, layers)?;
     room.clear();
     warnings.extend(tell(&report, &cut, &inputs, &output));
     Ok(ExitCode::from(u8::from(!warnings.is_empty())))
@@ -221,8 +238,7 @@ fn oddities(found: &Findings, radius_m: f64) -> Vec<String> {
             found.across_edge
         ));
     }
-    // A choice of ours: larger than any object that is photographed in one piece.
-    if radius_m > 25.0 {
+    if 2.0 * radius_m > LARGEST_OBJECT_M {
         out.push(format!(
             "the surface is {:.0} m across: a mesh in millimetres looks like that. Poses must be in \
              the unit of the mesh, and areas and resolution are told as if it were metres.",

@@ -1,7 +1,7 @@
 //! The files of a layer: made in the folder of what is in work, moved out when all are whole.
 
 use std::fs::{self, File};
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
 
 use ganosis_dossier::document::Origin;
@@ -10,8 +10,11 @@ use ganosis_imaging::drape::fill::Fill;
 use ganosis_imaging::drape::sheet_out::{ColourFiles, Cut, KnownFiles, write_band, write_colour};
 
 use super::kept::FOLDER;
+use super::record::LAYER_FILE;
 use super::{Arguments, Inputs};
 use crate::commands::chart_files::trouble;
+use crate::commands::correct::text_of;
+use crate::commands::moved::{move_out, take_back};
 use crate::trouble::Trouble;
 
 /// What is known of each texel: the end of the file's name, and what it is.
@@ -34,18 +37,50 @@ pub(super) fn file_stem(number: usize, name: &str) -> String {
     }
 }
 
-/// An error if the layer is there already.
-pub(super) fn refuse_overwriting(output: &Path, inputs: &Inputs) -> anyhow::Result<()> {
-    let taken = inputs
-        .surface
-        .sheets
-        .iter()
-        .enumerate()
-        .find_map(|(number, sheet)| {
-            let path = output.join(format!("{}.png", file_stem(number, &sheet.name)));
-            path.exists().then_some(path)
-        });
-    match taken {
+/// Names of all files of the layer, sheet after sheet; the record last.
+fn names<'a>(arguments: &Arguments, sheets: impl Iterator<Item = &'a str>) -> Vec<String> {
+    let mut names = Vec::new();
+    for (number, sheet) in sheets.enumerate() {
+        let stem = file_stem(number, sheet);
+        names.extend(KNOWN.map(|what| format!("{stem}-{what}.png")));
+        names.push(format!("{stem}.png"));
+        if arguments.band.is_none() {
+            names.push(format!("{stem}.tif"));
+        }
+    }
+    names.push(LAYER_FILE.to_owned());
+    names
+}
+
+fn work_folder(output: &Path) -> PathBuf {
+    output.join(FOLDER).join("images")
+}
+
+/// Takes back what a run that was killed had moved out before the layer was whole: for one of a
+/// dossier, before the dossier named it.
+pub(super) fn take_back_unfinished(output: &Path, inputs: &Inputs) -> anyhow::Result<()> {
+    let is_whole = match &inputs.dossier {
+        None => output.join(LAYER_FILE).exists(),
+        Some((document, folder)) => {
+            let mut images = document.layers.iter().flat_map(|layer| &layer.images);
+            images.any(|image| folder.join(&image.file).parent() == Some(output))
+        }
+    };
+    if is_whole {
+        return Ok(());
+    }
+    take_back(&work_folder(output), output).map_err(|e| failed(output, &e))
+}
+
+/// An error if a file of the layer is there already.
+pub(super) fn refuse_overwriting(
+    arguments: &Arguments,
+    output: &Path,
+    inputs: &Inputs,
+) -> anyhow::Result<()> {
+    let sheets = inputs.surface.sheets.iter().map(|s| s.name.as_str());
+    let mut paths = names(arguments, sheets).into_iter().map(|n| output.join(n));
+    match paths.find(|path| path.exists()) {
         None => Ok(()),
         Some(path) => Err(Trouble::error(
             "there is a file already, and it is not written over",
@@ -55,27 +90,26 @@ pub(super) fn refuse_overwriting(output: &Path, inputs: &Inputs) -> anyhow::Resu
     }
 }
 
-/// Writes all images.
+/// Writes all images and the record of the layer.
 pub(super) fn write(
     arguments: &Arguments,
     drape: &Drape,
     fill: Option<&Fill>,
     output: &Path,
     origin: &Origin,
+    record: &str,
 ) -> anyhow::Result<Cut> {
-    let work = output.join(FOLDER).join("images");
+    let work = work_folder(output);
     fs::create_dir_all(&work).map_err(|e| failed(&work, &e))?;
-    let mut made: Vec<PathBuf> = Vec::new();
-    let mut create = |name: String| -> anyhow::Result<BufWriter<File>> {
-        let path = work.join(&name);
+    let create = |name: String| -> anyhow::Result<BufWriter<File>> {
+        let path = work.join(name);
         let file = File::create(&path).map_err(|e| failed(&path, &e))?;
-        made.push(PathBuf::from(name));
         Ok(BufWriter::with_capacity(1 << 20, file))
     };
     let mut sum = Cut::default();
     for (number, sheet) in drape.mesh.sheets.iter().enumerate() {
         let stem = file_stem(number, &sheet.name);
-        let mut known = |what: &str| create(format!("{stem}-{what}.png"));
+        let known = |what: &str| create(format!("{stem}-{what}.png"));
         let known = KnownFiles {
             coverage: known(KNOWN[0])?,
             views: known(KNOWN[1])?,
@@ -91,37 +125,18 @@ pub(super) fn write(
                 image,
             };
             let spaces = (arguments.space, arguments.image_space);
-            let text = serde_json::to_string(origin)?;
+            let text = text_of(origin);
             write_colour(drape, number, fill, spaces, &text, files, known)
         };
         let cut = cut.map_err(trouble)?;
         sum.outside_space += cut.outside_space;
         sum.filled += cut.filled;
     }
-    for name in &made {
-        let (from, to) = (work.join(name), output.join(name));
-        // On the disk before it has its name.
-        File::open(&from)
-            .and_then(|f| f.sync_all())
-            .and_then(|()| fs::rename(&from, &to))
-            .map_err(|e| failed(&to, &e))?;
-    }
+    let path = work.join(LAYER_FILE);
+    fs::write(&path, record).map_err(|e| failed(&path, &e))?;
+    let sheets = drape.mesh.sheets.iter().map(|s| s.name.as_str());
+    move_out(&work, output, &names(arguments, sheets)).map_err(|e| failed(output, &e))?;
     Ok(sum)
-}
-
-/// Writes a small file whole or not at all.
-pub(super) fn write_text(path: &Path, text: &str) -> anyhow::Result<()> {
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let steps = || -> io::Result<()> {
-        let mut temporary = tempfile::Builder::new()
-            .prefix(".saving-")
-            .tempfile_in(folder)?;
-        temporary.write_all(text.as_bytes())?;
-        temporary.as_file().sync_all()?;
-        temporary.persist(path).map_err(|e| e.error)?;
-        Ok(())
-    };
-    steps().map_err(|e| failed(path, &e))
 }
 
 fn failed(path: &Path, error: &io::Error) -> anyhow::Error {

@@ -3,10 +3,9 @@
 use std::path::Path;
 
 use ganosis_dossier::Text;
-use ganosis_dossier::document::{
-    ColourSpace, Layer, LayerImage, LayerKind, Origin, OriginInput, OtherFields,
-};
+use ganosis_dossier::document::{ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields};
 use ganosis_dossier::write::save;
+use ganosis_imaging::bands::{ULTRAVIOLET_CAUTION, is_ultraviolet};
 use ganosis_imaging::drape::sheet_out::RESOLUTION_STEP_UM;
 use ganosis_imaging::drape::{Mesh, Report, Settings};
 use ganosis_imaging::icc::OutputSpace;
@@ -14,20 +13,16 @@ use serde_json::json;
 
 use super::Arguments;
 use super::inputs::Inputs;
-use super::output::{KNOWN, file_stem, write_text};
+use super::output::{KNOWN, file_stem};
 use crate::commands::chart_files::sha256_of;
+use crate::commands::correct::input;
 use crate::trouble::Trouble;
 
-/// Said with every layer under ultraviolet light.
-const ULTRAVIOLET: &str = ganosis_imaging::bands::recipe::ULTRAVIOLET_CAUTION;
+/// The layer's record as a file beside its images.
+pub(super) const LAYER_FILE: &str = "layer.json";
 
 /// Command, parameters and inputs; the same for the same work.
 pub(super) fn origin(arguments: &Arguments, inputs: &Inputs, settings: &Settings) -> Origin {
-    let input = |record: &ganosis_imaging::calibration::InputRecord| OriginInput {
-        file: record.file.clone(),
-        sha256: record.sha256.clone(),
-        ..OriginInput::default()
-    };
     let mut origin = Origin {
         command: "ganosis drape".to_owned(),
         inputs: vec![input(&inputs.surface_record), input(&inputs.poses_record)],
@@ -94,19 +89,8 @@ pub(super) fn with_report(mut origin: Origin, report: &Report, inputs: &Inputs) 
     origin
 }
 
-/// Writes `layer.json`, and into the dossier, if there is one.
-pub(super) fn put(
-    arguments: &Arguments,
-    inputs: &Inputs,
-    output: &Path,
-    origin: Origin,
-    mesh: &Mesh,
-) -> anyhow::Result<()> {
-    let layers = layers(arguments, inputs, output, &origin, mesh);
-    write_text(
-        &output.join("layer.json"),
-        &format!("{}\n", serde_json::to_string_pretty(&layers)?),
-    )?;
+/// Puts the layers into the dossier, if there is one.
+pub(super) fn put(inputs: &Inputs, output: &Path, layers: Vec<Layer>) -> anyhow::Result<()> {
     let Some((document, folder)) = &inputs.dossier else {
         return Ok(());
     };
@@ -117,15 +101,23 @@ pub(super) fn put(
             format!("the layer's files are made, and the dossier could not be saved: {e}"),
             folder.display(),
             format!(
-                "Put the layers of {} into dossier.json by hand, or repeat with another id.",
-                output.join("layer.json").display()
+                "Mend that and run the same command again, or put the layers of {} into dossier.json \
+                 by hand.",
+                output.join(LAYER_FILE).display()
             ),
         )
     })?;
     Ok(())
 }
 
-fn layers(
+/// Ids of the layers: that of the image, and one for each of what is known of its texels.
+pub(super) fn ids(id: &str) -> impl Iterator<Item = String> {
+    let known = KNOWN.map(|end| format!("{id}-{end}"));
+    std::iter::once(id.to_owned()).chain(known)
+}
+
+/// The layer, and what is known of its texels as layers of their own.
+pub(super) fn layers(
     arguments: &Arguments,
     inputs: &Inputs,
     output: &Path,
@@ -167,8 +159,8 @@ fn layers(
             main.unit = Some("relative".to_owned());
             main.range = Some([0.0, 1.0]);
             main.description = Text::from("Code 0 is where no photograph sees; black is code 1.");
-            if band.to_ascii_uppercase().starts_with("UV") {
-                main.caution = Text::from(ULTRAVIOLET);
+            if is_ultraviolet(band) {
+                main.caution = Text::from(ULTRAVIOLET_CAUTION);
             }
         }
         None => {
@@ -205,11 +197,9 @@ fn layers(
             "The photograph that gives the detail, from 1 in the order of the poses; 0 is none.",
         ),
     ];
-    let known = KNOWN
-        .iter()
-        .zip(about)
-        .map(|(end, (what, unit, range, words))| Layer {
-            id: format!("{id}-{end}"),
+    let known = KNOWN.iter().zip(ids(id).skip(1)).zip(about).map(
+        |((end, id), (what, unit, range, words))| Layer {
+            id,
             kind: LayerKind::Band,
             title: Text::from(format!("{title}: {what}")),
             description: Text::from(words),
@@ -219,7 +209,8 @@ fn layers(
             images: images(&format!("-{end}")),
             origin: Some(origin.clone()),
             ..Layer::default()
-        });
+        },
+    );
     std::iter::once(main).chain(known).collect()
 }
 
