@@ -555,12 +555,8 @@ fn layers_under_ultraviolet_keep_their_caution_and_code_0_is_no_value() {
     );
     let document = read(&path.join("d/dossier.json"));
     let layer = |id: &str| {
-        let layers = document["layers"].as_array().unwrap().iter();
-        layers
-            .filter(|l| l["id"] == id)
-            .next_back()
-            .unwrap()
-            .clone()
+        let mut layers = document["layers"].as_array().unwrap().iter();
+        layers.find(|l| l["id"] == id).unwrap().clone()
     };
     let dark = layer("dark");
     assert!(dark["caution"].as_str().unwrap().contains("eyes and skin"));

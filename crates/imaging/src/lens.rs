@@ -100,6 +100,11 @@ impl Distortion {
     /// The r² at which the radial part turns back, so that points further out would fall onto the
     /// picture a second time. Infinite where it never does below 76° off the axis.
     pub fn fold_r2(&self) -> f64 {
+        // Without radial terms it rises everywhere.
+        let [k1, k2, k3, _, _, k4, k5, k6] = self.coefficients();
+        if [k1, k2, k3, k4, k5, k6].iter().all(is_zero) {
+            return f64::INFINITY;
+        }
         // d(r R)/dr = R + 2 r² dR/d(r²)
         let rises = |r: f64| {
             let r2 = r * r;
@@ -229,14 +234,6 @@ impl Lens {
 
     fn distorted_of(&self, pixel: Point) -> Point {
         [0, 1].map(|k| (pixel[k] - self.centre_px[k]) / self.focal_px[k])
-    }
-
-    /// Half the angle of view along the longer side, in degrees, without distortion.
-    pub fn half_angle_deg(&self) -> f64 {
-        let longer = |k: usize, px: usize| (px as f64 / 2.0 / self.focal_px[k]).atan();
-        longer(0, self.width_px)
-            .max(longer(1, self.height_px))
-            .to_degrees()
     }
 
     /// An error if the numbers are none of a lens. `place` says where they were read.

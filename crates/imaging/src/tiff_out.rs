@@ -144,61 +144,41 @@ pub fn correct_to_tiff<W: Write + Seek>(
     write().map_err(|e| not_written(&name, &e))
 }
 
-/// A 16-bit RGB TIFF whose rows come a few at a time.
-pub struct RgbRows<W: Write + Seek> {
-    writer: Option<W>,
-    width_px: u32,
-    height_px: u32,
-}
-
-impl<W: Write + Seek> RgbRows<W> {
-    /// Of this size.
-    pub fn new(writer: W, width_px: u32, height_px: u32) -> Self {
-        Self {
-            writer: Some(writer),
-            width_px,
-            height_px,
+/// Writes a 16-bit RGB TIFF whose rows come a few at a time: `fill` is given a function that takes whole
+/// rows of codes of `space`, in order. Letters of the description beyond ASCII become question marks.
+///
+/// # Errors
+/// The writer fails, `fill` does, or it brought too few rows.
+pub fn write_rgb_rows<W: Write + Seek>(
+    writer: W,
+    [width_px, height_px]: [u32; 2],
+    space: OutputSpace,
+    description: &str,
+    fill: impl FnOnce(&mut dyn FnMut(&[u16]) -> Result<()>) -> Result<()>,
+) -> Result<()> {
+    const NAME: &str = "16-bit TIFF";
+    let failed = |e: tiff::TiffError| not_written(NAME, &e);
+    let mut encoder = TiffEncoder::new(writer).map_err(failed)?;
+    let mut image = encoder
+        .new_image::<RGB16>(width_px, height_px)
+        .map_err(failed)?;
+    image.rows_per_strip(STRIP_ROWS as u32).map_err(failed)?;
+    let strip = 3 * width_px.max(1) as usize * STRIP_ROWS;
+    // Rows that do not yet fill a strip.
+    let mut held: Vec<u16> = Vec::new();
+    fill(&mut |rows| {
+        held.extend_from_slice(rows);
+        let whole = held.len() / strip * strip;
+        for strip in held[..whole].chunks(strip) {
+            image.write_strip(strip).map_err(failed)?;
         }
+        held.drain(..whole);
+        Ok(())
+    })?;
+    if !held.is_empty() {
+        image.write_strip(&held).map_err(failed)?;
     }
-
-    /// Writes the file: `fill` is given a function that takes whole rows of codes of `space`, in
-    /// order. Letters of the description beyond ASCII become question marks.
-    ///
-    /// # Errors
-    /// The writer fails, `fill` does, or it brought too few rows.
-    pub fn write(
-        &mut self,
-        space: OutputSpace,
-        description: &str,
-        fill: impl FnOnce(&mut dyn FnMut(&[u16]) -> Result<()>) -> Result<()>,
-    ) -> Result<()> {
-        const NAME: &str = "16-bit TIFF";
-        let failed = |e: tiff::TiffError| not_written(NAME, &e);
-        let Some(writer) = self.writer.take() else {
-            return Ok(());
-        };
-        let mut encoder = TiffEncoder::new(writer).map_err(failed)?;
-        let mut image = encoder
-            .new_image::<RGB16>(self.width_px, self.height_px)
-            .map_err(failed)?;
-        image.rows_per_strip(STRIP_ROWS as u32).map_err(failed)?;
-        let strip = 3 * self.width_px.max(1) as usize * STRIP_ROWS;
-        // Rows that do not yet fill a strip.
-        let mut held: Vec<u16> = Vec::new();
-        fill(&mut |rows| {
-            held.extend_from_slice(rows);
-            let whole = held.len() / strip * strip;
-            for strip in held[..whole].chunks(strip) {
-                image.write_strip(strip).map_err(failed)?;
-            }
-            held.drain(..whole);
-            Ok(())
-        })?;
-        if !held.is_empty() {
-            image.write_strip(&held).map_err(failed)?;
-        }
-        end(image, space, description).map_err(failed)
-    }
+    end(image, space, description).map_err(failed)
 }
 
 fn not_written(name: &str, error: &tiff::TiffError) -> ImagingError {

@@ -6,7 +6,7 @@ mod scene;
 use std::collections::BTreeMap;
 
 use ganosis_imaging::bands::recipe::{Made, Recipe, Results};
-use ganosis_imaging::bands::{Band, BandImage, Unit, components, regions};
+use ganosis_imaging::bands::{Band, BandImage, Unit, arithmetic, components, regions};
 use serde_json::{Value, json};
 
 fn image(name: &str, unit: Unit, bands: &[(&str, &[f32])]) -> BandImage {
@@ -128,6 +128,27 @@ fn stray_light_by_hand_for_each_channel() {
     let shares = results.findings["net"]["stray_shares"].clone();
     let shares: Vec<f64> = serde_json::from_value(shares).unwrap();
     assert!((shares[0] - 0.1).abs() < 1e-6 && (shares[1] - 0.025).abs() < 1e-6);
+}
+
+#[test]
+fn stray_light_of_one_reflected_band_has_a_share_in_each_channel() {
+    let uvl = image(
+        "uvl",
+        Unit::Relative,
+        &[("red", &[0.08, 0.25]), ("green", &[0.02, 0.0125])],
+    );
+    let vis = grey("vis", &[0.8, 0.5]);
+    let steps = json!([{"make": "net", "do": "stray", "of": "uvl", "reflected": "vis",
+        "at_px": [[0, 0, 1, 1]]}]);
+    let out = made(&cook(steps, &[uvl.clone(), vis]).unwrap(), "net");
+    close(&out.bands[0].values, &[0.0, 0.2]);
+    close(&out.bands[1].values, &[0.0, 0.0]);
+    // Shares that do not belong to the bands are refused.
+    let vis = grey("vis", &[0.8, 0.5]);
+    for shares in [&[][..], &[0.1][..], &[0.1, f64::NAN][..]] {
+        let error = arithmetic::without_stray("net", &uvl, &vis, shares).unwrap_err();
+        assert!(error.what.contains("shares"), "{error}");
+    }
 }
 
 #[test]

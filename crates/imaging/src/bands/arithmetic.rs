@@ -7,7 +7,8 @@ use rayon::prelude::*;
 use super::image::{Band, BandImage, Unit};
 use crate::error::{ImagingError, Result};
 
-/// A divisor this small, relative to one, is nothing: the quotient is not there.
+/// A divisor this small, relative to one, is nothing: the quotient is not there (a choice
+/// of ours: a ten-thousandth of a code of 16 bits).
 const NOTHING: f32 = 1e-9;
 
 /// Applies `of` to the pixels of two images, band by band; an image of one band goes with each band
@@ -73,13 +74,6 @@ fn quotient(a: f32, b: f32) -> f32 {
     if b.abs() > NOTHING { a / b } else { f32::NAN }
 }
 
-/// The image without the light that was there with the lamp off: a - b, same exposure. Values below 0
-/// stay, since they tell the noise.
-pub fn without_ambient(name: &str, image: &BandImage, lamp_off: &BandImage) -> Result<BandImage> {
-    image.same_unit(lamp_off)?;
-    both(name, image.unit.clone(), image, lamp_off, |a, b| a - b)
-}
-
 /// Flat field with dark frame: (S - D) / (R - D), times the mean of R - D so that the level stays
 /// (J. Dyer, G. Verri, J. Cupitt, "Multispectral imaging in reflectance and photo-induced
 /// luminescence modes", British Museum, 2013, appendix 1 of chapter 1; EMVA 1288 release 4.0).
@@ -93,8 +87,8 @@ pub fn flat_field(
     let (light, level) = match dark {
         None => (Cow::Borrowed(image), Cow::Borrowed(flat)),
         Some(dark) => (
-            Cow::Owned(without_ambient(name, image, dark)?),
-            Cow::Owned(without_ambient(&flat.name, flat, dark)?),
+            Cow::Owned(difference(name, image, dark)?),
+            Cow::Owned(difference(&flat.name, flat, dark)?),
         ),
     };
     let mut out = both(name, image.unit.clone(), &light, &level, quotient)?;
@@ -115,7 +109,8 @@ pub(crate) fn mean(values: &[f32]) -> Option<f64> {
     (count > 0).then(|| sum / count as f64)
 }
 
-/// a - b, in their unit.
+/// a - b, in their unit: also an image without the light that was there with the lamp off, at the same
+/// exposure. Values below 0 stay, since they tell the noise.
 pub fn difference(name: &str, a: &BandImage, b: &BandImage) -> Result<BandImage> {
     a.same_unit(b)?;
     both(name, a.unit.clone(), a, b, |x, y| x - y)

@@ -132,7 +132,7 @@ pub enum How {
         /// The image.
         of: String,
         /// The standards.
-        standards: Vec<StandardAt>,
+        standards: Vec<Standard>,
     },
     /// UVL or VIL less the lamp's stray light.
     Stray {
@@ -225,16 +225,6 @@ pub enum How {
         #[serde(default)]
         seed: u64,
     },
-}
-
-/// A standard.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct StandardAt {
-    /// x0 y0 x1 y1 in pixels.
-    pub at_px: [usize; 4],
-    /// Certified reflectance in percent.
-    pub percent: f64,
 }
 
 /// What is kept.
@@ -377,21 +367,14 @@ impl How {
         let mut finding = Value::Null;
         let made = match self {
             Self::Ambient { of, lamp_off } => {
-                sums::without_ambient(make, &*image(of)?, &*image(lamp_off)?)?
+                sums::difference(make, &*image(of)?, &*image(lamp_off)?)?
             }
             Self::FlatField { of, flat, dark } => {
                 let dark = dark.as_ref().map(image).transpose()?;
                 sums::flat_field(make, &*image(of)?, &*image(flat)?, dark.as_deref())?
             }
             Self::Reflectance { of, standards } => {
-                let standards: Vec<Standard> = standards
-                    .iter()
-                    .map(|s| Standard {
-                        at_px: s.at_px,
-                        percent: s.percent,
-                    })
-                    .collect();
-                let (out, lines) = reflectance(make, &*image(of)?, &standards)?;
+                let (out, lines) = reflectance(make, &*image(of)?, standards)?;
                 let lines = lines.iter().map(|l| {
                     json!({"gain": l.gain, "offset_percent": l.offset,
                         "largest_residual_percent": l.largest_residual})

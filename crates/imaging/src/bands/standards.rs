@@ -1,11 +1,14 @@
 //! Grey standards of known reflectance.
 
+use serde::{Deserialize, Serialize};
+
 use super::arithmetic::each;
 use super::image::{BandImage, Unit};
 use crate::error::{ImagingError, Result};
 
 /// A standard in the picture.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Standard {
     /// Where it is on the first page: x0 y0 x1 y1 in pixels, x1 and y1 excluded.
     pub at_px: [usize; 4],

@@ -8,7 +8,7 @@ use super::texels::Place;
 use super::tile::{TileResult, coverage};
 use crate::error::Result;
 
-/// Rounds in which made-up vertices become the mean of their neighbours.
+/// Rounds in which made-up vertices become the mean of their neighbours (a choice of ours).
 const ROUNDS: usize = 60;
 
 /// Light at each vertex.

@@ -8,6 +8,8 @@ use super::mesh::Face;
 use super::sight::Sight;
 use super::view::View;
 
+// The numbers here are choices of ours, made on simulated photographs.
+
 /// Cells along the longer side of a picture.
 const CELLS: usize = 640;
 
@@ -34,8 +36,6 @@ pub struct Margin {
     hits: Vec<bool>,
     /// Rays that met the back of a triangle, of those that met one.
     pub back_share: f64,
-    /// Share of the picture that the object fills.
-    pub object_share: f64,
 }
 
 impl Margin {
@@ -115,7 +115,6 @@ impl Margin {
             weights,
             hits,
             back_share: backs as f64 / met.max(1) as f64,
-            object_share: met as f64 / (rows * columns) as f64,
         }
     }
 
@@ -140,7 +139,6 @@ impl Margin {
             weights: bytes.to_vec(),
             hits: Vec::new(),
             back_share: 0.0,
-            object_share: 0.0,
         }
     }
 

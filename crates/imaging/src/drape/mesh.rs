@@ -10,14 +10,15 @@ use super::scan::scan;
 use super::texels::Tiles;
 use crate::error::{ImagingError, Result};
 
-/// Faces further apart than this inside one another share texels; nearer, they share an edge.
+/// Faces further apart than this inside one another share texels; nearer, they share an edge
+/// (a choice of ours).
 const OVERLAP_TEXELS: f32 = 0.05;
 
 /// A surface longer than this from corner to corner, in metres, is a building or in millimetres: more
 /// than any object that is photographed in one piece (a choice of ours).
 pub const LARGEST_OBJECT_M: f64 = 50.0;
 
-/// Side of the coarse image on which overlaps are looked for.
+/// Side of the coarse image on which overlaps are looked for (a choice of ours).
 const EXAMINED_PX: u32 = 2048;
 
 /// One triangle.

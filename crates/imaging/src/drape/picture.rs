@@ -30,21 +30,30 @@ pub enum Channel {
     One(usize),
 }
 
+impl std::fmt::Display for Channel {
+    fn fmt(&self, out: &mut std::fmt::Formatter) -> std::fmt::Result {
+        out.write_str(match self {
+            Self::Colour => "colour",
+            Self::One(0) => "red",
+            Self::One(1) => "green",
+            Self::One(_) => "blue",
+        })
+    }
+}
+
 impl std::str::FromStr for Channel {
     type Err = ImagingError;
 
     fn from_str(text: &str) -> Result<Self> {
-        match text {
-            "colour" => Ok(Self::Colour),
-            "red" => Ok(Self::One(0)),
-            "green" => Ok(Self::One(1)),
-            "blue" => Ok(Self::One(2)),
-            other => Err(ImagingError::new(
-                format!("no channel is called “{other}”"),
+        let all = [Self::Colour, Self::One(0), Self::One(1), Self::One(2)];
+        let named = all.into_iter().find(|channel| channel.to_string() == text);
+        named.ok_or_else(|| {
+            ImagingError::new(
+                format!("no channel is called “{text}”"),
                 "--channel",
                 "Say colour, red, green or blue.",
-            )),
-        }
+            )
+        })
     }
 }
 

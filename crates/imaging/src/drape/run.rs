@@ -22,7 +22,8 @@ use crate::error::{ImagingError, Result};
 /// Photographs in a batch: one bit each.
 const MOST_IN_BATCH: usize = 32;
 
-/// Rays of which this share meets the back of a triangle come from inside the mesh.
+/// Rays of which this share meets the back of a triangle come from inside the mesh (a choice of ours: from
+/// outside a closed surface none does).
 const FROM_INSIDE: f64 = 0.5;
 
 /// Where a run stands.
@@ -276,11 +277,6 @@ impl<'a> Drape<'a> {
                     .collect())
             })
             .collect()
-    }
-
-    /// Photographs to a batch: bit `k` of batch `b` in [`Drape::seen`] is photograph `b * this + k`.
-    pub fn photos_in_batch(&self) -> usize {
-        self.batch_size()
     }
 
     fn mix(&self, shell: &dyn Shell, batch_size: usize) -> Result<Report> {

@@ -12,7 +12,7 @@ use super::texels::TILE_PX;
 use super::tile::{NO_PHOTO, TileResult, coverage};
 use crate::error::{ImagingError, Result};
 use crate::icc::{OutputSpace, xyz_d50_from_linear};
-use crate::tiff_out::RgbRows;
+use crate::tiff_out::write_rgb_rows;
 
 /// Steps of the table from the square root of light to a code.
 const ROOTS: f32 = 65535.0;
@@ -28,17 +28,6 @@ pub const COVERAGE_CODES: [(u8, u8); 5] = [
     (coverage::BORDER, 0),
     (coverage::SEEN, 255),
 ];
-
-/// Rows of a sheet that belong to one row of tiles.
-#[derive(Debug, Default)]
-pub struct Rows {
-    /// Texels of a row.
-    pub width: usize,
-    /// Rows.
-    pub height: usize,
-    /// Everything, row by row.
-    pub texels: TileResult,
-}
 
 /// The files of one sheet of a colour layer.
 pub struct ColourFiles<W: Write + Seek> {
@@ -95,17 +84,16 @@ pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
         apply(&image_space.linear_from_xyz_d50(), xyz).map(|v| v as f32)
     });
     let mut cut = Cut::default();
-    let mut master = RgbRows::new(files.master, w, h);
-    master.write(space, description, |put| {
-        for_rows(drape, sheet, fill, |rows| {
-            let light = rows.texels.light.par_chunks_exact(3);
+    write_rgb_rows(files.master, [w, h], space, description, |put| {
+        for_rows(drape, sheet, fill, |texels| {
+            let light = texels.light.par_chunks_exact(3);
             let codes: Vec<u16> = light
                 .clone()
                 .flat_map_iter(|v| [0, 1, 2].map(|c| look_up(&master_code, v[c])))
                 .collect();
             put(&codes)?;
             let (pixels, outside): (Vec<[u8; 4]>, Vec<bool>) = light
-                .zip(&rows.texels.coverage)
+                .zip(&texels.coverage)
                 .map(|(v, is)| {
                     if !is_coloured(*is) {
                         return ([0; 4], false);
@@ -121,7 +109,7 @@ pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
                 .unzip();
             cut.outside_space += outside.iter().filter(|o| **o).count() as u64;
             image.put(pixels.as_flattened())?;
-            cut.filled += known.put(&rows.texels)?;
+            cut.filled += known.put(texels)?;
             Ok(())
         })
     })?;
@@ -147,16 +135,16 @@ pub fn write_band<W: Write + 'static, K: Write + 'static>(
     let mut image = Grey::new(image, size, ColorType::Grayscale, BitDepth::Sixteen)?;
     let mut known = Known::new(known, size)?;
     let mut cut = Cut::default();
-    for_rows(drape, sheet, fill, |rows| {
-        let texels = rows.texels.light.iter().zip(&rows.texels.coverage);
-        let codes: Vec<u8> = texels
+    for_rows(drape, sheet, fill, |texels| {
+        let lights = texels.light.iter().zip(&texels.coverage);
+        let codes: Vec<u8> = lights
             .flat_map(|(v, is)| {
                 let code = (v.clamp(0.0, 1.0) * 65535.0).round().max(1.0) as u16;
                 if is_coloured(*is) { code } else { 0 }.to_be_bytes()
             })
             .collect();
         image.put(&codes)?;
-        cut.filled += known.put(&rows.texels)?;
+        cut.filled += known.put(texels)?;
         Ok(())
     })?;
     image.end()?;
@@ -168,12 +156,12 @@ fn is_coloured(is: u8) -> bool {
     matches!(is, coverage::SEEN | coverage::BORDER | coverage::FILLED)
 }
 
-/// Calls `with` for each row of tiles.
+/// Calls `with` for each row of tiles, with everything in it row by row.
 fn for_rows(
     drape: &Drape,
     sheet: usize,
     fill: Option<&Fill>,
-    mut with: impl FnMut(&Rows) -> Result<()>,
+    mut with: impl FnMut(&TileResult) -> Result<()>,
 ) -> Result<()> {
     let tiles = &drape.tiles.tiles;
     let own = tiles
@@ -188,16 +176,12 @@ fn for_rows(
     Ok(())
 }
 
-fn rows_of(drape: &Drape, row: &[usize], width: usize, fill: Option<&Fill>) -> Result<Rows> {
+fn rows_of(drape: &Drape, row: &[usize], width: usize, fill: Option<&Fill>) -> Result<TileResult> {
     let channels = drape.settings.channels;
     let height = row
         .first()
         .map_or(0, |&t| drape.tiles.tiles[t].height as usize);
-    let mut rows = Rows {
-        width,
-        height,
-        texels: TileResult::empty(width * height, channels),
-    };
+    let mut into = TileResult::empty(width * height, channels);
     for &number in row {
         let tile = drape.tiles.tiles[number];
         let mut result = drape.tile(number)?;
@@ -212,7 +196,6 @@ fn rows_of(drape: &Drape, row: &[usize], width: usize, fill: Option<&Fill>) -> R
         for y in 0..height {
             let (from, to) = (y * w..(y + 1) * w, y * width + x0..y * width + x0 + w);
             let wide = |r: &std::ops::Range<usize>| r.start * channels..r.end * channels;
-            let into = &mut rows.texels;
             into.light[wide(&to)].copy_from_slice(&result.light[wide(&from)]);
             into.coverage[to.clone()].copy_from_slice(&result.coverage[from.clone()]);
             into.views[to.clone()].copy_from_slice(&result.views[from.clone()]);
@@ -220,7 +203,7 @@ fn rows_of(drape: &Drape, row: &[usize], width: usize, fill: Option<&Fill>) -> R
             into.resolution_um[to].copy_from_slice(&result.resolution_um[from]);
         }
     }
-    Ok(rows)
+    Ok(into)
 }
 
 /// Codes by the square root of light, where every curve is smooth.

@@ -1,7 +1,5 @@
 //! For each texel its place on the surface.
 
-use rayon::prelude::*;
-
 use super::mesh::Mesh;
 use super::scan::scan;
 
@@ -183,16 +181,5 @@ impl Tiles {
             });
         }
         places
-    }
-
-    /// Number of texels that charts touch, all tiles.
-    pub fn chart_texels(&self, mesh: &Mesh) -> u64 {
-        (0..self.tiles.len())
-            .into_par_iter()
-            .map(|t| {
-                let places = self.places(mesh, t);
-                places.iter().filter(|p| p.is_chart()).count() as u64
-            })
-            .sum()
     }
 }

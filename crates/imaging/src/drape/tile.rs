@@ -11,13 +11,14 @@ use super::window::Window;
 use crate::error::Result;
 
 /// Blurs, in pixels of the usual photograph: photographs that see better are blurred by more pixels, so
-/// that it is the same length on the surface.
+/// that it is the same length on the surface (a choice of ours, made on simulated photographs).
 const BLURS_PX: [f64; 2] = [8.0, 32.0];
 
 /// No photograph.
 pub const NO_PHOTO: u16 = u16::MAX;
 
-/// Most samples along each side of a texel that is larger than a pixel.
+/// Most samples along each side of a texel that is larger than a pixel (a choice of ours: beyond, a
+/// blurred level is as good).
 const MOST_ACROSS: usize = 4;
 
 /// What a texel is.
@@ -338,7 +339,6 @@ impl<'a> Mixer<'a> {
         let down = candidate.pixel.map(|v| v / SHRINK[DETAIL_LEVEL] as f64);
         let detail = source.blurred[DETAIL_LEVEL - 1].bilinear(room, down)?[channels];
         Ok(Sample {
-            photo: candidate.photo as u16,
             weight: candidate.weight,
             levels: [middle, middle, low],
             detail,

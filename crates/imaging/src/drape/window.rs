@@ -3,6 +3,7 @@
 use super::levels::{BLOCK_PX, Level, root_light};
 use super::room::{Room, kept, u16_of_bytes};
 use crate::error::Result;
+use crate::register::keys;
 
 /// Not read yet.
 const ABSENT: u32 = u32::MAX;
@@ -133,15 +134,4 @@ impl<'a> Window<'a> {
         }
         Ok(out)
     }
-}
-
-/// Weights of four pixels for a position between the middle two.
-fn keys(t: f32) -> [f32; 4] {
-    let (t2, t3) = (t * t, t * t * t);
-    [
-        -0.5 * t3 + t2 - 0.5 * t,
-        1.5 * t3 - 2.5 * t2 + 1.0,
-        -1.5 * t3 + 2.0 * t2 + 0.5 * t,
-        0.5 * t3 - 0.5 * t2,
-    ]
 }

@@ -31,6 +31,19 @@ pub enum Start {
     },
 }
 
+impl Start {
+    /// Width and height of the picture in pixels.
+    pub(super) fn size_px(&self) -> [usize; 2] {
+        match *self {
+            Self::Lens(lens) => [lens.width_px, lens.height_px],
+            Self::Size {
+                width_px,
+                height_px,
+            } => [width_px, height_px],
+        }
+    }
+}
+
 /// Samples drawn at most. With 40 % wrong pairs four right ones are drawn 13 times in a hundred:
 /// missed in 300 draws with a probability of 1e-18.
 const SAMPLES_OF_THREE: usize = 1200;
@@ -50,14 +63,13 @@ const LEAST_SAMPLES: usize = 40;
 /// 24(6), 1981, 381-395).
 const MISSED: f64 = 1e-9;
 
-/// The hypotheses of the samples drawn, with `cost` of each, the least first. `agree` says what share
-/// of the pairs agrees with one.
+/// The hypotheses of the samples drawn, with the cost of each, the least first. `judge` says the cost of
+/// one, and what share of the pairs agrees with it.
 pub(super) fn hypotheses(
     pairs: &[Pair],
     start: &Start,
     seed: u64,
-    cost: impl Fn(&Hypothesis) -> f64,
-    agree: impl Fn(&Hypothesis) -> f64,
+    judge: impl Fn(&Hypothesis) -> (f64, f64),
 ) -> Vec<(f64, Hypothesis)> {
     let n = pairs.len();
     let mut found = match start {
@@ -71,14 +83,14 @@ pub(super) fn hypotheses(
                 let poses = of_three(pairs, &seen, sample).into_iter();
                 poses.map(|pose| Hypothesis { lens: *lens, pose }).collect()
             };
-            drawn(samples(n, SAMPLES_OF_THREE, seed), with_lens, cost, agree)
+            drawn(samples(n, SAMPLES_OF_THREE, seed), with_lens, judge)
         }
         Start::Size {
             width_px,
             height_px,
         } => {
             let any_lens = |sample| of_four(pairs, *width_px, *height_px, sample);
-            drawn(samples(n, SAMPLES_OF_FOUR, seed), any_lens, cost, agree)
+            drawn(samples(n, SAMPLES_OF_FOUR, seed), any_lens, judge)
         }
     };
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -88,8 +100,7 @@ pub(super) fn hypotheses(
 fn drawn<const K: usize>(
     samples: Vec<[usize; K]>,
     solve: impl Fn([usize; K]) -> Vec<Hypothesis>,
-    cost: impl Fn(&Hypothesis) -> f64,
-    agree: impl Fn(&Hypothesis) -> f64,
+    judge: impl Fn(&Hypothesis) -> (f64, f64),
 ) -> Vec<(f64, Hypothesis)> {
     let mut found = Vec::new();
     let mut most_agree: f64 = 0.0;
@@ -99,8 +110,9 @@ fn drawn<const K: usize>(
             break;
         }
         for hypothesis in solve(sample) {
-            most_agree = most_agree.max(agree(&hypothesis));
-            found.push((cost(&hypothesis), hypothesis));
+            let (cost, agree) = judge(&hypothesis);
+            most_agree = most_agree.max(agree);
+            found.push((cost, hypothesis));
         }
     }
     found

@@ -25,7 +25,8 @@ pub struct Known {
 /// A column is missing, a value is no number, or the model has no such point.
 pub fn read_known(text: &str, file: &str, model: &Model) -> Result<Vec<Known>> {
     let is_head = |line: &&str| !line.starts_with('#') && !line.trim().is_empty();
-    let head = text.lines().find(is_head).unwrap_or_default();
+    let marked = text.trim_start_matches('\u{feff}');
+    let head = marked.lines().find(is_head).unwrap_or_default();
     if !head.split(',').any(|column| column.trim() == "point") {
         let all = rows(text, file, ["x", "y", "z", "x_m", "y_m", "z_m"])?;
         return Ok(all
@@ -97,12 +98,15 @@ mod tests {
     #[test]
     fn points_by_number_and_by_place_bring_the_same() {
         let by_number = "name,point,x_m,y_m,z_m\na,5,0,0,0\nb,6,0.1,0,0\nc,7,0,0.2,0\n";
+        // As spreadsheets write it, with a byte order mark before the first column.
+        let by_marked = "\u{feff}point,x_m,y_m,z_m\n5,0,0,0\n6,0.1,0,0\n7,0,0.2,0\n";
         let by_place = "x,y,z,x_m,y_m,z_m\n1,2,3,0,0,0\n2,2,3,0.1,0,0\n1,4,3,0,0.2,0\n";
-        let moved = [by_number, by_place].map(|text| {
+        let moved = [by_number, by_place, by_marked].map(|text| {
             let known = read_known(text, "k.csv", &model()).unwrap();
             bring_to_surface(&model(), &known, None, "k.csv").unwrap()
         });
         assert_eq!(moved[0].0, moved[1].0);
+        assert_eq!(moved[0].0, moved[2].0);
         assert!((moved[0].1.similarity.scale - 0.1).abs() < 1e-12);
         assert!(moved[0].1.rms_mm < 1e-9);
         // A point of the model stays where it was seen.

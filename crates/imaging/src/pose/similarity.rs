@@ -6,6 +6,7 @@ use nalgebra::{Matrix3, Rotation3, Vector3};
 use serde::{Deserialize, Serialize};
 
 use super::Pose;
+use super::quality::rms;
 use crate::error::{ImagingError, Result};
 
 /// to = scale · rotation · from + translation.
@@ -135,9 +136,8 @@ impl SimilarityFit {
             .zip(to_m)
             .map(|(&a, &b)| 1000.0 * (Vector3::from(similarity.apply(a)) - Vector3::from(b)).norm())
             .collect();
-        let squares: f64 = residuals_mm.iter().map(|r| r * r).sum();
         Ok(Self {
-            rms_mm: (squares / residuals_mm.len() as f64).sqrt(),
+            rms_mm: rms(residuals_mm.iter().copied()).unwrap_or(0.0),
             similarity,
             residuals_mm,
         })

@@ -25,17 +25,6 @@ pub struct Task {
 }
 
 impl Task {
-    /// The size of the picture.
-    fn size_px(&self) -> [usize; 2] {
-        match self.start {
-            Start::Lens(lens) => [lens.width_px, lens.height_px],
-            Start::Size {
-                width_px,
-                height_px,
-            } => [width_px, height_px],
-        }
-    }
-
     /// A pixel, or a five-thousandth of the diagonal: what a careful hand does at the screen (common
     /// practice, no source).
     pub fn usual_marking(width_px: usize, height_px: usize) -> f64 {
@@ -83,24 +72,19 @@ pub fn solve(pairs: &[Pair], task: &Task) -> Result<Solved> {
             },
         ));
     }
-    let [width, height] = task.size_px();
+    let [width, height] = task.start.size_px();
     let diagonal = (width as f64).hypot(height as f64);
     // A minimal sample foretells the other points badly, and distortion that is still unknown moves
     // them too.
     let unknown = task.free.distortion() || matches!(task.start, Start::Size { .. });
     let wide = (WRONG * task.marked_px).max(diagonal * if unknown { 0.006 } else { 0.002 });
-    let agree = |h: &Hypothesis| {
-        let projector = Projector::new(h.lens);
-        let near = pairs.iter().filter(|p| off(&projector, &h.pose, p) < wide);
-        near.count() as f64 / pairs.len() as f64
-    };
-    let cost = |h: &Hypothesis| capped_cost(&h.lens, &h.pose, pairs, wide);
-    let ranked = hypotheses(pairs, &task.start, task.seed, cost, agree);
+    let judge = |h: &Hypothesis| judged(&h.lens, &h.pose, pairs, wide);
+    let ranked = hypotheses(pairs, &task.start, task.seed, judge);
     let mut found: Vec<(f64, Settled)> = Vec::new();
     for (_, hypothesis) in distinct(&ranked) {
         if let Some(settled) = settle(pairs, task, hypothesis, wide) {
             let refined = &settled.refined;
-            let cost = capped_cost(&refined.lens, &refined.pose, pairs, wide);
+            let (cost, _) = judged(&refined.lens, &refined.pose, pairs, wide);
             found.push((cost, settled));
         }
     }
@@ -137,13 +121,16 @@ fn no_agreement(pairs: usize, no_sample: bool) -> ImagingError {
     ImagingError::new(what, "the points", advice)
 }
 
-/// Squared distances, those above `wide` counted as `wide`; also for points behind the camera.
-fn capped_cost(lens: &Lens, pose: &super::Pose, pairs: &[Pair], wide: f64) -> f64 {
+/// Squared distances, those above `wide` counted as `wide`, also for points behind the camera; and the
+/// share of the pairs that are nearer.
+fn judged(lens: &Lens, pose: &super::Pose, pairs: &[Pair], wide: f64) -> (f64, f64) {
     let projector = Projector::new(*lens);
-    pairs
-        .iter()
-        .map(|pair| off(&projector, pose, pair).powi(2).min(wide * wide))
-        .sum()
+    let off = pairs.iter().map(|pair| off(&projector, pose, pair));
+    let (cost, near) = off.fold((0.0, 0_usize), |(cost, near), off| {
+        let capped = off.powi(2).min(wide * wide);
+        (cost + capped, near + usize::from(off < wide))
+    });
+    (cost, near as f64 / pairs.len() as f64)
 }
 
 fn off(projector: &Projector, pose: &super::Pose, pair: &Pair) -> f64 {

@@ -2,13 +2,14 @@
 //! and scales.
 
 use nalgebra::Complex;
+use rayon::prelude::*;
 
 use super::edges::{Edges, correlate, usual_gradient};
 use super::fft::Fft;
 use super::plane::Plane;
 use crate::geometry::Homography;
 
-/// Turns and scales that a nudged tripod and a shifted focus make, and more.
+/// Turns and scales that a nudged tripod and a shifted focus make, and more (a choice of ours).
 const TURNS: i32 = 4;
 const TURN_STEP_DEG: f64 = 1.0;
 const SCALES: i32 = 3;
@@ -34,28 +35,30 @@ pub(super) fn first_maps(fixed: &Plane, moving: &Plane, scale: f64, turned: bool
     let here = here.transformed(&fft);
     let usual = usual_gradient(moving);
     let (turns, scales) = if turned { (TURNS, SCALES) } else { (0, 0) };
-    let mut found: Vec<First> = Vec::new();
-    for turn in -turns..=turns {
-        for step in -scales..=scales {
+    let tries: Vec<(i32, i32)> = (-turns..=turns)
+        .flat_map(|turn| (-scales..=scales).map(move |step| (turn, step)))
+        .collect();
+    let mut found: Vec<First> = tries
+        .into_par_iter()
+        .filter_map(|(turn, step)| {
             let by = scale * (1.0 + SCALE_STEP * f64::from(step));
             let map = about_centres(fixed, moving, f64::from(turn) * TURN_STEP_DEG, by);
             let there = Edges::of(&moving.window(x0, y0, side, &map), usual);
             let energies = [energy, there.energy()];
             let there = there.transformed(&fft);
             let reach = (side / 4) as isize;
-            if let Some(shift) = correlate(&here, &there, energies, reach, &fft) {
-                let moved = Homography::from_rows([
-                    [1.0, 0.0, shift.by[0]],
-                    [0.0, 1.0, shift.by[1]],
-                    [0.0, 0.0, 1.0],
-                ]);
-                found.push(First {
-                    map: map.after(&moved),
-                    deviations: shift.deviations,
-                });
-            }
-        }
-    }
+            let shift = correlate(&here, &there, energies, reach, &fft)?;
+            let moved = Homography::from_rows([
+                [1.0, 0.0, shift.by[0]],
+                [0.0, 1.0, shift.by[1]],
+                [0.0, 0.0, 1.0],
+            ]);
+            Some(First {
+                map: map.after(&moved),
+                deviations: shift.deviations,
+            })
+        })
+        .collect();
     found.sort_by(|a, b| b.deviations.total_cmp(&a.deviations));
     let mut kept: Vec<First> = Vec::new();
     for one in found {

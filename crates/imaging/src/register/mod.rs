@@ -14,16 +14,19 @@ mod plane;
 mod tiles;
 mod warp;
 
+use std::cell::OnceCell;
+
 use serde::{Deserialize, Serialize};
 
 use crate::error::{ImagingError, Result};
 use crate::geometry::{Homography, Point, distance};
 use certainty::{chance_log10, schwarz, standard_error};
 use motion::{Agreed, agree};
-use tiles::{Tiles, shifts};
+use tiles::{Squares, Tiles};
 
 pub use motion::Kind;
 pub use plane::Plane;
+pub(crate) use plane::keys;
 pub use warp::{Warped, warp};
 
 /// How to register.
@@ -91,7 +94,7 @@ impl Registration {
     }
 }
 
-/// The least picture, in pixels along the shorter side.
+/// The least picture, in pixels along the shorter side: a few squares (a choice of ours).
 const LEAST_PX: usize = 96;
 
 /// The coarsest level is no larger than this along the longer side.
@@ -100,7 +103,7 @@ const COARSE_PX: usize = 256;
 /// Squares agree within this, in pixels of their level.
 const RADIUS: f64 = 1.0;
 
-/// A registration is sure if by chance as many squares would agree once in a million times, …
+/// Choices of ours: a registration is sure if by chance as many squares would agree once in a million times, …
 const CHANCE_LOG10: f64 = -6.0;
 /// … at least this many and this share of the clear ones agree, …
 const LEAST_AGREEING: usize = 10;
@@ -116,7 +119,7 @@ const SUMMIT_ERROR: f64 = 0.01;
 /// First maps that are followed.
 const FOLLOWED: usize = 3;
 
-/// One with which a smaller share agrees at the coarsest level is followed no further.
+/// One with which a smaller share agrees at the coarsest level is followed no further (a choice of ours).
 const HOPELESS: f64 = 0.1;
 
 /// Finds the map from `fixed` to `moving`.
@@ -256,6 +259,8 @@ impl Found {
 struct Levels {
     planes: Vec<(Plane, Plane)>,
     usual: Vec<[f32; 2]>,
+    /// Of the fixed picture, made when a level is first reached.
+    squares: Vec<OnceCell<Squares>>,
 }
 
 impl Levels {
@@ -273,7 +278,12 @@ impl Levels {
             .iter()
             .map(|(f, m)| [edges::usual_gradient(f), edges::usual_gradient(m)])
             .collect();
-        Self { planes, usual }
+        let squares = planes.iter().map(|_| OnceCell::new()).collect();
+        Self {
+            planes,
+            usual,
+            squares,
+        }
     }
 
     fn coarsest(&self) -> (&Plane, &Plane) {
@@ -289,11 +299,13 @@ impl Levels {
         for level in (0..self.planes.len()).rev() {
             let (fixed, moving) = &self.planes[level];
             let level_px = f64::from(1u32 << level);
+            let [usual, usual_moving] = self.usual[level];
+            let squares = self.squares[level].get_or_init(|| Squares::of(fixed, usual));
             // The last time tells only how well the map fits; the shifts are then near 0, where the
             // summit of the correlation is not drawn aside.
             let times = if level == 0 { 4 } else { 3 };
             for time in 0..times {
-                let tiles = shifts(fixed, moving, &map, self.usual[level]);
+                let tiles = squares.shifts(moving, &map, usual_moving);
                 let last = time + 1 == times;
                 let radius = if last { RADIUS } else { 2.0 * RADIUS };
                 // Of the plain kinds first, while there is little to tell them by.

@@ -99,8 +99,8 @@ impl Plane {
     }
 }
 
-/// Weights of the four pixels around, with a = -1/2.
-fn keys(t: f32) -> [f32; 4] {
+/// Weights of the four pixels around a position that is `t` beyond the second, with a = -1/2.
+pub(crate) fn keys(t: f32) -> [f32; 4] {
     let (t2, t3) = (t * t, t * t * t);
     [
         0.5 * (-t3 + 2.0 * t2 - t),

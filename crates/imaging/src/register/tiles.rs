@@ -7,14 +7,14 @@ use super::fft::Fft;
 use super::plane::Plane;
 use crate::geometry::{Homography, Point};
 
-/// Squares along the longer side at most.
+/// Squares along the longer side at most (a choice of ours).
 const ALONG: usize = 20;
 
 /// A peak of the correlation this many standard deviations high counts. Of the 1089 shifts of a
 /// square of 64 the highest by chance is 3.1, and one square in ten has one above 3.8.
 const PEAK: f32 = 4.5;
 
-/// A square needs this share of the edges of the best tenth of squares.
+/// A square needs this share of the edges of the best tenth of squares (a choice of ours).
 const LEAST_EDGES: f32 = 0.2;
 
 /// What was found at the squares.
@@ -30,62 +30,89 @@ pub(super) struct Tiles {
     pub(super) searched_px2: f64,
 }
 
-/// Looks for each square of `fixed` around where `map` takes it. `usual` are the usual gradients of
-/// the two.
-pub(super) fn shifts(fixed: &Plane, moving: &Plane, map: &Homography, usual: [f32; 2]) -> Tiles {
-    let least = fixed.width_px.min(fixed.height_px);
-    let side: usize = if least >= 128 { 64 } else { 32 };
-    let reach = (side / 4) as isize;
-    let fft = Fft::new(side);
-    let step = (fixed.width_px.max(fixed.height_px) / ALONG).max(side / 2);
-    let corners: Vec<[isize; 2]> = (0..=(fixed.height_px - side) / step)
-        .flat_map(|row| {
-            (0..=(fixed.width_px - side) / step)
-                .map(move |column| [(column * step) as isize, (row * step) as isize])
-        })
-        .collect();
-    let centre = |[x, y]: [isize; 2]| {
-        let half = side as f64 / 2.0;
+/// The squares of the fixed picture, made ready once for all maps.
+pub(super) struct Squares {
+    side: usize,
+    fft: Fft,
+    squares: Vec<Square>,
+}
+
+struct Square {
+    corner: [isize; 2],
+    /// Transformed.
+    edges: Edges,
+    energy: f32,
+}
+
+impl Squares {
+    /// All over the picture, whose usual gradient is `usual`.
+    pub(super) fn of(fixed: &Plane, usual: f32) -> Self {
+        let least = fixed.width_px.min(fixed.height_px);
+        let side: usize = if least >= 128 { 64 } else { 32 };
+        let fft = Fft::new(side);
+        let step = (fixed.width_px.max(fixed.height_px) / ALONG).max(side / 2);
+        let corners: Vec<[isize; 2]> = (0..=(fixed.height_px - side) / step)
+            .flat_map(|row| {
+                (0..=(fixed.width_px - side) / step)
+                    .map(move |column| [(column * step) as isize, (row * step) as isize])
+            })
+            .collect();
+        let squares = corners
+            .into_par_iter()
+            .map(|corner| {
+                let [x, y] = corner;
+                let window = fixed.window(x, y, side, &Homography::identity());
+                let edges = Edges::of(&window, usual);
+                Square {
+                    corner,
+                    energy: edges.energy(),
+                    edges: edges.transformed(&fft),
+                }
+            })
+            .collect();
+        Self { side, fft, squares }
+    }
+
+    fn centre(&self, [x, y]: [isize; 2]) -> Point {
+        let half = self.side as f64 / 2.0;
         [x as f64 + half, y as f64 + half]
-    };
-    let squares: Vec<([isize; 2], Edges, f32)> = corners
-        .into_par_iter()
-        .filter(|&corner| moving.holds(map.apply(centre(corner))))
-        .map(|corner| {
-            let [x, y] = corner;
-            let window = fixed.window(x, y, side, &Homography::identity());
-            let edges = Edges::of(&window, usual[0]);
-            let energy = edges.energy();
-            (corner, edges, energy)
-        })
-        .collect();
-    let mut energies: Vec<f32> = squares.iter().map(|s| s.2).collect();
-    energies.sort_by(f32::total_cmp);
-    let high = energies
-        .get(energies.len() * 9 / 10)
-        .copied()
-        .unwrap_or(0.0);
-    let found: Vec<Option<([Point; 2], f32)>> = squares
-        .into_par_iter()
-        .filter(|s| s.2 > LEAST_EDGES * high)
-        .map(|(corner, edges, energy)| {
-            let [x, y] = corner;
-            let there = Edges::of(&moving.window(x, y, side, map), usual[1]);
-            let energies = [energy, there.energy()];
-            let (here, there) = (edges.transformed(&fft), there.transformed(&fft));
-            let shift = correlate(&here, &there, energies, reach, &fft)?;
-            let from = centre(corner);
-            let to = map.apply([from[0] + shift.by[0], from[1] + shift.by[1]]);
-            (shift.deviations > PEAK).then_some(([from, to], shift.correlation))
-        })
-        .collect();
-    let tried = found.len();
-    let (pairs, correlations): (Vec<[Point; 2]>, Vec<f32>) = found.into_iter().flatten().unzip();
-    let n = correlations.len().max(1) as f64;
-    Tiles {
-        correlation: correlations.iter().map(|&c| f64::from(c)).sum::<f64>() / n,
-        pairs,
-        tried,
-        searched_px2: (2 * reach + 1).pow(2) as f64,
+    }
+
+    /// Looks for each square around where `map` takes it in `moving`, whose usual gradient is `usual`.
+    pub(super) fn shifts(&self, moving: &Plane, map: &Homography, usual: f32) -> Tiles {
+        let side = self.side;
+        let reach = (side / 4) as isize;
+        let is_held = |s: &&Square| moving.holds(map.apply(self.centre(s.corner)));
+        let squares: Vec<&Square> = self.squares.iter().filter(is_held).collect();
+        let mut energies: Vec<f32> = squares.iter().map(|s| s.energy).collect();
+        energies.sort_by(f32::total_cmp);
+        let high = energies
+            .get(energies.len() * 9 / 10)
+            .copied()
+            .unwrap_or(0.0);
+        let found: Vec<Option<([Point; 2], f32)>> = squares
+            .into_par_iter()
+            .filter(|s| s.energy > LEAST_EDGES * high)
+            .map(|square| {
+                let [x, y] = square.corner;
+                let there = Edges::of(&moving.window(x, y, side, map), usual);
+                let energies = [square.energy, there.energy()];
+                let there = there.transformed(&self.fft);
+                let shift = correlate(&square.edges, &there, energies, reach, &self.fft)?;
+                let from = self.centre(square.corner);
+                let to = map.apply([from[0] + shift.by[0], from[1] + shift.by[1]]);
+                (shift.deviations > PEAK).then_some(([from, to], shift.correlation))
+            })
+            .collect();
+        let tried = found.len();
+        let (pairs, correlations): (Vec<[Point; 2]>, Vec<f32>) =
+            found.into_iter().flatten().unzip();
+        let n = correlations.len().max(1) as f64;
+        Tiles {
+            correlation: correlations.iter().map(|&c| f64::from(c)).sum::<f64>() / n,
+            pairs,
+            tried,
+            searched_px2: (2 * reach + 1).pow(2) as f64,
+        }
     }
 }

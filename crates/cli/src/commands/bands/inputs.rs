@@ -4,7 +4,7 @@ use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use ganosis_audit::decoded::decode;
+use ganosis_audit::decoded::{self, decode};
 use ganosis_colorimetry::rgb::decode_srgb;
 use ganosis_dossier::Text;
 use ganosis_dossier::document::{Layer, LayerKind};
@@ -18,7 +18,6 @@ use image::DynamicImage;
 
 use super::Written;
 use crate::commands::chart_files::{self as files, trouble};
-use crate::commands::reading;
 use crate::trouble::Trouble;
 
 /// All images, with what is needed for areas.
@@ -283,7 +282,8 @@ fn mesh(
             "Run “ganosis check” on the dossier.",
         )
     };
-    let (surface, _) = reading::surface_in(&*dossier.store, file).map_err(unreadable)?;
+    let read = |path: &str| dossier.store.read(path).map_err(|e| e.to_string());
+    let surface = decoded::surface(&dossier.document, &read).map_err(unreadable)?;
     let pages = images.values().find(|i| i.pages_px.len() == sheets.len());
     let pages = pages.map_or(&[][..], |i| i.pages_px.as_slice());
     let material = |id: &str| {

@@ -44,7 +44,7 @@ pub(super) fn origin(arguments: &Arguments, inputs: &Inputs, settings: &Settings
                 arguments
                     .band
                     .as_ref()
-                    .map(|_| format!("{:?}", arguments.channel))
+                    .map(|_| arguments.channel.to_string())
             ),
         ),
         ("encoding", json!(encoding)),
