@@ -623,3 +623,51 @@ fn numbers_that_make_no_sense_are_refused() {
         );
     }
 }
+
+/// As [`drape`], with no file allowed to become larger than so many KiB: the system then refuses to
+/// write, as on a full disk. (The signal that comes with it is left aside, as nothing sends one there.)
+#[cfg(unix)]
+fn drape_within(dir: &Path, kib: u32, more: &[&str]) -> (i32, String) {
+    let command = format!("trap '' XFSZ; ulimit -f {kib}; exec \"$0\" \"$@\"");
+    let out = Command::new("bash")
+        .args(["-c", &command, env!("CARGO_BIN_EXE_ganosis")])
+        .args([&DRAPE[..], more].concat())
+        .current_dir(dir)
+        .output()
+        .unwrap();
+    let text = String::from_utf8(out.stderr).unwrap();
+    (out.status.code().unwrap(), text)
+}
+
+#[cfg(unix)]
+#[test]
+fn a_full_disk_is_named_leaves_nothing_as_if_whole_and_the_run_goes_on() {
+    let dir = set();
+    let path = dir.path();
+    let layer = path.join("d/layers/v");
+    let more = ["--id", "v", "--size", "512"];
+    let refused = |kib: u32| {
+        let (code, err) = drape_within(path, kib, &more);
+        assert_eq!(code, 2, "{kib}: {err}");
+        assert!(err.contains("free space") || err.contains("room"), "{err}");
+        assert_eq!(names(&layer), [".drape-in-work"], "{kib}");
+        let document = read(&path.join("d/dossier.json"));
+        assert_eq!(document["layers"], Value::Null);
+    };
+    // A photograph in work takes 506 KiB, what is mixed 5 MiB: full at the one, then at the other.
+    refused(200);
+    refused(2000);
+    // All is mixed, and the dossier refuses: what was moved out is taken back, and then the image of
+    // 16 bits, 1.5 MiB, finds the disk full.
+    edit(path, |document| document["description"] = json!(7));
+    let (code, _, err) = drape(path, &more);
+    assert!(code == 2 && err.contains("could not be saved"), "{err}");
+    edit(path, |document| document["description"] = json!("Boss"));
+    refused(1000);
+    let (code, out, err) = drape(path, &more);
+    assert_eq!(code, 0, "{out}{err}");
+    let (code, out, err) = drape(path, &["--id", "w", "--size", "512"]);
+    assert_eq!(code, 0, "{out}{err}");
+    let bytes = |id: &str| std::fs::read(path.join(format!("d/layers/{id}/1-page.png"))).unwrap();
+    assert!(bytes("v") == bytes("w"));
+}
