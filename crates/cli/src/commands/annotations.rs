@@ -11,6 +11,7 @@ use ganosis_dossier::store::{self, SourceKind};
 use ganosis_dossier::write::{save_keeping_previous, write_atomically};
 use ganosis_exchange::{LARGEST_BYTES, Merged, collection, merge};
 
+use super::printing::printed;
 use super::reading::{document_of, folder_to_write};
 use crate::trouble::Trouble;
 
@@ -64,13 +65,7 @@ fn write(arguments: &Arguments, document: &Dossier) -> anyhow::Result<ExitCode> 
         Some(file) => {
             write_atomically(file, &json).context("the annotations could not be written")?;
         }
-        None => match io::stdout().lock().write_all(&json) {
-            // The reader of a pipe may leave early; that is no fault.
-            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-                return Err(error).context("the annotations could not be printed");
-            }
-            _ => {}
-        },
+        None => printed(io::stdout().lock().write_all(&json))?,
     }
     Ok(ExitCode::SUCCESS)
 }
