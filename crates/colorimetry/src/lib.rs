@@ -30,7 +30,10 @@ pub mod weights;
 pub mod xyz;
 
 pub use band_map::band_map;
-pub use bulk::{delta_e_2000_slice, lab_to_srgb8_slice, srgb8_to_lab_slice};
+pub use bulk::{
+    LabPlanes, LabPlanesMut, delta_e_2000_planes, delta_e_2000_slice, lab_planes_to_srgb8,
+    lab_to_srgb8_slice, srgb8_to_lab_planes, srgb8_to_lab_slice,
+};
 pub use delta_e::{delta_e_94, delta_e_2000, delta_e_ab};
 pub use gamut::{Shown, in_gamut, in_gamut_strict, map_to_gamut};
 pub use illuminant::{CieIlluminant, Lamp};

@@ -1,11 +1,4 @@
-//! Many colours at a time: slices in, slices out, on the calling thread, nothing allocated.
-//!
-//! The results are those of the functions for one colour to 1e-10 (in their own units). Slices of
-//! unequal length are worked up to the shortest; the number done is returned.
-//!
-//! On x86-64 each loop is compiled three times, for every such processor and for those with AVX2 or
-//! AVX-512, which do four or eight values at a time where the others do two; the results are the same
-//! to the last bit.
+//! In double precision.
 #![cfg_attr(
     target_arch = "x86_64",
     expect(
@@ -16,48 +9,17 @@
 
 use std::sync::OnceLock;
 
+use super::dispatch::for_this_processor;
 use crate::adaptation::{XYZ_D50_FROM_D65, XYZ_D65_FROM_D50};
-use crate::delta_e::{LANES, delta_e_2000, delta_e_2000_lanes};
-use crate::fast::cbrt_positive;
+use crate::delta_e::{delta_e_2000, delta_e_2000_lanes};
+use crate::fast::double::cbrt_positive;
 use crate::lab::{EPSILON, KAPPA, LabD50};
 use crate::matrix::{Matrix3, apply, diagonal, multiply};
 use crate::rgb::{RgbSpace, Srgb, decode_srgb, encode_srgb};
 use crate::xyz::WHITE_D50;
 
-/// A loop compiled for every processor, for AVX2 and for AVX-512, chosen when it is called.
-macro_rules! for_this_processor {
-    ($(#[$doc:meta])* $name:ident, $work:ident, $wide:ident, $widest:ident, ($($arg:ident: $type:ty),*)) => {
-        $(#[$doc])*
-        fn $name($($arg: $type),*) {
-            #[cfg(target_arch = "x86_64")]
-            if std::arch::is_x86_feature_detected!("avx512f")
-                && std::arch::is_x86_feature_detected!("avx512vl")
-                && std::arch::is_x86_feature_detected!("avx512dq")
-            {
-                // SAFETY: the processor has just said that it has what the callee asks.
-                return unsafe { $widest($($arg),*) };
-            }
-            #[cfg(target_arch = "x86_64")]
-            if std::arch::is_x86_feature_detected!("avx2") {
-                // SAFETY: the processor has just said that it has what the callee asks.
-                return unsafe { $wide($($arg),*) };
-            }
-            $work($($arg),*);
-        }
-
-        #[cfg(target_arch = "x86_64")]
-        #[target_feature(enable = "avx512f,avx512vl,avx512dq")]
-        fn $widest($($arg: $type),*) {
-            $work($($arg),*);
-        }
-
-        #[cfg(target_arch = "x86_64")]
-        #[target_feature(enable = "avx2")]
-        fn $wide($($arg: $type),*) {
-            $work($($arg),*);
-        }
-    };
-}
+/// How many colours are done together.
+const LANES: usize = 8;
 
 for_this_processor!(
     /// Slices of equal length.
@@ -116,7 +78,7 @@ fn f(t: f64) -> f64 {
 }
 
 /// X/Xw, Y/Yw, Z/Zw (D50) from linear sRGB.
-const RELATIVE_D50_FROM_SRGB: Matrix3 = multiply(
+pub(super) const RELATIVE_D50_FROM_SRGB: Matrix3 = multiply(
     &diagonal([1.0 / WHITE_D50.x, 1.0 / WHITE_D50.y, 1.0 / WHITE_D50.z]),
     &multiply(&XYZ_D50_FROM_D65, &Srgb::XYZ_FROM_LINEAR),
 );
@@ -157,7 +119,7 @@ fn labs_work(table: &[f64; 256], codes: &[[u8; 3]], out: &mut [LabD50]) {
 }
 
 /// Linear sRGB from X/Xw, Y/Yw, Z/Zw (D50).
-const SRGB_FROM_RELATIVE_D50: Matrix3 = multiply(
+pub(super) const SRGB_FROM_RELATIVE_D50: Matrix3 = multiply(
     &multiply(&Srgb::LINEAR_FROM_XYZ, &XYZ_D65_FROM_D50),
     &diagonal([WHITE_D50.x, WHITE_D50.y, WHITE_D50.z]),
 );

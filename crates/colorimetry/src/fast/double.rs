@@ -1,6 +1,4 @@
-//! Elementary functions without branches or calls, so that loops over them become vector code.
-//!
-//! Each holds its stated error against the functions of `std` (the tests run over its domain).
+//! In double precision.
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
