@@ -62,6 +62,9 @@ pub struct Calibration {
     pub fit_delta_e_00: Summary,
     /// ΔE00 of patches left out in turn: what to expect of colours that are not on the chart.
     pub left_out_delta_e_00: Summary,
+    /// One standard error of the mean of that: what so few patches leave open.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub left_out_standard_error: Option<f64>,
     /// Every model tried.
     pub tried: Vec<Tried>,
     /// Exponent between the light of the greys and their camera values.
@@ -103,6 +106,7 @@ impl Calibration {
             model: done.preferred().model.clone(),
             fit_delta_e_00: done.assessment.fit,
             left_out_delta_e_00: done.assessment.left_out,
+            left_out_standard_error: Some(done.preferred().left_out_standard_error()),
             tried: done
                 .tried
                 .iter()

@@ -36,7 +36,7 @@ use crate::trouble::Trouble;
 /// set that was named is missed, 2 not done and nothing written.
 #[derive(clap::Args)]
 pub(crate) struct Arguments {
-    /// Photographs of the chart: 8- or 16-bit PNG, TIFF or JPEG
+    /// Photographs of the chart: 8- or 16-bit PNG, TIFF or JPEG, or linear DNG
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
     /// Table of the chart's patches in CIELAB (D50, 2°); several are compared

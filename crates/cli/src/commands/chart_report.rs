@@ -99,8 +99,12 @@ fn in_short(result: &Examined) -> Html {
         (
             "Colours to come",
             format!(
-                "off by ΔE00 {:.1} on average (patches left out in turn), {:.1} for one in twenty",
-                a.left_out.mean, a.left_out.p95
+                "off by ΔE00 {:.1} ± {:.1} on average (patches left out in turn; one standard error \
+                 of {} patches), {:.1} for one in twenty",
+                a.left_out.mean,
+                best.preferred().left_out_standard_error(),
+                a.used.len(),
+                a.left_out.p95
             ),
         ),
         (

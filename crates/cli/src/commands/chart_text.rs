@@ -101,6 +101,13 @@ fn numbers(out: &mut impl Write, result: &Examined) -> io::Result<()> {
     let a = &result.best().assessment;
     writeln!(out, "  ΔE00 fit        {}", summary(&a.fit))?;
     writeln!(out, "  ΔE00 left out   {}", summary(&a.left_out))?;
+    writeln!(
+        out,
+        "                  the mean ± {:.2} (one standard error of {} patches): expect it of colours \
+         not on the chart",
+        result.best().preferred().left_out_standard_error(),
+        a.used.len()
+    )?;
     writeln!(out, "  |ΔL*|           {}", summary(&a.delta_l))?;
     writeln!(out, "  |ΔC*|           {}", summary(&a.delta_c))?;
     let worst = |of: fn(&GreyResult) -> f64| a.worst_grey(of);

@@ -28,7 +28,7 @@ use crate::trouble::Trouble;
 /// Exit code: 0 done, 1 done but something is to be mended, 2 not done.
 #[derive(clap::Args)]
 pub(crate) struct Arguments {
-    /// The photograph: 8- or 16-bit PNG, TIFF or JPEG
+    /// The photograph: 8- or 16-bit PNG, TIFF or JPEG, or linear DNG
     photo: PathBuf,
     /// The calibration
     #[arg(

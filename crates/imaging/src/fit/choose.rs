@@ -50,6 +50,17 @@ impl Candidate {
     pub fn left_out_mean(&self) -> f64 {
         mean(&self.left_out_errors)
     }
+
+    /// One standard error of that mean: what so few patches leave open about other colours. Of the
+    /// errors as if they were independent, which errors of models that share all samples but one
+    /// nearly are; an unbiased estimate does not exist (Y. Bengio, Y. Grandvalet, "No Unbiased
+    /// Estimator of the Variance of K-Fold Cross-Validation", Journal of Machine Learning Research 5,
+    /// 2004).
+    pub fn left_out_standard_error(&self) -> f64 {
+        let (n, mean) = (self.left_out_errors.len() as f64, self.left_out_mean());
+        let squares = self.left_out_errors.iter().map(|e| (e - mean).powi(2));
+        (squares.sum::<f64>() / (n - 1.0) / n).sqrt()
+    }
 }
 
 fn mean(values: &[f64]) -> f64 {

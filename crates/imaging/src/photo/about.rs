@@ -1,6 +1,6 @@
 //! What the head of a photograph says, without its pixels.
 
-use std::io::{BufRead, Seek};
+use std::io::{BufRead, BufReader, Seek};
 
 use image::metadata::Orientation;
 use image::{ImageDecoder, ImageReader};
@@ -25,13 +25,14 @@ pub struct About {
 }
 
 impl About {
-    /// Reads the head of a PNG, TIFF, JPEG or WebP; `name` is for messages.
+    /// Reads the head of a PNG, TIFF, JPEG, WebP or linear DNG; `name` is for messages.
     ///
     /// # Errors
     /// It is none.
     pub fn read<R: BufRead + Seek>(reader: R, name: &str) -> Result<Self> {
         let bad = |what: String| unreadable(name, what);
-        let reader = ImageReader::new(reader)
+        let (reader, _) = super::dng::open(reader, name)?;
+        let reader = ImageReader::new(BufReader::new(reader))
             .with_guessed_format()
             .map_err(|e| bad(e.to_string()))?;
         let mut decoder = reader.into_decoder().map_err(|e| bad(e.to_string()))?;

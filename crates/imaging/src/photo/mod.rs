@@ -1,11 +1,12 @@
-//! Photographs: 8- or 16-bit PNG, TIFF or JPEG with three channels.
+//! Photographs: 8- or 16-bit PNG, TIFF or JPEG with three channels, and linear DNG.
 
 mod about;
+mod dng;
 mod encoding;
 mod field;
 mod metadata;
 
-use std::io::{BufRead, Seek};
+use std::io::{BufRead, BufReader, Seek};
 
 use image::{ColorType, DynamicImage, ImageDecoder, ImageReader, Limits};
 
@@ -43,7 +44,7 @@ pub struct Photo {
 
 impl Photo {
     /// Reads a photograph. `declared` is the encoding where the caller knows it; otherwise it is
-    /// taken from the ICC profile, the PNG chunks `sRGB` and `gAMA`, or the EXIF colour space, and
+    /// linear for a linear DNG, and else taken from the ICC profile, the PNG chunks `sRGB` and `gAMA`, or the EXIF colour space, and
     /// assumed last: sRGB for 8 bits, linear for 16.
     ///
     /// # Errors
@@ -76,7 +77,8 @@ impl Photo {
     ) -> Result<Self> {
         let bad = |what: String| unreadable(name, what);
         let hint = metadata::png_hint(&mut reader).map_err(|e| bad(e.to_string()))?;
-        let mut reader = ImageReader::new(reader)
+        let (reader, levels) = dng::open(reader, name)?;
+        let mut reader = ImageReader::new(BufReader::new(reader))
             .with_guessed_format()
             .map_err(|e| bad(e.to_string()))?;
         let mut limits = Limits::no_limits();
@@ -88,17 +90,23 @@ impl Photo {
         let exif = decoder.exif_metadata().ok().flatten();
         let (encoding, encoding_from) = match declared {
             Some(encoding) => (encoding, "declared".to_owned()),
+            None if levels.is_some() => (Encoding::Linear, "linear DNG".to_owned()),
             None => metadata::guess(icc.as_deref(), hint, exif.as_deref(), bits),
         };
         let image = DynamicImage::from_decoder(decoder).map_err(|e| bad(e.to_string()))?;
         // No copy for 16-bit RGB; 8-bit codes are multiplied by 257, which is exact.
         let image = image.into_rgb16();
+        let (width_px, height_px) = (image.width() as usize, image.height() as usize);
+        let mut samples = image.into_raw();
+        if let Some(levels) = levels {
+            levels.apply(&mut samples);
+        }
         Ok(Self {
             name: name.to_owned(),
-            width_px: image.width() as usize,
-            height_px: image.height() as usize,
+            width_px,
+            height_px,
             bits,
-            samples: image.into_raw(),
+            samples,
             encoding,
             encoding_from,
             icc_profile: icc,
@@ -138,7 +146,8 @@ fn unreadable(name: &str, what: String) -> ImagingError {
     ImagingError::new(
         format!("the photograph cannot be read: {what}"),
         name,
-        "Give an 8- or 16-bit PNG, TIFF or JPEG; develop raw files to a linear 16-bit TIFF first.",
+        "Give an 8- or 16-bit PNG, TIFF or JPEG, or a linear DNG; develop other raw files to a \
+         linear 16-bit TIFF first.",
     )
 }
 
