@@ -317,6 +317,52 @@ describe('editing', () => {
     await page.context().close();
   });
 
+  test('a drag of a pin that is broken off leaves the pin, and the next click its own', async () => {
+    const { page, view } = await editing({ hasTouch: true });
+    const client = await page.context().newCDPSession(page);
+    const touch = (type, ...touchPoints) => client.send('Input.dispatchTouchEvent', { type, touchPoints });
+    const pin = view.locator('.pin:visible').first();
+    const box = await pin.boundingBox();
+    const [x, y] = [box.x + 22, box.y + 22];
+    await touch('touchStart', { x, y });
+    for (let step = 1; step <= 4; step += 1) await touch('touchMove', { x: x + step * 15, y });
+    await touch('touchCancel');
+    await page.waitForTimeout(300);
+    assert.ok(await view.locator('[data-do="undo"]').isDisabled(), 'nothing was moved');
+    await pin.tap();
+    await view.locator('.wall .card').waitFor({ timeout: 5000 });
+    await page.context().close();
+  });
+
+  test('the brush leaves no gap between its messages, and joins nothing over a gap in its way', async () => {
+    const { page, view } = await editing();
+    await view.locator('.edit-bar [data-page="drawing"]').click();
+    await view.locator('.size input[type="number"]').fill('20');
+    // Over the edge of the square, through empty space, and back onto it: all in one breath, as a busy page hears it.
+    const way = [];
+    for (let step = 0; step <= 60; step += 1) way.push(await onScreen(view, 0.3 + 0.005 * step, 0.2));
+    for (let step = 60; step >= 0; step -= 1) way.push(await onScreen(view, 0.3 + 0.005 * step, -0.2));
+    await page.mouse.move(...way[0].slice(0, 2));
+    await page.mouse.down();
+    await view.locator('.stage canvas').evaluate(async (canvas, points) => {
+      for (const [index, [clientX, clientY]] of points.entries()) {
+        canvas.dispatchEvent(new PointerEvent('pointermove', { pointerId: 1, pointerType: 'mouse', buttons: 1, clientX, clientY }));
+        // A pause on the object, so that what follows goes into another message.
+        if (index === 20) await new Promise((done) => { setTimeout(done, 100); });
+      }
+    }, way);
+    await page.mouse.up();
+    await page.waitForTimeout(300);
+    const strokes = (await drawn(page)).map(({ values }) => ({ ...values, points: values.points.map(({ position }) => position) }));
+    const apart = (a, b) => Math.hypot(...a.map((value, axis) => value - b[axis]));
+    for (const { points } of strokes) for (let at = 1; at < points.length; at += 1) assert.ok(apart(points[at], points[at - 1]) < 0.03, 'nothing is joined over the gap');
+    const began = strokes.filter(({ points }, index) => index === 0 || apart(points[0], strokes[index - 1].points.at(-1)) > 1e-9);
+    assert.deepEqual(began.map(({ points }) => Math.sign(points[0][1])), [1, -1], 'only the gap begins anew');
+    assert.ok(strokes.length > 2, `${strokes.length} messages`);
+    assert.deepEqual(strokes.map(({ continues }) => continues), strokes.map((_, index) => index > 0), 'and all of it is one step');
+    await page.context().close();
+  });
+
   test('who only looks fetches nothing of the forms, the tools and the desk', async () => {
     const fetched = [];
     const { page, view } = await editing({ begin: false, route: async (context) => { context.on('request', (request) => fetched.push(new URL(request.url()).pathname)); } });

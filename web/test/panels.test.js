@@ -1,5 +1,6 @@
 import test from "node:test";
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import { Heights } from "../src/internal/longlist.js";
 import { crowd, JOIN_PX, leadsOf, PART_PX } from "../src/internal/crowd.js";
 import { cameraTowards } from "../src/internal/going.js";
@@ -123,7 +124,7 @@ const DOSSIER = {
   views: [{ id: "v1", title: "", view: { pin: "p1", region: "leaf" } }],
 };
 
-/** Steps as RFC 6901 and the contract have them, written anew. */
+/** Does steps: JSON Pointers of RFC 6901, with `set`, `insert` (also at `-`, the end of a list) and `remove`. Written anew, beside what does them for the page. */
 function applied(document, steps) {
   const copy = structuredClone(document);
   for (const { op, path, value } of steps) {
@@ -192,4 +193,14 @@ test("a text keeps its shape: a plain string where it needs no tag, else by lang
   assert.equal(textOf([{ tag: null, value: " a " }]), "a");
   assert.deepEqual(textOf([{ tag: "en", value: "a" }, { tag: "de", value: " " }]), { en: "a" });
   assert.equal(textOf([{ tag: "en", value: "" }]), undefined);
+});
+
+test("what an observation makes of a claim is what the audit's table of techniques says of it", () => {
+  const word = { analysis: "measured", observation: "observed", context: "comparative" };
+  const rows = readFileSync(new URL("../../crates/audit/data/techniques.csv", import.meta.url), "utf8").split("\n").filter((line) => line && !line.startsWith("#")).slice(1);
+  assert.ok(rows.length >= 16);
+  for (const row of rows) {
+    const [technique, kind] = row.split(",");
+    assert.equal(likelyCertainty([{ id: "e", technique, title: "" }]), word[kind], technique);
+  }
 });

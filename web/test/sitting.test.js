@@ -187,6 +187,41 @@ test("without a server, or without its token, saving is a download and says why"
   assert.equal(locked.session.where, "zip");
 });
 
+test("a sitting that is closed twice is over, with its draft, for both", async () => {
+  const { session, kept } = await sitting();
+  await session.apply([], "one");
+  void session.close();
+  await session.close();
+  assert.deepEqual(kept.rows("drafts").map(({ text }) => text), ["draft 1"]);
+});
+
+test("a download that is under way says so and is not begun again", async () => {
+  const { session, desk: made } = await sitting({ about: null });
+  let asked = 0;
+  let fail;
+  made.files = () => { asked += 1; return new Promise((_, refuse) => { fail = refuse; }); };
+  const first = session.save();
+  assert.equal(session.saving, true);
+  await session.save();
+  fail(new Error("no files"));
+  await assert.rejects(first, /no files/);
+  assert.deepEqual([session.saving, asked], [false, 1]);
+  await session.close();
+});
+
+test("what is drawn goes onto the parts that the picture shows, in every pane of it", async () => {
+  const { session, desk: made, shown } = await sitting();
+  const asked = [];
+  made.draw = async (_, { states }) => { asked.push(states); };
+  const view = { left: "a", right: "irr", third: "c", fourth: "a", panes: 4, compare: "pair" };
+  for (const change of [{}, { panes: 2 }, { compare: "swipe" }, { compare: "one" }, { compare: "one", left: "irr" }]) {
+    shown.view = () => ({ ...view, ...change });
+    await session.draw("stroke", {});
+  }
+  assert.deepEqual(asked, [["a", "irr", "c"], ["a", "irr"], ["a", "irr"], ["a"], ["irr"]]);
+  await session.close();
+});
+
 test("ids and names follow the habit of the dossier", () => {
   assert.equal(freshId(DOCUMENT, "claim"), "c-2");
   assert.equal(freshId(DOCUMENT, "evidence"), "xrf-13");

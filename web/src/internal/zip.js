@@ -35,9 +35,11 @@ export class ZipError extends Error {
 }
 
 /** Signatures and sizes of the records, APPNOTE.TXT 4.3.7, 4.3.12, 4.3.16. */
-const LOCAL = { signature: 0x04034b50, bytes: 30 };
-const CENTRAL = { signature: 0x02014b50, bytes: 46 };
-const END = { signature: 0x06054b50, bytes: 22 };
+export const LOCAL = { signature: 0x04034b50, bytes: 30 };
+export const CENTRAL = { signature: 0x02014b50, bytes: 46 };
+export const END = { signature: 0x06054b50, bytes: 22 };
+/** Numbers that say that the true one stands in a record of Zip64 (4.4.1.4): one fewer is the most without it. */
+export const ZIP64 = { entries: 0xffff, bytes: 0xffffffff };
 /** Longest comment after the end record. */
 const LONGEST_COMMENT = 0xffff;
 
@@ -64,7 +66,7 @@ export function entriesOf(bytes, limits = LIMITS) {
   const end = endRecord(data);
   const count = data.getUint16(end + 10, true);
   let at = data.getUint32(end + 16, true);
-  if (count === 0xffff || at === 0xffffffff) throw new ZipError("It is larger than 4 GiB or has 65,535 entries or more; a browser cannot open it. Unpack it and open the folder.");
+  if (count === ZIP64.entries || at === ZIP64.bytes) throw new ZipError("It is larger than 4 GiB or has 65,535 entries or more; a browser cannot open it. Unpack it and open the folder.");
   /** @type {Map<string, Entry>} */
   const entries = new Map();
   let [total, packed_total] = [0, 0];

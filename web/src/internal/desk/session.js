@@ -37,6 +37,14 @@ const DRAFT_AFTER_MS = 500;
  * @property {() => void} [again] opens the dossier from the start
  */
 
+/** What the picture shows: parts that none of it shows take no paint. A band, which is told too, shows none. @param {import("../../types.d.ts").View | null} view */
+function sidesInView(view) {
+  if (!view) return [];
+  const { compare, panes, left, right, third, fourth } = view;
+  if (compare === "one") return [left];
+  return [...new Set(compare === "pair" && panes === 4 ? [left, right, third, fourth] : [left, right])];
+}
+
 export class EditSession {
   /** @type {DossierDocument} */
   document;
@@ -122,10 +130,7 @@ export class EditSession {
   redo() { return this.desk.redo(); }
   /** One operation on the region maps. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values */
   draw(operation, values) {
-    const { left, right, compare } = this.options.shown.view?.() ?? {};
-    // Parts that none of the states in view shows take no paint.
-    const states = compare === "one" ? [left] : [left, right];
-    return this.desk.draw(operation, { states: states.filter((id) => id !== undefined), ...values });
+    return this.desk.draw(operation, { states: sidesInView(this.options.shown.view?.() ?? null), ...values });
   }
 
   /** @param {string} kind such as `claim` @param {string} [like] how ids of this sort begin, such as `xrf` */
@@ -157,12 +162,11 @@ export class EditSession {
 
   /** Writes everything: to the server, or into a zip where none takes changes. @returns {Promise<void>} */
   async save() {
-    if (this.where === "zip") return this.download();
     if (this.saving) return;
     this.saving = true;
     this.#tell();
     try {
-      await this.#to_server();
+      await (this.where === "zip" ? this.download() : this.#to_server());
     } catch (error) {
       if (error instanceof SaveRefused && error.conflict) this.conflict = { revision: error.revision };
       throw error;

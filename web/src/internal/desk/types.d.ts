@@ -29,8 +29,8 @@ export type Over = "free" | "all" | number[];
 
 /**
  * Operations on the region maps. Numbers are those of regions; 0 erases. `label` names the step for
- * undo; without it the operation's own name does. `states` are those in view: parts that none of them
- * shows neither take paint nor hide what lies behind.
+ * undo; without it the operation's own name does. `states` are the ids of what is in view, bands too: parts
+ * that none of them shows neither take paint nor hide what lies behind.
  */
 export interface Drawing {
   stroke: States & { points: { position: ArrayLike<number>; normal: ArrayLike<number> }[]; radius_mm: number; number: number; over: Over; continues?: boolean; label?: string };

@@ -3,10 +3,10 @@
  * Writing a zip archive (PKWARE APPNOTE.TXT, section 4.3) whose entries are stored as they are: pictures
  * and surfaces are packed already. It grows as parts of a Blob, which a browser need not keep in memory.
  */
-import { ZipError, crc32 } from "../zip.js";
+import { CENTRAL, END, LOCAL, ZIP64, ZipError, crc32 } from "../zip.js";
 
-/** Largest number of the fields of four and of two bytes; beyond them lies Zip64, which many programs do not read. */
-const [MOST_BYTES, MOST_ENTRIES] = [0xffffffff, 0xffff];
+/** The most without Zip64, which many programs do not read. */
+const [MOST_BYTES, MOST_ENTRIES] = [ZIP64.bytes - 1, ZIP64.entries - 1];
 /** Version 2.0 (4.4.3) suffices for folders in names; bit 11 of the flags: names are UTF-8 (4.4.4). */
 const [VERSION, UTF8] = [20, 0x0800];
 /** Time of day and date of every entry (4.4.6): the first of January 1980, so that the same files give the same archive. */
@@ -26,10 +26,10 @@ export class ZipWriter {
     const name = new TextEncoder().encode(path);
     const common = fields(26, [[0, VERSION], [2, UTF8], [4, 0], [6, TIME], [8, DATE]], [[10, crc32(bytes)], [14, bytes.length], [18, bytes.length]]);
     new DataView(common.buffer).setUint16(22, name.length, true);
-    const local = joined([fields(4, [], [[0, 0x04034b50]]), common, name]);
-    const central = joined([fields(6, [[4, VERSION]], [[0, 0x02014b50]]), common, fields(14, [], [[10, this.#at]]), name]);
+    const local = joined([fields(4, [], [[0, LOCAL.signature]]), common, name]);
+    const central = joined([fields(6, [[4, VERSION]], [[0, CENTRAL.signature]]), common, fields(14, [], [[10, this.#at]]), name]);
     const after = this.#at + local.length + bytes.length;
-    if (after + this.#central_bytes + central.length + 22 > MOST_BYTES || this.#count >= MOST_ENTRIES) {
+    if (after + this.#central_bytes + central.length + END.bytes > MOST_BYTES || this.#count >= MOST_ENTRIES) {
       throw new ZipError("The zip file would be larger than 4 GiB or have more than 65,534 files. Open the dossier with `ganosis open PATH --edit` and save it there.");
     }
     this.#parts.push(new Blob([/** @type {BlobPart} */ (local), /** @type {BlobPart} */ (bytes)]));
@@ -41,7 +41,7 @@ export class ZipWriter {
 
   /** @returns {Blob} */
   finish() {
-    const end = fields(22, [[8, this.#count], [10, this.#count]], [[0, 0x06054b50], [12, this.#central_bytes], [16, this.#at]]);
+    const end = fields(END.bytes, [[8, this.#count], [10, this.#count]], [[0, END.signature], [12, this.#central_bytes], [16, this.#at]]);
     return new Blob([...this.#parts, .../** @type {BlobPart[]} */ (this.#central), /** @type {BlobPart} */ (end)], { type: "application/zip" });
   }
 }

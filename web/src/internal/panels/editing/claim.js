@@ -39,15 +39,19 @@ export function claimForm(ctx, id, { region, evidence: resting = [] }) {
   const author = personField(ctx, t("form.author"), "author", fresh ? null : claim.author ?? "");
   const date = lineField(t("evidence.date"), claim.date ?? "", { type: "date" });
 
+  let asked = 0;
   /** Pigments that the elements found are consistent with, to be taken up by one press. @param {string[]} ids */
   const suggest = async (ids) => {
+    asked += 1;
+    const mine = asked;
     const items = (document.evidence ?? []).filter(({ id: one, elements }) => ids.includes(one) && elements?.length);
     if (items.length === 0) {
       suggestions.replaceChildren();
       return;
     }
-    const desk = await ctx.desk();
-    const hints = await Promise.all(items.map(({ id: one }) => desk.hints(one).catch(() => null)));
+    const hints = await ctx.desk().then((desk) => Promise.all(items.map(({ id: one }) => desk.hints(one).catch(() => null)))).catch(() => []);
+    // Something else was chosen meanwhile.
+    if (mine !== asked) return;
     const pigments = [...new Set(hints.flatMap((hint) => likelyPigments(document, hint)))];
     const elements = [...new Set(items.flatMap((item) => item.elements ?? []))];
     suggestions.setAttribute("aria-label", t("form.consistent", { elements: new Intl.ListFormat(ctx.language).format(elements) }));

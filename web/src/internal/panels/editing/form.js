@@ -105,7 +105,9 @@ function faultInWords(ctx, error) {
   if (error instanceof FormFault) return error.message;
   const findings = /** @type {{findings?: {message?: string}[]}} */ (error).findings ?? [];
   const detail = sentenceOf(error);
-  return ctx.t("form.refused", { detail: [detail, ...findings.map(({ message }) => message ?? "")].filter(Boolean).join(" ") });
+  // The sentence of a refused step is that of its first finding.
+  const further = findings.flatMap(({ message }) => (message && !detail.includes(message) ? [message] : []));
+  return ctx.t("form.refused", { detail: [detail, ...further].join(" ") });
 }
 
 /** @param {Context} ctx @param {ListName} list @param {string} kind @param {string} id @param {HTMLElement} form */

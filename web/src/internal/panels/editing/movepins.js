@@ -32,8 +32,8 @@ export function movePins(ctx, tell) {
       for (const kind of /** @type {const} */ (["pointerup", "pointercancel"])) button.removeEventListener(kind, finish);
       button.removeEventListener("pointermove", move);
       if (!dragged) return;
-      // The click that follows is no click.
-      button.addEventListener("click", (click) => click.stopImmediatePropagation(), { capture: true, once: true });
+      // The click that follows is no click; of what was broken off none follows.
+      if (event.type === "pointerup") button.addEventListener("click", (click) => click.stopImmediatePropagation(), { capture: true, once: true });
       const [x, y] = at(event);
       const inside = x >= 0 && y >= 0 && x <= box.width && y <= box.height;
       void (event.type === "pointerup" && inside ? set(ctx, id, x, y) : Promise.resolve())

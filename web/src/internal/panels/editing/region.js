@@ -19,13 +19,14 @@ export function freeNumber(document) {
 /** @param {import("../../context.js").Context} ctx @param {string | null} id @returns {import("./form.js").Form} */
 export function regionForm(ctx, id) {
   const { t } = ctx;
-  const now = edited(ctx);
-  const region = entryOf(ctx, "regions", id, { number: freeNumber(now) });
+  const region = entryOf(ctx, "regions", id, {});
   const title = textsField(ctx, { label: t("form.title"), value: region.title, required: true });
   return {
     fields: [title.element],
     read() {
-      const made = merged(region, { id: idFor(ctx, "regions", id), number: region.number, title: title.read() });
+      // What was free when the form was opened may be taken since.
+      const now = edited(ctx);
+      const made = merged(region, { id: idFor(ctx, "regions", id), number: id === null ? freeNumber(now) : region.number, title: title.read() });
       const steps = id === null ? added(now, "regions", made) : changed(now, "regions", made.id, made);
       return { steps, label: labelOf(ctx, id === null ? "undo.add.region" : "undo.change.region", made.title), then: "drawing" };
     },

@@ -5,9 +5,9 @@
 /** @typedef {import("../../../types.d.ts").Evidence} Evidence */
 /** @typedef {import("../../../types.d.ts").Certainty} Certainty */
 
-/** Analyses of the matter itself; what is seen without one. The audit asks the same of `measured` and `observed`. */
-const ANALYSES = ["xrf", "sem-edx", "raman", "ftir", "cross-section", "reflectance-spectrum"];
-const SEEN = ["micrograph", "visible", "uvl", "uvr", "irr", "vil", "raking-light", "colorimetry"];
+/** Analyses and observations of the audit's table of techniques, which asks the same of `measured` and `observed`. */
+const ANALYSES = ["xrf", "sem-edx", "raman", "ftir", "reflectance-spectrum"];
+const SEEN = ["micrograph", "cross-section", "visible", "uvl", "uvr", "irr", "vil", "raking-light", "colorimetry"];
 
 /** @param {Evidence[]} evidence @returns {Certainty} */
 export function likelyCertainty(evidence) {

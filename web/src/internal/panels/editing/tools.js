@@ -39,9 +39,11 @@ function outline(ctx) {
 /** Paints along the way of the pointer. @param {Context} ctx @param {Desired} desired @returns {Tool & {follow(): void}} */
 export function brush(ctx, desired) {
   const mark = outline(ctx);
-  /** @type {SurfacePoint[]} */
+  /** Runs of points without a gap, to be sent; one that `continues` belongs to the step of the one before. @type {{points: SurfacePoint[], continues: boolean}[]} */
   let waiting = [];
-  /** @type {SurfacePoint | null} */
+  /** The run among them that goes on. @type {{points: SurfacePoint[], continues: boolean} | null} */
+  let open = null;
+  /** Where the run that goes on has come to, whether or not it is sent. @type {SurfacePoint | null} */
   let last = null;
   /** @type {SurfacePoint | null} */
   let pressed = null;
@@ -53,14 +55,14 @@ export function brush(ctx, desired) {
     if (busy || waiting.length === 0) return;
     busy = true;
     try {
-      while (waiting.length > 0) {
-        const points = waiting.splice(0).map(({ position, normal }) => ({ position, normal }));
-        const work = ctx.session?.draw("stroke", { points, radius_mm: desired.radius_mm(), number: desired.number(), over: desired.over(), continues, label: desired.label("brush") });
-        continues = true;
-        if (work) await work;
+      for (let run = waiting.shift(); run; run = waiting.shift()) {
+        if (run === open) open = null;
+        const points = run.points.map(({ position, normal }) => ({ position, normal }));
+        await ctx.session?.draw("stroke", { points, radius_mm: desired.radius_mm(), number: desired.number(), over: desired.over(), continues: run.continues, label: desired.label("brush") });
       }
     } catch (error) {
       waiting = [];
+      [open, last, continues] = [null, null, false];
       desired.watch(Promise.reject(error));
     } finally {
       busy = false;
@@ -70,13 +72,19 @@ export function brush(ctx, desired) {
   const add = (x, y) => {
     const point = ctx.handle.anchor_at(x, y);
     if (!point) {
-      // Off the object the stroke has a gap: the next point begins anew.
-      last = null;
+      // Off the object the stroke has a gap: the next point begins a run of its own.
+      [open, last] = [null, null];
       return;
     }
     if (last && Math.hypot(...point.position.map((value, axis) => value - (last?.position[axis] ?? 0))) < desired.radius_mm() * 1e-3 * SPACING) return;
+    if (open) open.points.push(point);
+    else {
+      // What goes on from points already sent begins at the last of them, so that no gap is left.
+      open = { points: last ? [last, point] : [point], continues };
+      continues = true;
+      waiting.push(open);
+    }
     last = point;
-    waiting.push(point);
   };
   const show = () => {
     const point = hovered && ctx.handle.anchor_at(...hovered);
@@ -86,8 +94,7 @@ export function brush(ctx, desired) {
   };
   return {
     begin(x, y) {
-      continues = false;
-      last = null;
+      [open, last, continues] = [null, null, false];
       add(x, y);
       void send();
     },
@@ -107,8 +114,7 @@ export function brush(ctx, desired) {
     press(x, y, shift) {
       const point = ctx.handle.anchor_at(x, y);
       if (!point) return;
-      continues = false;
-      waiting.push(...(shift && pressed ? between(pressed, point, desired.radius_mm() * 1e-3 * SPACING * 2) : [point]));
+      waiting.push({ points: shift && pressed ? between(pressed, point, desired.radius_mm() * 1e-3 * SPACING * 2) : [point], continues: false });
       pressed = point;
       void send();
     },
@@ -142,7 +148,7 @@ export function lasso(ctx, desired) {
     corners = false;
     mark.draw([], true);
     if (polygon.length < 3) return;
-    const work = ctx.session?.draw("lasso", { polygon, projection: ctx.handle.projection(), number: desired.number(), over: desired.over(), states: statesInView(ctx), label: desired.label("lasso") });
+    const work = ctx.session?.draw("lasso", { polygon, projection: ctx.handle.projection(), number: desired.number(), over: desired.over(), label: desired.label("lasso") });
     if (work) desired.watch(work);
   };
   return {
@@ -174,12 +180,6 @@ export function lasso(ctx, desired) {
       mark.draw(line, false);
     },
   };
-}
-
-/** States whose parts are in the picture. @param {Context} ctx */
-function statesInView({ dossier, view }) {
-  const { left, right, compare } = view();
-  return (compare === "one" ? [left] : [left, right]).filter((id) => dossier.states.has(id));
 }
 
 /** Fills from where it is pressed. @param {Context} ctx @param {Desired} desired @returns {Tool} */
