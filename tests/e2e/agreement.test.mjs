@@ -6,7 +6,7 @@ import { covered, differing } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
 const [WIDTH, HEIGHT] = [600, 460];
-/** The contract: within one code value on 99.9 % of pixels. */
+/** How alike the backends must draw: within one code value on 99.9 % of pixels. A bound asked of this viewer, in no standard. */
 const [STEP, SHARE] = [1, 0.001];
 
 const skip = process.env.GANOSIS_DEMO ? false : 'GANOSIS_DEMO names no dossier';

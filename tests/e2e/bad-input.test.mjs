@@ -6,11 +6,11 @@ import { join } from 'node:path';
 import { crc32, deflateSync } from 'node:zlib';
 import { after, before, describe, test } from 'node:test';
 import { colourOf, png, squareGlb, writeDossier } from './fixture.mjs';
-import { browser, setView, snapshot } from './harness.mjs';
+import { browser, facing, setView, snapshot } from './harness.mjs';
 import { colourAt } from './pictures.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 27, distance_m: 2.5 };
+const CAMERA = facing(2.5);
 
 /** A GLB of the square with some bytes of its binary chunk changed. @param change {(bin: DataView) => void} */
 function changedGlb(change) {

@@ -10,7 +10,7 @@ import { serveSite } from './site.mjs';
 const [WIDTH, HEIGHT] = [960, 600];
 /** Frames of one measurement, and measurements of each kind, taken in turn so that a busy machine harms both alike. */
 const [FRAMES, ROUNDS] = [4, 5];
-/** The contract: what a frame may cost at most, in single frames. */
+/** What a frame of each comparison may cost at most, in frames of one state: bounds asked of this viewer, in no standard. */
 const LIMITS = { swipe: 1.15, difference: 1.6, loupe: null, four: 2.0 };
 
 const tell = (name, measured, limit, unit) => console.log(JSON.stringify({ name, measured, limit, unit }));

@@ -7,18 +7,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, PATCH_PX, colourOf, png, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, openReady, serve, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, openReady, seeing, serve, setView, snapshot } from './harness.mjs';
 import { colourAt, rowsOf, decode, encode } from './pictures.mjs';
 
 const SIZE = 480;
 const SIDE = PATCHES * PATCH_PX;
-const FOV_DEG = 27;
 /** Height of the picture at the square, in metres. */
 const SEEN_M = 1.2;
-const CAMERA = {
-  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
-  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
-};
+const CAMERA = seeing(SEEN_M);
 const middle = (i) => Math.round((0.5 + ((i + 0.5) / PATCHES - 0.5) / SEEN_M) * SIZE);
 
 /** Published pairs: G. Sharma, W. Wu, E. N. Dalal, Color Research and Application 30(1), 2005, table 1. */

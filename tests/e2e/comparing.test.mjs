@@ -5,18 +5,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, probe, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, getView, openReady, probe, seeing, setView, snapshot } from './harness.mjs';
 import { decode, encode } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
 const SIZE = 480;
-const FOV_DEG = 27;
 /** Height of the picture, or of a pane, at the square of one metre. */
 const SEEN_M = 1.2;
-const CAMERA = {
-  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
-  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
-};
+const CAMERA = seeing(SEEN_M);
 const BASE = { left: 'as-found', right: 'evidence', third: 'evidence', fourth: 'as-found', count: 2, camera: CAMERA, pin: null, region: null, light: { mode: 'as-measured' } };
 /** Middle of a patch along one axis of a picture or pane `height` px high that begins at `start` and is `extent` long. */
 const middle = (i, start = 0, extent = SIZE, height = SIZE) => start + extent / 2 + (((i + 0.5) / PATCHES - 0.5) / SEEN_M) * height;

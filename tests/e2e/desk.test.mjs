@@ -6,11 +6,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, PATCH_PX, regionOf, writeDossier } from './fixture.mjs';
-import { browser, probe, serve, setView, snapshot } from './harness.mjs';
+import { browser, facing, openReady, probe, serve, setView, snapshot } from './harness.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 import { zipOfFolder } from './zip.mjs';
 
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 27, distance_m: 2.5 };
+const CAMERA = facing(2.5);
 
 /** What the command says, without the path. */
 function ganosis(...args) {
@@ -68,11 +68,7 @@ describe('the desk', () => {
     const page = await context.newPage({ ...(context === chromium && { viewport: { width: 900, height: 700 } }) });
     page.on('pageerror', (error) => failures.push(error.message));
     page.on('dialog', (dialog) => void dialog.accept());
-    const url = new URL(address);
-    url.searchParams.set('backend', 'webgl2');
-    await page.goto(url.href);
-    await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 60_000 });
-    await page.evaluate(() => document.querySelector('ganosis-view').ready);
+    await openReady(page, address, 'webgl2');
     return page;
   };
 

@@ -6,10 +6,10 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { mountsWithDesk, openDossier } from './desk.mjs';
 import { writeDossier } from './fixture.mjs';
-import { browser, getView, violations } from './harness.mjs';
+import { browser, facing, getView, onScreen, violations } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 30, distance_m: 2.6 };
+const CAMERA = facing(2.6, 30);
 /** Strings that would run if they were read as markup, an address or code. */
 const INJECTIONS = [
   '<img src=x onerror="globalThis.pwned=1">', '"><script>globalThis.pwned=1</script>', 'javascript:globalThis.pwned=1',
@@ -56,12 +56,7 @@ describe('editing', () => {
     }
     return { page, view };
   };
-  /** Where a point of the square lies on the screen, by the pinhole that the camera is. */
-  const onScreen = async (view, x_m, y_m) => {
-    const box = await view.locator('.stage canvas').boundingBox();
-    const scale = box.height / (2 * CAMERA.distance_m * Math.tan((CAMERA.fov_deg * Math.PI) / 360));
-    return [box.x + box.width / 2 + x_m * scale, box.y + box.height / 2 - y_m * scale, scale];
-  };
+  const spot = (view, x_m, y_m) => onScreen(view, CAMERA, x_m, y_m);
   const keep = (view) => view.locator('.content form button[type=submit]').click();
   const undoLabel = (view) => view.locator('[data-do="undo"]').getAttribute('aria-label');
   const drawn = (page) => page.evaluate(() => globalThis.drawn);
@@ -72,7 +67,7 @@ describe('editing', () => {
     let steps = 0;
     const step = async (work) => { steps += 1; await work; };
     await step(view.locator('.edit-bar [data-add="evidence"]').click());
-    const [x, y] = await onScreen(view, 0.1, 0.2);
+    const [x, y] = await spot(view, 0.1, 0.2);
     await step(page.mouse.click(x, y));
     await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
     const [, x_mm, y_mm] = /: ([\d.]+) \/ ([\d.]+) \/ 0 mm/.exec(await view.locator('.place [role="status"]').innerText()).map(Number);
@@ -164,7 +159,7 @@ describe('editing', () => {
     await tabTo(/crosshair/, 'Shift+Tab');
     for (let step = 0; step < 5; step += 1) await page.keyboard.press('Shift+ArrowRight');
     await page.keyboard.press('Enter');
-    const [, , scale] = await onScreen(view, 0, 0);
+    const [, , scale] = await spot(view, 0, 0);
     const mm = ((5 * 24) / scale) * 1000;
     await view.locator('.place [role="status"]', { hasText: /Set on/ }).waitFor();
     const said = await view.locator('.place [role="status"]').innerText();
@@ -184,8 +179,8 @@ describe('editing', () => {
 
   test('a pin goes where it is dragged', async () => {
     const { page, view } = await editing();
-    const [x, y] = await onScreen(view, 0, 0);
-    const [to_x, to_y] = await onScreen(view, -0.2, 0.1);
+    const [x, y] = await spot(view, 0, 0);
+    const [to_x, to_y] = await spot(view, -0.2, 0.1);
     await page.mouse.move(x, y);
     await page.mouse.down();
     await page.mouse.move((x + to_x) / 2, y, { steps: 4 });
@@ -202,8 +197,8 @@ describe('editing', () => {
     await view.locator('.edit-bar [data-page="drawing"]').click();
     await view.locator('.size input[type="number"]').fill('40');
     const before_that = (await getView(page)).camera;
-    const [from_x, from_y, scale] = await onScreen(view, -0.3, 0);
-    const [to_x, to_y] = await onScreen(view, 0.3, 0);
+    const [from_x, from_y, scale] = await spot(view, -0.3, 0);
+    const [to_x, to_y] = await spot(view, 0.3, 0);
     await page.mouse.move(from_x, from_y);
     // The ring is as large on the screen as 40 mm are.
     const ring = await view.locator('.sketch path.line').evaluate((path) => { const { width, height } = path.getBBox(); return { width, height }; });
@@ -249,7 +244,7 @@ describe('editing', () => {
       await page.waitForFunction((wanted) => globalThis.drawn.length >= wanted, count);
       return (await drawn(page)).at(-1);
     };
-    const at = async (x, y) => (await onScreen(view, x, y)).slice(0, 2);
+    const at = async (x, y) => (await spot(view, x, y)).slice(0, 2);
     await tool('lasso');
     const corners = [[-0.2, -0.2], [0.2, -0.2], [0.2, 0.2], [-0.2, 0.2]];
     await page.mouse.move(...await at(...corners[0]));
@@ -259,7 +254,7 @@ describe('editing', () => {
     const enclosed = await last(1);
     assert.equal(enclosed.method, 'lasso');
     assert.deepEqual(enclosed.values.states, ['evidence']);
-    const [, , scale] = await onScreen(view, 0, 0);
+    const [, , scale] = await spot(view, 0, 0);
     const xs = enclosed.values.polygon.map(([x]) => x);
     assert.ok(Math.abs(Math.max(...xs) - Math.min(...xs) - 0.4 * scale) < 2);
 
@@ -301,7 +296,7 @@ describe('editing', () => {
     await view.locator('.edit-bar [data-page="drawing"]').click();
     const client = await page.context().newCDPSession(page);
     const touch = (type, ...points) => client.send('Input.dispatchTouchEvent', { type, touchPoints: points.map(([x, y], id) => ({ x, y, id })) });
-    const [x, y] = await onScreen(view, -0.1, 0);
+    const [x, y] = await spot(view, -0.1, 0);
     const before_that = (await getView(page)).camera;
     await touch('touchStart', [x, y]);
     await touch('touchStart', [x, y], [x + 80, y]);
@@ -340,8 +335,8 @@ describe('editing', () => {
     await view.locator('.size input[type="number"]').fill('20');
     // Over the edge of the square, through empty space, and back onto it: all in one breath, as a busy page hears it.
     const way = [];
-    for (let step = 0; step <= 60; step += 1) way.push(await onScreen(view, 0.3 + 0.005 * step, 0.2));
-    for (let step = 60; step >= 0; step -= 1) way.push(await onScreen(view, 0.3 + 0.005 * step, -0.2));
+    for (let step = 0; step <= 60; step += 1) way.push(await spot(view, 0.3 + 0.005 * step, 0.2));
+    for (let step = 60; step >= 0; step -= 1) way.push(await spot(view, 0.3 + 0.005 * step, -0.2));
     await page.mouse.move(...way[0].slice(0, 2));
     await page.mouse.down();
     await view.locator('.stage canvas').evaluate(async (canvas, points) => {
@@ -397,6 +392,7 @@ describe('editing', () => {
     } });
     await view.locator('.pages [data-page="editing"]').click();
     await view.locator('.notice', { hasText: 'Editing could not begin' }).waitFor({ state: 'attached' });
+    await assert.rejects(view.evaluate((element) => element.edit()), /worker/, 'and the page around it is told too');
     broken = false;
     await view.locator('.pages [data-page="editing"]').click();
     await view.locator('.edit-bar').waitFor();
@@ -408,7 +404,7 @@ describe('editing', () => {
     await view.locator('.edit-bar [data-page="drawing"]').click();
     await view.locator('.drawing input[value="colour"]').check();
     await view.locator('.drawing input[type="number"]:visible').first().fill('500');
-    await page.mouse.click(...(await onScreen(view, 0.1, 0.2)).slice(0, 2));
+    await page.mouse.click(...(await spot(view, 0.1, 0.2)).slice(0, 2));
     await view.locator('.drawing [role="status"]', { hasText: 'Not kept' }).waitFor();
     assert.deepEqual(failures, [], 'and breaks no script');
     await page.context().close();
@@ -452,7 +448,7 @@ describe('editing', () => {
       await view.locator(`details[data-group="${kind}"] summary`).click();
       await view.locator(`[data-group="${kind}"] [data-add]`).click();
       if (kind === 'pin' || kind === 'evidence') {
-        await page.mouse.click(...(await onScreen(view, 0.1, 0.1)).slice(0, 2));
+        await page.mouse.click(...(await spot(view, 0.1, 0.1)).slice(0, 2));
         await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
       }
       for (const field of await view.locator('.entry-form .text-row :is(input, textarea)').all()) {

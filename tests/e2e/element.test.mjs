@@ -5,12 +5,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, facing, getView, openReady, setView, snapshot } from './harness.mjs';
 import { colourAt } from './pictures.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 import { zipOf, zipOfFolder } from './zip.mjs';
 
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 27, distance_m: 2.5 };
+const CAMERA = facing(2.5);
 /** Elements that come and go: Chromium keeps 16 WebGL contexts alive; software devices for WebGPU are slow to make. */
 const MANY = { webgl2: 20, webgpu: 8 };
 

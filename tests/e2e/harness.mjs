@@ -43,9 +43,24 @@ export function browser(backend) {
   return chromium.launch({ executablePath: CHROMIUM, args: flags });
 }
 
+/** A camera that looks squarely at the middle of the fixture's square, from so far. */
+export const facing = (distance_m, fov_deg = 27) => ({ target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg, distance_m });
+
+/** The same, from where the picture shows so many metres of it in its height. */
+export const seeing = (height_m, fov_deg = 27) => facing(height_m / 2 / Math.tan((fov_deg / 2) * (Math.PI / 180)), fov_deg);
+
+/** Where a point of the square lies on the screen, by the pinhole that the camera is, and pixels a metre. */
+export async function onScreen(view, { distance_m, fov_deg }, x_m, y_m) {
+  const box = await view.locator('.stage canvas').boundingBox();
+  const scale = box.height / (2 * distance_m * Math.tan((fov_deg * Math.PI) / 360));
+  return [box.x + box.width / 2 + x_m * scale, box.y + box.height / 2 - y_m * scale, scale];
+}
+
 /** Opens an address and waits until the element is ready, or says what the page says. */
 export async function openReady(page, address, backend) {
-  await page.goto(`${address}&backend=${backend}`);
+  const url = new URL(address);
+  url.searchParams.set('backend', backend);
+  await page.goto(url.href);
   await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 60_000 });
   await page.evaluate(async () => {
     await Promise.race([

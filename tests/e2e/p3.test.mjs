@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import { test } from 'node:test';
 import { chromium } from 'playwright-core';
 import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, CHROMIUM, openReady, serve, setView } from './harness.mjs';
+import { BACKENDS, CHROMIUM, facing, openReady, serve, setView } from './harness.mjs';
 
 const FOV_DEG = 27;
 const DISTANCE_M = 2.6;
@@ -42,7 +42,7 @@ for (const backend of Object.keys(BACKENDS)) {
       await openReady(page, site.address, backend);
       await setView(page, {
         left: 'as-found', right: 'as-found', compare: 'one',
-        camera: { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG, distance_m: DISTANCE_M },
+        camera: facing(DISTANCE_M, FOV_DEG),
       });
       await page.evaluate(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-page="about"]').click());
       const gamut = backend === 'webgpu' ? 'Display P3' : 'sRGB';

@@ -6,17 +6,13 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, bandOf, colourOf, regionOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, probe, serve, setView, snapshot, violations } from './harness.mjs';
+import { BACKENDS, browser, getView, openReady, probe, seeing, serve, setView, snapshot, violations } from './harness.mjs';
 import { decode, encode } from './pictures.mjs';
 
 const SIZE = 480;
-const FOV_DEG = 27;
 /** Height of the picture at the square, in metres. */
 const SEEN_M = 1.2;
-const CAMERA = {
-  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
-  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
-};
+const CAMERA = seeing(SEEN_M);
 
 /** Middle of a patch in a square picture. */
 const middle = (i, size = SIZE) => (0.5 + ((i + 0.5) / PATCHES - 0.5) / SEEN_M) * size;

@@ -7,9 +7,9 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { writeDossier } from './fixture.mjs';
-import { browser, serve } from './harness.mjs';
+import { browser, facing, onScreen, openReady, serve } from './harness.mjs';
 
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 30, distance_m: 2.6 };
+const CAMERA = facing(2.6, 30);
 
 describe('a sitting', () => {
   const folder = mkdtempSync(join(tmpdir(), 'ganosis-sitting-'));
@@ -36,20 +36,14 @@ describe('a sitting', () => {
     const page = await (context ?? await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' })).newPage();
     page.on('pageerror', (error) => failures.push(error.message));
     page.on('dialog', (dialog) => void dialog.accept());
-    await page.goto(`${site.address}&backend=webgl2`);
-    await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot?.querySelector('[data-ready] .plate'), null, { timeout: 60_000 });
+    await openReady(page, site.address, 'webgl2');
     await page.evaluate((camera) => { document.querySelector('ganosis-view').view = { camera, compare: 'one', left: 'evidence', pin: null, region: null }; }, CAMERA);
     const view = page.locator('ganosis-view');
     await view.locator('[data-page="editing"]').click();
     await view.locator('.edit-bar').waitFor({ timeout: 60_000 });
     return { page, view };
   };
-  /** A point of the square on the screen. */
-  const onScreen = async (view, x_m, y_m) => {
-    const box = await view.locator('.stage canvas').boundingBox();
-    const scale = box.height / (2 * CAMERA.distance_m * Math.tan((CAMERA.fov_deg * Math.PI) / 360));
-    return [box.x + box.width / 2 + x_m * scale, box.y + box.height / 2 - y_m * scale];
-  };
+  const spot = (view, x_m, y_m) => onScreen(view, CAMERA, x_m, y_m);
   const save = async (view) => {
     await view.locator('.edit-bar [data-do="save"]').click();
     await view.locator('.edit-bar', { hasText: 'All is saved' }).waitFor({ timeout: 30_000 });
@@ -58,7 +52,7 @@ describe('a sitting', () => {
   test('a new spot, a claim and a review are saved, and the command reads them', async () => {
     const { page, view } = await sit();
     await view.locator('.edit-bar [data-add="evidence"]').click();
-    await page.mouse.click(...await onScreen(view, 0.1, 0.2));
+    await page.mouse.click(...await spot(view, 0.1, 0.2));
     await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
     await page.keyboard.type('cu');
     await page.keyboard.press('Enter');
@@ -111,7 +105,7 @@ describe('a sitting', () => {
     const context = await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' });
     const { page, view } = await sit(context);
     await view.locator('.edit-bar [data-add="pin"]').click();
-    await page.mouse.click(...await onScreen(view, -0.2, 0.1));
+    await page.mouse.click(...await spot(view, -0.2, 0.1));
     await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
     await view.locator('.entry-form input').first().fill('Left behind');
     await view.locator('.content form button[type=submit]').click();

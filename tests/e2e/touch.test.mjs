@@ -5,11 +5,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, beforeEach, describe, test } from 'node:test';
 import { PATCHES, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, facing, getView, openReady, setView, snapshot } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
 const FOV_DEG = 27;
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG, distance_m: 4 };
+const CAMERA = facing(4, FOV_DEG);
 const START = { left: 'as-found', right: 'evidence', compare: 'one', position: 0.5, angle_deg: 0, camera: CAMERA, pin: null, region: null };
 
 for (const backend of Object.keys(BACKENDS)) {

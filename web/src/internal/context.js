@@ -42,8 +42,8 @@
  * @property {import("./editing.js").Editors | null} editors forms, tools and pages of editing; there whenever `session` is
  * @property {() => number} changes how often the document or the region maps have changed
  * @property {boolean} editable whether editing can begin
- * @property {(on: boolean) => Promise<void>} edit begins or ends editing; what hinders it is said on the page
- * @property {(error: unknown) => void} refused says on the page that a change was not made, where no form can
+ * @property {(on: boolean) => Promise<void>} edit begins or ends editing
+ * @property {(error: unknown, key?: "change" | "editing") => void} refused says on the page that a change was not made, or that editing did not begin
  */
 
 /**

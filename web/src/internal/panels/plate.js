@@ -33,7 +33,7 @@ export function plate(ctx) {
   }, icon(page), html("span", {}, ctx.t(`page.${page}`))));
   const edit = html("button", {
     class: "page", type: "button", "data-page": "editing", "aria-pressed": String(ctx.session !== null), hidden: !ctx.editable,
-    onclick: () => void ctx.edit(ctx.session === null),
+    onclick: () => ctx.edit(ctx.session === null).catch((error) => ctx.refused(error, "editing")),
   }, icon("editing"), html("span", {}, ctx.t("page.editing")));
   // The ends stand where the sides stand on the screen, whatever way the writing runs.
   const element = html("div", { class: "plate", dir: "ltr" },
