@@ -43,7 +43,7 @@ describe('a sitting', () => {
     await view.locator('.edit-bar').waitFor({ timeout: 60_000 });
     return { page, view };
   };
-  const spot = (view, x_m, y_m) => onScreen(view, CAMERA, x_m, y_m);
+  const place = (view, x_m, y_m) => onScreen(view, CAMERA, x_m, y_m);
   const save = async (view) => {
     await view.locator('.edit-bar [data-do="save"]').click();
     await view.locator('.edit-bar', { hasText: 'All is saved' }).waitFor({ timeout: 30_000 });
@@ -52,7 +52,7 @@ describe('a sitting', () => {
   test('a new spot, a claim and a review are saved, and the command reads them', async () => {
     const { page, view } = await sit();
     await view.locator('.edit-bar [data-add="evidence"]').click();
-    await page.mouse.click(...await spot(view, 0.1, 0.2));
+    await page.mouse.click(...await place(view, 0.1, 0.2));
     await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
     await page.keyboard.type('cu');
     await page.keyboard.press('Enter');
@@ -105,7 +105,7 @@ describe('a sitting', () => {
     const context = await chromium.newContext({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' });
     const { page, view } = await sit(context);
     await view.locator('.edit-bar [data-add="pin"]').click();
-    await page.mouse.click(...await spot(view, -0.2, 0.1));
+    await page.mouse.click(...await place(view, -0.2, 0.1));
     await view.locator('.place [role="status"]', { hasText: 'Set on' }).waitFor();
     await view.locator('.entry-form input').first().fill('Left behind');
     await view.locator('.content form button[type=submit]').click();

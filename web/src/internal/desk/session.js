@@ -5,6 +5,7 @@
  * Steps change the document, drawing changes the region maps, and both can be taken back without limit.
  * Nothing leaves this browser before `save` (or `download`, where no server takes changes).
  */
+import { LIMITS } from "../zip.js";
 import { attachmentFolder, freshId, numbered, plainName, replacing } from "./naming.js";
 import { handOut, zipped } from "./packing.js";
 import { SaveRefused } from "./saving.js";
@@ -104,6 +105,11 @@ export class EditSession {
     options.signal.addEventListener("abort", () => void this.close(), { once: true });
   }
 
+  /** Of a file laid beside the dossier: what the server takes, else what can be read back from a zip. */
+  get largest_file_bytes() {
+    return this.options.about?.largest_file_bytes ?? LIMITS.entry_bytes;
+  }
+
   /** Ends the sitting; the draft stays. @returns {Promise<void>} once it is written, however often this is asked */
   close() {
     this.#closing ??= this.#close();
@@ -147,8 +153,8 @@ export class EditSession {
     if (this.where === "server" && about?.file_types && !about.file_types.includes(ending)) {
       throw new SaveRefused(`${file.name}: files of this kind are not taken. Use one of ${about.file_types.join(", ")}.`, { status: 415 });
     }
-    if (about?.largest_file_bytes && file.size > about.largest_file_bytes) {
-      throw new SaveRefused(`${file.name}: it is larger than ${Math.floor(about.largest_file_bytes / 2 ** 20)} MiB. Make it smaller.`, { status: 413 });
+    if (file.size > this.largest_file_bytes) {
+      throw new SaveRefused(`${file.name}: it is larger than ${Math.floor(this.largest_file_bytes / 2 ** 20)} MiB. Make it smaller.`, { status: 413 });
     }
     const bytes = new Uint8Array(await file.arrayBuffer());
     const wished = attachmentFolder(this.document) + name;

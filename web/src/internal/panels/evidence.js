@@ -96,10 +96,13 @@ async function bring(ctx, { file, media_type, width_mm }, { figure, link, title 
   }
 }
 
+/** The longest bar under a picture, as a share of its width: a choice of ours. */
+const BAR = 1 / 3;
+
 /** A bar of a round length under a picture whose width is known. @param {Context} ctx @param {number | undefined} width_mm */
 function scaleOf({ t, language }, width_mm) {
   if (!width_mm || !(width_mm > 0) || !Number.isFinite(width_mm)) return [];
-  const metres = roundLength(width_mm / 3000);
+  const metres = roundLength(width_mm * BAR / 1000);
   const length = lengthInWords(metres, language);
   const bar = html("span", { class: "bar" });
   bar.style.inlineSize = `${(100 * metres * 1000 / width_mm).toFixed(2)}%`;

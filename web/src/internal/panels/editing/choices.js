@@ -1,6 +1,8 @@
 // @ts-check
 /** What can be chosen, and the entry that a form begins with. */
 import { dateInWords } from "../evidence.js";
+import { labelOf } from "./labels.js";
+import { added, changed } from "./steps.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 /** @typedef {import("./pick.js").Choice} Choice */
@@ -28,6 +30,22 @@ export function entryOf(ctx, list, id, fresh) {
 /** The id that an entry keeps, or one that is free now. @param {Context} ctx @param {keyof typeof KIND & string} list @param {string | null} id @param {string} [like] how ids of this sort begin */
 export function idFor(ctx, list, id, like) {
   return id ?? ctx.session?.freshId(KIND[list] ?? list, like) ?? "";
+}
+
+/**
+ * What a form keeps: the entry in its list, the step's name, and what is shown then.
+ * @param {Context} ctx @param {"pins" | "evidence" | "claims" | "palette" | "people" | "regions"} list @param {string | null} id null: a new one
+ * @param {{id: string}} made @param {import("../../../types.d.ts").Text | null | undefined} name in the step's name
+ * @param {import("../../context.js").Subject | string} [then] the card of the entry, where nothing else is said
+ */
+export function kept(ctx, list, id, made, name, then) {
+  const kind = /** @type {"pin" | "evidence" | "claim" | "pigment" | "person" | "region"} */ (KIND[list]);
+  const now = edited(ctx);
+  return {
+    steps: id === null ? added(now, list, made) : changed(now, list, made.id, made),
+    label: labelOf(ctx, `undo.${id === null ? "add" : "change"}.${kind}`, name),
+    then: then ?? /** @type {import("../../context.js").Subject} */ ({ kind, id: made.id }),
+  };
 }
 
 /** @param {Context} ctx @returns {Choice[]} newest first */

@@ -2,13 +2,12 @@
 /** A claim: what of which colour in which states, how certain, why, and what it rests on. */
 import { html } from "../../dom.js";
 import { CERTAINTIES, certaintyPattern } from "../../patterns.js";
-import { edited, entryOf, idFor, evidenceChoices, regionChoices } from "./choices.js";
+import { edited, entryOf, idFor, kept, evidenceChoices, regionChoices } from "./choices.js";
 import { checksField, lineField, radiosField, selectField, FormFault } from "./fields.js";
-import { labelOf } from "./labels.js";
 import { mixtureField } from "./mixture.js";
 import { personField } from "./people.js";
 import { pickField } from "./pick.js";
-import { added, changed, merged, today } from "./steps.js";
+import { merged, today } from "./steps.js";
 import { likelyCertainty, likelyPigments, likelyStates } from "./suggest.js";
 import { textsField } from "./texts.js";
 
@@ -68,10 +67,7 @@ export function claimForm(ctx, id, { region, evidence: resting = [] }) {
         id: idFor(ctx, "claims", id), regions: regions.read(), parts: part?.read() ?? claim.parts, states: states.read(), ...paint.read(), finish: finish.read(),
         certainty: certainty.read(), argument: argument.read(), evidence: evidence.read(), author: author.read(), date: date.read(),
       });
-      const now = edited(ctx);
-      const steps = fresh ? added(now, "claims", made) : changed(now, "claims", made.id, made);
-      const about = dossier.regions.get(made.regions?.[0] ?? "")?.title ?? made.regions?.[0] ?? made.parts?.[0];
-      return { steps, label: labelOf(ctx, fresh ? "undo.add.claim" : "undo.change.claim", about), then: { kind: "claim", id: made.id } };
+      return kept(ctx, "claims", id, made, dossier.regions.get(made.regions?.[0] ?? "")?.title ?? made.regions?.[0] ?? made.parts?.[0]);
     },
   };
 }

@@ -15,6 +15,8 @@ import { brush, filling, lasso } from "./tools.js";
 const TOOLS = ["look", "brush", "lasso", "colour", "band"];
 /** Square centimetres in a square metre. */
 const CM2 = 1e4;
+/** How far from the value pressed a band is filled, as a share of its range, where no limits are given: a choice of ours. */
+const BAND_REACH = 0.05;
 /** Areas are asked for once drawing has paused so long. */
 const ASK_AFTER_MS = 120;
 
@@ -88,7 +90,7 @@ export function drawing(ctx) {
         const value = probe?.bands.find((band) => band.layer === layer)?.value;
         if (value === undefined) throw new Error(t("draw.no_band"));
         const [least, most] = ctx.dossier.layers.get(layer)?.range ?? [0, 1];
-        const reach = Math.abs(most - least) * 0.05;
+        const reach = Math.abs(most - least) * BAND_REACH;
         low ??= value - reach;
         high ??= value + reach;
       }

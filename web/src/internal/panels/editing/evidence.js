@@ -2,15 +2,14 @@
 /** An observation: what was looked at where, with what, and what was found. Begins with what is likely. */
 import { html } from "../../dom.js";
 import { CAUTION_OF } from "../evidence.js";
-import { edited, entryOf, idFor, pigmentChoices, regionChoices } from "./choices.js";
+import { edited, entryOf, idFor, kept, pigmentChoices, regionChoices } from "./choices.js";
 import { elementsField, lineField, selectField } from "./fields.js";
 import { filesField } from "./files.js";
-import { labelOf } from "./labels.js";
 import { personField } from "./people.js";
 import { pickField } from "./pick.js";
 import { placeField } from "./place.js";
 import { lastOf, likelyTechnique, rememberTechnique } from "./remember.js";
-import { added, changed, merged, today } from "./steps.js";
+import { merged, today } from "./steps.js";
 import { textsField } from "./texts.js";
 
 /** @typedef {import("../../context.js").Context} Context */
@@ -87,9 +86,7 @@ export function evidenceForm(ctx, id, given) {
         date: date.read(), operator: operator.read(), attachments: await files.read(),
       });
       rememberTechnique(ctx.handle, word);
-      const now = edited(ctx);
-      const steps = fresh ? added(now, "evidence", made) : changed(now, "evidence", made.id, made);
-      return { steps, label: labelOf(ctx, fresh ? "undo.add.evidence" : "undo.change.evidence", made.title), then: { kind: "evidence", id: made.id } };
+      return kept(ctx, "evidence", id, made, made.title);
     },
   };
 }

@@ -7,15 +7,13 @@ import { chip, faults, FormFault, labelled } from "./fields.js";
 /** @typedef {import("../../context.js").Context} Context */
 /** @typedef {import("../../../types.d.ts").Attachment} Attachment */
 
-/** Larger files are not taken in by the page (bytes). */
-const LARGEST = 64e6;
-
 /** @param {Context} ctx @param {Attachment[]} before @returns {{element: HTMLElement, read: () => Promise<Attachment[]>}} */
 export function filesField(ctx, before) {
   const { t, text } = ctx;
   let kept = [...before];
   /** @type {File[]} */
   let fresh = [];
+  const largest = ctx.session?.largest_file_bytes ?? Infinity;
   const input = html("input", { type: "file", multiple: true, id: uniqueId("files") });
   const chips = html("span", { class: "chips" });
   const element = labelled(t("form.attachments"), input, t("form.attachments.note"));
@@ -32,9 +30,9 @@ export function filesField(ctx, before) {
     })));
   input.addEventListener("change", () => {
     const all = [...(input.files ?? [])];
-    const large = all.filter(({ size }) => size > LARGEST);
-    fault(large.length === 0 ? null : t("form.too_large", { names: large.map(({ name }) => name).join(", "), most: byteCount(LARGEST, ctx.language) }));
-    fresh.push(...all.filter(({ size }) => size <= LARGEST));
+    const large = all.filter(({ size }) => size > largest);
+    fault(large.length === 0 ? null : t("form.too_large", { names: large.map(({ name }) => name).join(", "), most: byteCount(largest, ctx.language) }));
+    fresh.push(...all.filter(({ size }) => size <= largest));
     input.value = "";
     refresh();
   });

@@ -1,8 +1,7 @@
 // @ts-check
 /** A person who observes, claims or reviews. */
-import { edited, entryOf, idFor } from "./choices.js";
-import { labelOf } from "./labels.js";
-import { added, changed, merged } from "./steps.js";
+import { entryOf, idFor, kept } from "./choices.js";
+import { merged } from "./steps.js";
 import { textsField } from "./texts.js";
 
 /** @param {import("../../context.js").Context} ctx @param {string | null} id @returns {import("./form.js").Form} */
@@ -16,9 +15,7 @@ export function personForm(ctx, id) {
     fields: [name.element, role.element],
     read() {
       const made = merged(person, { id: idFor(ctx, "people", id), name: name.read(), role: role.read() });
-      const now = edited(ctx);
-      const steps = id === null ? added(now, "people", made) : changed(now, "people", made.id, made);
-      return { steps, label: labelOf(ctx, id === null ? "undo.add.person" : "undo.change.person", made.name), then: "workbench" };
+      return kept(ctx, "people", id, made, made.name, "workbench");
     },
   };
 }

@@ -1,10 +1,9 @@
 // @ts-check
 /** A pigment of the palette: its measured colour, how well it is known, and its caution. */
 import { html } from "../../dom.js";
-import { edited, entryOf, idFor } from "./choices.js";
+import { entryOf, idFor, kept } from "./choices.js";
 import { elementsField, faults, FormFault, labelled, numberField } from "./fields.js";
-import { labelOf } from "./labels.js";
-import { added, changed, merged } from "./steps.js";
+import { merged } from "./steps.js";
 import { textsField } from "./texts.js";
 
 /** @typedef {import("../../context.js").Context} Context */
@@ -48,9 +47,7 @@ export function pigmentForm(ctx, id, given) {
         id: idFor(ctx, "palette", id), title: title.read(), lab_d50: given_of === 3 ? numbers : undefined, readings: readings.read(), spread_delta_e: spread.read(), spectrum: path,
         elements: elements.read(), earliest_year: earliest.read(), latest_year: latest.read(), source: source.read(), caution: caution.read(),
       });
-      const now = edited(ctx);
-      const steps = id === null ? added(now, "palette", made) : changed(now, "palette", made.id, made);
-      return { steps, label: labelOf(ctx, id === null ? "undo.add.pigment" : "undo.change.pigment", made.title), then: { kind: "pigment", id: made.id } };
+      return kept(ctx, "palette", id, made, made.title);
     },
   };
 }

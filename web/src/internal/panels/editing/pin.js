@@ -1,12 +1,11 @@
 // @ts-check
 /** A pin: its place, text, and what it points to. */
-import { labelOf } from "./labels.js";
 import { pickField } from "./pick.js";
 import { placeField } from "./place.js";
-import { added, changed, merged } from "./steps.js";
+import { merged } from "./steps.js";
 import { textsField } from "./texts.js";
 import { FormFault } from "./fields.js";
-import { claimChoices, evidenceChoices, entryOf, idFor } from "./choices.js";
+import { claimChoices, evidenceChoices, entryOf, idFor, kept } from "./choices.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 
@@ -25,10 +24,8 @@ export function pinForm(ctx, id, given) {
     read() {
       const anchor = place.read();
       if (!anchor) throw new FormFault(t("form.needs_place"));
-      const document = ctx.session?.document ?? {};
       const made = merged(pin, { id: idFor(ctx, "pins", id), title: title.read(), text: text.read(), anchor, evidence: evidence.read(), claims: claims.read() });
-      const steps = id === null ? added(document, "pins", made) : changed(document, "pins", id, made);
-      return { steps, label: labelOf(ctx, id === null ? "undo.add.pin" : "undo.change.pin", made.title), then: { kind: "pin", id: made.id } };
+      return kept(ctx, "pins", id, made, made.title);
     },
   };
 }

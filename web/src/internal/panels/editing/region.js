@@ -1,8 +1,7 @@
 // @ts-check
 /** A region: its title and number. Where it lies is drawn. */
-import { edited, entryOf, idFor } from "./choices.js";
-import { labelOf } from "./labels.js";
-import { added, changed, merged } from "./steps.js";
+import { edited, entryOf, idFor, kept } from "./choices.js";
+import { merged } from "./steps.js";
 import { textsField } from "./texts.js";
 
 /** Largest number of a region: maps have 16 bits. */
@@ -27,8 +26,7 @@ export function regionForm(ctx, id) {
       // What was free when the form was opened may be taken since.
       const now = edited(ctx);
       const made = merged(region, { id: idFor(ctx, "regions", id), number: id === null ? freeNumber(now) : region.number, title: title.read() });
-      const steps = id === null ? added(now, "regions", made) : changed(now, "regions", made.id, made);
-      return { steps, label: labelOf(ctx, id === null ? "undo.add.region" : "undo.change.region", made.title), then: "drawing" };
+      return kept(ctx, "regions", id, made, made.title, "drawing");
     },
   };
 }

@@ -25,13 +25,12 @@ function claimAt(ctx, id) {
 export function reviewForm(ctx, id, verdict, close) {
   const { t } = ctx;
   const reason = textsField(ctx, { label: t(`review.${verdict}.why`), lines: 2, required: verdict !== "agree" });
-  const by = personField(ctx, t("review.by"), "reviewer", null);
+  const by = personField(ctx, t("review.by"), "reviewer", null, true);
   const date = lineField(t("evidence.date"), today(), { type: "date" });
   return html("div", { class: "inline-form", "data-review": verdict }, frame(ctx, {
     fields: [reason.element, html("div", { class: "pair" }, by.element, date.element)],
     read() {
       const { claim, index, about } = claimAt(ctx, id);
-      if (by.read() === "") throw new FormFault(t("form.needs_person"), by.select);
       const review = merged({ verdict }, { by: by.read(), date: date.read(), reason: reason.read() });
       const reviews = [...(claim.reviews ?? []), review];
       return { steps: [{ op: "set", path: `/claims/${index}/reviews`, value: reviews }], label: labelOf(ctx, `undo.review.${verdict}`, about), then: "" };
@@ -43,13 +42,12 @@ export function reviewForm(ctx, id, verdict, close) {
 export function answerForm(ctx, id, at, close) {
   const { t } = ctx;
   const text = textsField(ctx, { label: t("review.answer"), lines: 2, required: true });
-  const by = personField(ctx, t("review.by"), "author", null);
+  const by = personField(ctx, t("review.by"), "author", null, true);
   const date = lineField(t("evidence.date"), today(), { type: "date" });
   return html("div", { class: "inline-form" }, frame(ctx, {
     fields: [text.element, html("div", { class: "pair" }, by.element, date.element)],
     read() {
       const { claim, index, about } = claimAt(ctx, id);
-      if (by.read() === "") throw new FormFault(t("form.needs_person"), by.select);
       const reviews = (claim.reviews ?? []).map((review, one) => (one === at ? { ...review, answer: merged({}, { by: by.read(), date: date.read(), text: text.read() }) } : review));
       return { steps: [{ op: "set", path: `/claims/${index}/reviews`, value: reviews }], label: labelOf(ctx, "undo.answer", about), then: "" };
     },

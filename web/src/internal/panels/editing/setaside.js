@@ -2,7 +2,6 @@
 /** A finding that is let stand, with the reason that is kept. */
 import { html } from "../../dom.js";
 import { edited } from "./choices.js";
-import { FormFault } from "./fields.js";
 import { frame } from "./form.js";
 import { labelOf } from "./labels.js";
 import { personField } from "./people.js";
@@ -15,11 +14,10 @@ import { textsField } from "./texts.js";
 export function setAsideForm(ctx, { rule, about }, close) {
   const { t } = ctx;
   const reason = textsField(ctx, { label: t("audit.reason"), lines: 2, required: true });
-  const by = personField(ctx, t("review.by"), "reviewer", null);
+  const by = personField(ctx, t("review.by"), "reviewer", null, true);
   return html("div", { class: "inline-form" }, frame(ctx, {
     fields: [reason.element, by.element],
     read() {
-      if (by.read() === "") throw new FormFault(t("form.needs_person"), by.select);
       const value = merged({ rule, about }, { by: by.read(), date: today(), reason: reason.read() });
       return { steps: added(edited(ctx), "set_aside", value), label: labelOf(ctx, "undo.set_aside", about), then: "" };
     },
