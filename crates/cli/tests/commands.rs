@@ -169,6 +169,51 @@ fn a_report_is_printed_by_the_browser_named_and_its_failure_harms_nothing() {
     }
 }
 
+#[test]
+#[cfg(unix)]
+fn without_a_browser_a_pdf_is_refused_before_anything_is_written() {
+    let good = dossier(GOOD);
+    let folder = tempfile::tempdir().unwrap();
+    let (pdf, html) = (folder.path().join("r.pdf"), folder.path().join("r.html"));
+    let audit = |path: &str, more: &[&str]| {
+        Command::new(env!("CARGO_BIN_EXE_ganosis"))
+            .args(["audit", good.path().to_str().unwrap()])
+            .args(more)
+            // A variable that is set to nothing names no browser.
+            .env("CHROMIUM", "")
+            .env("PATH", path)
+            .output()
+            .unwrap()
+    };
+    let both = [
+        "--pdf",
+        pdf.to_str().unwrap(),
+        "--report",
+        html.to_str().unwrap(),
+    ];
+    let out = audit("", &both);
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(
+        out.status.code() == Some(2) && said.contains("Install it"),
+        "{said}"
+    );
+    assert!(!html.exists() && !pdf.exists());
+
+    let found = printer(folder.path(), "%%PDF-1.7 pages");
+    std::fs::rename(found, folder.path().join("chromium")).unwrap();
+    let path = format!("{}:/usr/bin:/bin", folder.path().display());
+    let out = audit(&path, &both);
+    assert!(out.status.success(), "{out:?}");
+    assert!(html.exists() && pdf.exists());
+
+    let out = audit("", &["--paper", "letter"]);
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(
+        out.status.code() == Some(2) && said.contains("--pdf"),
+        "{said}"
+    );
+}
+
 fn first_line_and_answer(path: &Path, target: &str) -> (String, String) {
     let viewer = tempfile::tempdir().unwrap();
     std::fs::write(viewer.path().join("index.html"), "viewer").unwrap();

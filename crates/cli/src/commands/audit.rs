@@ -10,7 +10,7 @@ use ganosis_dossier::Dossier;
 use ganosis_dossier::store::{self, SourceKind, Store};
 use serde::Serialize;
 
-use super::paged::Paper;
+use super::paged::{Paper, Printing};
 use super::printing::printed;
 use super::reading::document_of;
 use super::report::Targets;
@@ -44,7 +44,7 @@ pub(crate) struct Arguments {
     #[arg(long, value_name = "OUT.pdf")]
     pdf: Option<PathBuf>,
     /// Paper of the PDF
-    #[arg(long, value_name = "PAPER", default_value = "a4")]
+    #[arg(long, value_name = "PAPER", default_value = "a4", requires = "pdf")]
     paper: Paper,
 }
 
@@ -59,6 +59,10 @@ struct Output<'a> {
 /// Runs the command.
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let (document, store) = read(arguments)?;
+    let pdf = arguments.pdf.as_deref();
+    let pdf = pdf
+        .map(|path| Printing::to(path, arguments.paper))
+        .transpose()?;
     let bytes_of = |path: &str| store.read(path).map_err(|error| error.to_string());
     let sources = FileSources::new(&document, &bytes_of);
     for problem in sources.problems() {
@@ -70,7 +74,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     }
     let targets = Targets {
         html: arguments.report.as_deref(),
-        pdf: arguments.pdf.as_deref().map(|path| (path, arguments.paper)),
+        pdf: pdf.as_ref(),
     };
     super::report::write(targets, &document, &audit, &*store)?;
     printed(print(arguments, &audit))?;

@@ -46,23 +46,47 @@ fn on_paper(html: &str, paper: Paper) -> String {
     html.replacen("</head>", &style, 1)
 }
 
-/// Prints `html` to `path`, complete or not at all.
+/// A PDF to be written, and the browser that prints it.
+#[derive(Debug)]
+pub(crate) struct Printing<'a> {
+    path: &'a Path,
+    paper: Paper,
+    browser: PathBuf,
+}
+
+impl<'a> Printing<'a> {
+    /// Finds the browser, before anything is done that takes long.
+    pub(crate) fn to(path: &'a Path, paper: Paper) -> anyhow::Result<Self> {
+        let browser = chromium().ok_or_else(|| {
+            Trouble::error(
+                "a PDF needs Chromium, and none was found",
+                path.display(),
+                "Install it (Debian, Ubuntu: apt-get install chromium), name it by the variable CHROMIUM, or write the report as HTML (--report) and print that.",
+            )
+        })?;
+        Ok(Self {
+            path,
+            paper,
+            browser,
+        })
+    }
+}
+
+/// Prints `html`, complete or not at all.
 ///
 /// The browser gets a profile of its own, which is removed, and no network.
-pub(crate) fn write(path: &Path, html: &str, paper: Paper) -> anyhow::Result<()> {
-    let browser = chromium().ok_or_else(|| {
-        Trouble::error(
-            "a PDF needs Chromium, and none was found",
-            path.display(),
-            "Install it (Debian, Ubuntu: apt-get install chromium), name it by the variable CHROMIUM, or write the report as HTML (--report) and print that.",
-        )
-    })?;
+pub(crate) fn write(printing: &Printing, html: &str) -> anyhow::Result<()> {
+    let Printing {
+        path,
+        paper,
+        browser,
+    } = printing;
     let folder = tempfile::tempdir().context("no temporary folder could be made")?;
     let source = folder.path().join("report.html");
     let target = folder.path().join("report.pdf");
-    std::fs::write(&source, on_paper(html, paper))
+    std::fs::write(&source, on_paper(html, *paper))
         .context("the report could not be written for printing")?;
-    let mut command = Command::new(&browser);
+    let mut command = Command::new(browser);
     command
         .args([
             "--headless",
@@ -85,7 +109,7 @@ pub(crate) fn write(path: &Path, html: &str, paper: Paper) -> anyhow::Result<()>
         // Chromium's sandbox refuses to start for root; the report carries no script.
         command.arg("--no-sandbox");
     }
-    run(command, &browser)?;
+    run(command, browser)?;
     let pdf = std::fs::read(&target).unwrap_or_default();
     // ISO 32000-2, 7.5.2: a PDF begins with this header.
     if !pdf.starts_with(b"%PDF-") {
@@ -134,7 +158,7 @@ fn run(mut command: Command, browser: &Path) -> anyhow::Result<()> {
 }
 
 fn chromium() -> Option<PathBuf> {
-    if let Some(named) = std::env::var_os("CHROMIUM") {
+    if let Some(named) = std::env::var_os("CHROMIUM").filter(|name| !name.is_empty()) {
         return Some(PathBuf::from(named));
     }
     let folders = std::env::var_os("PATH")?;

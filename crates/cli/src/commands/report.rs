@@ -10,7 +10,7 @@ use ganosis_dossier::store::Store;
 use ganosis_dossier::write::write_atomically;
 
 use super::figures::Figures;
-use super::paged::{self, Paper};
+use super::paged::{self, Printing};
 
 /// Attachments from a store, pictures from the renderer.
 struct StoreMaterials<'a> {
@@ -40,7 +40,7 @@ impl Materials for StoreMaterials<'_> {
 #[derive(Clone, Copy)]
 pub(crate) struct Targets<'a> {
     pub(crate) html: Option<&'a Path>,
-    pub(crate) pdf: Option<(&'a Path, Paper)>,
+    pub(crate) pdf: Option<&'a Printing<'a>>,
 }
 
 /// Writes the report, each file complete or not at all.
@@ -63,8 +63,8 @@ pub(crate) fn write(
     if let Some(path) = targets.html {
         write_atomically(path, html.as_bytes()).context("the report could not be written")?;
     }
-    if let Some((path, paper)) = targets.pdf {
-        paged::write(path, &html, paper)?;
+    if let Some(printing) = targets.pdf {
+        paged::write(printing, &html)?;
     }
     Ok(())
 }

@@ -2,6 +2,10 @@
 
 use glam::{DVec2, DVec3};
 
+/// Squared sine of a triangle's corner below which its plane is lost in
+/// rounding: a millionth of a radian, a choice of ours.
+const THIN: f64 = 1e-12;
+
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Capsule {
     from: DVec3,
@@ -52,7 +56,7 @@ impl Capsule {
         let (p, q) = (corners[1] - corners[0], corners[2] - corners[0]);
         let (pp, pq, qq) = (p.dot(p), p.dot(q), q.dot(q));
         let whole = pp * qq - pq * pq;
-        if whole <= 1e-12 * pp * qq {
+        if whole <= THIN * pp * qq {
             // Too thin for a gradient: all of it.
             return Some((least, greatest));
         }
