@@ -213,12 +213,13 @@ test("what is drawn goes onto the parts that the picture shows, in every pane of
   const { session, desk: made, shown } = await sitting();
   const asked = [];
   made.draw = async (_, { states }) => { asked.push(states); };
-  const view = { left: "a", right: "irr", third: "c", fourth: "a", panes: 4, compare: "pair" };
-  for (const change of [{}, { panes: 2 }, { compare: "swipe" }, { compare: "one" }, { compare: "one", left: "irr" }]) {
+  const view = { left: "a", right: "irr", third: "c", fourth: "d", count: 4, compare: "pair" };
+  const changes = [{}, { count: 2 }, { fourth: "a" }, { compare: "swipe", count: 3 }, { compare: "blend" }, { compare: "loupe" }, { compare: "one" }, { compare: "one", left: "irr" }];
+  for (const change of changes) {
     shown.view = () => ({ ...view, ...change });
     await session.draw("stroke", {});
   }
-  assert.deepEqual(asked, [["a", "irr", "c"], ["a", "irr"], ["a", "irr"], ["a"], ["irr"]]);
+  assert.deepEqual(asked, [["a", "irr", "c", "d"], ["a", "irr"], ["a", "irr", "c"], ["a", "irr", "c"], ["a", "irr", "c"], ["a", "irr"], ["a"], ["irr"]]);
   await session.close();
 });
 

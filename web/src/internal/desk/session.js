@@ -41,9 +41,10 @@ const DRAFT_AFTER_MS = 500;
 /** What the picture shows: parts that none of it shows take no paint. A band, which is told too, shows none. @param {import("../../types.d.ts").View | null} view */
 function sidesInView(view) {
   if (!view) return [];
-  const { compare, panes, left, right, third, fourth } = view;
-  if (compare === "one") return [left];
-  return [...new Set(compare === "pair" && panes === 4 ? [left, right, third, fourth] : [left, right])];
+  const { compare, count, left, right, third, fourth } = view;
+  // How many are shown at once; a mixture is of three at most.
+  const shown = compare === "one" ? 1 : compare === "swipe" || compare === "pair" ? count : compare === "blend" ? Math.min(count, 3) : 2;
+  return [...new Set([left, right, third, fourth].slice(0, shown))];
 }
 
 export class EditSession {
