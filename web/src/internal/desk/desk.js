@@ -72,18 +72,6 @@ export class Desk {
 
   /** One operation on the region maps. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values @returns {Promise<Outcome>} */
   draw(operation, values) { return this.#change(operation, values); }
-  /** @param {Drawing["stroke"]} values */
-  stroke(values) { return this.draw("stroke", values); }
-  /** @param {Drawing["lasso"]} values */
-  lasso(values) { return this.draw("lasso", values); }
-  /** @param {Drawing["fill"]} values */
-  fill(values) { return this.draw("fill", values); }
-  /** @param {Drawing["grow"]} values */
-  grow(values) { return this.draw("grow", values); }
-  /** @param {Drawing["shrink"]} values */
-  shrink(values) { return this.draw("shrink", values); }
-  /** @param {Drawing["assign"]} values */
-  assign(values) { return this.draw("assign", values); }
 
   /** @returns {Promise<import("./types.d.ts").Areas>} */
   async areas() { return JSON.parse(await this.#call("areas")); }
@@ -103,8 +91,6 @@ export class Desk {
 
   /** Every file that the dossier names. @returns {Promise<string[]>} */
   async files() { return JSON.parse(await this.#call("files")); }
-  /** Region maps that differ from those saved. @returns {Promise<import("./types.d.ts").MapFile[]>} */
-  async region_files() { return (await this.to_save()).maps; }
   /** @returns {Promise<import("./types.d.ts").ToSave>} */
   to_save() { return this.#call("to_save"); }
   /** A map had to be named otherwise. @param {string} sheet @param {string} path @returns {Promise<string>} the text to save */
@@ -113,10 +99,7 @@ export class Desk {
   keep(mark, revision) { return this.#change("keep", { mark, revision }); }
 
   /** All that differs from what was opened. @returns {Promise<import("./types.d.ts").DeskDraft>} */
-  async draft() {
-    const { text, maps } = await this.#call("draft");
-    return { document: JSON.parse(text), text, maps };
-  }
+  draft() { return this.#call("draft"); }
   /** Takes a draft up, as one step. @param {{text: string, maps: {sheet: string, bytes: Uint8Array}[]}} draft @param {string} [label] @returns {Promise<Outcome>} */
   restore({ text, maps }, label) { return this.#change("restore", { text, maps, label }); }
 

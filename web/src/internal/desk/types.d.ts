@@ -52,7 +52,7 @@ export interface MapFile { sheet: string; path: string; bytes: Uint8Array }
 /** A document ready to be written, with the maps that it names. */
 export interface ToSave { mark: number; revision: number; text: string; maps: MapFile[] }
 
-export interface DeskDraft { document: DossierDocument; text: string; maps: { sheet: string; bytes: Uint8Array }[] }
+export interface DeskDraft { text: string; maps: { sheet: string; bytes: Uint8Array }[] }
 
 /** A refused change: the message says what and what to do. */
 export interface Refusal extends Error { findings?: { rule: string; severity: string; path: string; message: string; advice: string }[] }
