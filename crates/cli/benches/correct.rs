@@ -165,6 +165,7 @@ fn root_polynomial() -> Calibration {
         },
         fit_delta_e_00: none,
         left_out_delta_e_00: none,
+        left_out_standard_error: None,
         tried: Vec::new(),
         tone_exponent: None,
         evenness: None,
