@@ -1,5 +1,7 @@
 //! What the patches of a chart are: names, positions and CIELAB D50.
 
+use std::collections::HashSet;
+
 use ganosis_colorimetry::LabD50;
 
 use crate::error::{ImagingError, Result};
@@ -77,6 +79,7 @@ impl Reference {
             variant => format!("{file}, {variant}"),
         };
         check_range(&patches, &title)?;
+        check_names(&patches, &title)?;
         let count = patches.len();
         if grid.is_none()
             && let Some((columns, rows, patches)) = by_coordinates(&patches)
@@ -220,6 +223,20 @@ fn check_range(patches: &[ReferencePatch], title: &str) -> Result<()> {
     Ok(())
 }
 
+/// A patch that is there twice is a line copied once too often.
+fn check_names(patches: &[ReferencePatch], title: &str) -> Result<()> {
+    let mut seen = HashSet::new();
+    let mut names = patches.iter().map(|p| p.name.as_str());
+    match names.find(|name| !name.is_empty() && !seen.insert(*name)) {
+        None => Ok(()),
+        Some(twice) => Err(ImagingError::new(
+            format!("two patches are called “{twice}”"),
+            title,
+            "Write one line for each patch of the chart, each with a name of its own or none.",
+        )),
+    }
+}
+
 /// Orders patches named by column letter and row number; `None` where the names are others or the
 /// grid has gaps.
 fn by_coordinates(patches: &[ReferencePatch]) -> Option<(usize, usize, Vec<ReferencePatch>)> {
@@ -273,5 +290,8 @@ mod tests {
         assert!(error.what.contains("X, Y, Z"), "{error}");
         let error = Reference::read(&format!("{HEAD}1,red,50,300,0\n"), "x.csv", Some((1, 1)));
         assert!(error.unwrap_err().what.contains("no surface"));
+        let twice = format!("{HEAD}1,red,50,30,0\n2,red,60,30,0\n");
+        let error = Reference::read(&twice, "x.csv", Some((2, 1))).unwrap_err();
+        assert!(error.what.contains("called “red”"), "{error}");
     }
 }

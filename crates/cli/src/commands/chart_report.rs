@@ -36,7 +36,7 @@ pub(super) fn page(results: &[Examined], agreements: &[Agreement]) -> String {
     head.push(Html::tag("style", Html::constant(STYLE)));
     let mut page = Html::constant("<!doctype html>");
     let mut html = Html::tag("head", head);
-    html.push(Html::tag("body", body));
+    html.push(Html::tag("body", Html::tag("main", body)));
     page.push(Html::element("html", &[("lang", "en")], html));
     page.into_string()
 }
@@ -153,7 +153,7 @@ fn in_short(result: &Examined) -> Html {
 }
 
 /// A table; columns from `first_number` on hold numbers.
-fn table(head: &[&str], first_number: usize, rows: Vec<Vec<String>>) -> Html {
+fn table(title: &str, head: &[&str], first_number: usize, rows: Vec<Vec<String>>) -> Html {
     let cells = |name: &'static str, texts: &mut dyn Iterator<Item = &str>| -> Html {
         let row: Html = texts
             .enumerate()
@@ -174,7 +174,14 @@ fn table(head: &[&str], first_number: usize, rows: Vec<Vec<String>>) -> Html {
         .map(|row| cells("td", &mut row.iter().map(String::as_str)))
         .collect();
     out.push(Html::tag("tbody", body));
-    Html::tag("table", out)
+    // Scrolls where the window is narrow, which is for the keyboard too.
+    let about = [
+        ("class", "wide"),
+        ("tabindex", "0"),
+        ("role", "group"),
+        ("aria-label", title),
+    ];
+    Html::element("div", &about, Html::tag("table", out))
 }
 
 fn two(value: f64) -> String {
@@ -194,6 +201,7 @@ fn models(result: &Examined) -> Html {
         ]
     });
     out.push(table(
+        "Models tried",
         &["model", "least squares", "fit", "left out in turn"],
         1,
         rows.collect(),
@@ -223,6 +231,7 @@ fn references(result: &Examined) -> Html {
         ]
     });
     out.push(table(
+        "References compared",
         &["reference", "model", "fit", "left out in turn"],
         2,
         rows.collect(),
@@ -240,7 +249,8 @@ fn sums(result: &Examined) -> Html {
     };
     let mut out = Html::tag("h3", "In sum");
     out.push(table(
-        &["", "mean", "median", "95th percentile", "largest"],
+        "In sum",
+        &["quantity", "mean", "median", "95th percentile", "largest"],
         1,
         vec![
             row("ΔE00, fit", &a.fit),
@@ -268,6 +278,7 @@ fn greys(result: &Examined) -> Html {
         ]
     });
     out.push(table(
+        "White balance and tone",
         &["grey", "L* asked", "L* got", "ΔL*", "Δ(a*b*)"],
         1,
         rows.collect(),
@@ -293,7 +304,7 @@ fn judgements(result: &Examined) -> Html {
         ]
     });
     let head = ["set", "quantity", "level met", "left out", "measured"];
-    out.push(table(&head, 4, rows.collect()));
+    out.push(table("Published tolerances", &head, 4, rows.collect()));
     let mut sources: Vec<String> = Vec::new();
     for j in &result.judgements {
         let known = match j.status.as_str() {
@@ -344,7 +355,7 @@ fn patches(result: &Examined) -> Html {
         ]
     });
     let head = [
-        "",
+        "no.",
         "patch",
         "asked L* a* b*",
         "got L* a* b*",
@@ -353,7 +364,7 @@ fn patches(result: &Examined) -> Html {
         "ΔE00",
         "left out",
     ];
-    out.push(table(&head, 2, rows.collect()));
+    out.push(table("Every patch", &head, 2, rows.collect()));
     out
 }
 
@@ -383,7 +394,12 @@ fn agreement_section(results: &[Examined], agreements: &[Agreement]) -> Html {
             .patches
             .iter()
             .map(|&(i, e)| vec![format!("{}", i + 1), patches[i].name.clone(), two(e)]);
-        out.push(table(&["", "patch", "ΔE00"], 2, rows.collect()));
+        out.push(table(
+            "Patch by patch",
+            &["no.", "patch", "ΔE00"],
+            2,
+            rows.collect(),
+        ));
     }
     out
 }

@@ -29,7 +29,7 @@ pub enum SpectrumError {
     },
     /// NaN, infinite or negative.
     #[error(
-        "line {line}: value {value}: leave out what was not measured, and check the dark reading if values are negative"
+        "line {line}: value {value:.4}: leave out what was not measured, and check the dark reading if values are negative"
     )]
     BadValue {
         /// Line.

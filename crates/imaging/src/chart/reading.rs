@@ -208,7 +208,8 @@ impl ChartReading {
 
 fn turned(placement: &Placement, reference: &Reference) -> Vec<Finding> {
     let mut findings = Vec::new();
-    if placement.mirrored(reference) {
+    let mirrored = placement.mirrored(reference);
+    if mirrored {
         findings.push(Finding {
             kind: FindingKind::Mirrored,
             text: "the photograph shows the chart as in a mirror".to_owned(),
@@ -217,8 +218,9 @@ fn turned(placement: &Placement, reference: &Reference) -> Vec<Finding> {
         });
     }
     let turn = placement.turn_deg(reference);
-    // Nearer to another quarter turn than to upright.
-    if turn.abs() > 45.0 {
+    // Nearer to another quarter turn than to upright. Of a mirror image a half turn says nothing: it is
+    // the same chart mirrored the other way.
+    if turn.abs() > 45.0 && !(mirrored && turn.abs() > 135.0) {
         let text = if turn.abs() > 135.0 {
             "the chart is upside down in the photograph".to_owned()
         } else {
