@@ -14,8 +14,9 @@ struct SurfacePaint {
     // Rows of the 2x3 matrix from UV to texture.
     uv_u: array<vec4<f32>, 2>,
     uv_v: array<vec4<f32>, 2>,
-    // Layers from the lowest up, first the left ones: x: LAYER_*, y: weight 0..1, z and w: lower
-    // and upper end of a band (0..1 of its range; the other way round inverts it).
+    // Layers from the lowest up, first the left ones: x: LAYER_* + 4 · row of the tone map + 32 · lines
+    // of one value, y: weight 0..1, z and w: lower and upper end of a band (0..1 of its range; the
+    // other way round inverts it).
     layers: array<vec4<f32>, 8>,
     // x, y: layers of the left, of the right; z: shown in left 1, right 2; w: FLAG_*.
     flags: vec4<u32>,
@@ -23,9 +24,9 @@ struct SurfacePaint {
     cutoff: vec4<f32>,
 };
 
-const LAYER_COLOUR: f32 = 0.0;
-const LAYER_P3: f32 = 1.0;
-const LAYER_BAND: f32 = 2.0;
+const LAYER_COLOUR: u32 = 0u;
+const LAYER_P3: u32 = 1u;
+const LAYER_BAND: u32 = 2u;
 const SHOWN_LEFT: u32 = 1u;
 const SHOWN_RIGHT: u32 = 2u;
 const FLAG_UV1_LEFT: u32 = 1u;
@@ -90,39 +91,64 @@ fn turned(u: vec4<f32>, v: vec4<f32>, d: vec2<f32>) -> vec2<f32> {
     return vec2(dot(u.xy, d), dot(v.xy, d));
 }
 
-// The band map at a value 0..1, in linear light.
-fn band_colour(value: f32) -> vec3<f32> {
+// A tone map (its row) at a value 0..1, in linear light.
+fn band_colour(value: f32, row: i32) -> vec3<f32> {
     let x = clamp(value, 0.0, 1.0) * 255.0;
     let low = i32(floor(x));
-    let a = textureLoad(band_colours, vec2(low, 0), 0).rgb;
-    let b = textureLoad(band_colours, vec2(min(low + 1, 255), 0), 0).rgb;
+    let a = textureLoad(band_colours, vec2(low, row), 0).rgb;
+    let b = textureLoad(band_colours, vec2(min(low + 1, 255), row), 0).rgb;
     return mix(a, b, x - f32(low));
 }
 
-// Linear light of a layer's texel as sampled.
-fn painted(layer: vec4<f32>, texel: vec4<f32>) -> vec4<f32> {
-    if layer.x == LAYER_BAND {
-        let span = layer.w - layer.z;
-        return vec4(band_colour((texel.r - layer.z) / select(span, 1e-6, abs(span) < 1e-6)), 1.0);
+// Half the width of a line of one value (CSS px).
+const LINE: f32 = 0.6;
+
+// Ink of the lines of one value: `lines` equal parts of the values 0..1, of which `around` are those a
+// pixel away. The steepest way counts: values in steps have places without any slope.
+fn value_line(value: f32, around: vec4<f32>, lines: f32) -> f32 {
+    let level = value * lines;
+    let nearest = clamp(round(level), 1.0, max(lines - 1.0, 1.0));
+    let away = abs(around - value);
+    let slope = length(max(away.xy, away.zw)) * lines;
+    if slope < 1e-5 {
+        return 0.0;
     }
-    if layer.x == LAYER_P3 {
+    return clamp(LINE * frame.eye.w + 0.5 - abs(level - nearest) / slope, 0.0, 1.0);
+}
+
+// Linear light of a layer at a place of its texture.
+fn painted(layer: vec4<f32>, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+    let texel = textureSampleGrad(image, by, uv, dx, dy);
+    let code = u32(layer.x);
+    let kind = code & 3u;
+    if kind == LAYER_BAND {
+        let span = layer.w - layer.z;
+        let scale = 1.0 / select(span, 1e-6, abs(span) < 1e-6);
+        let value = (texel.r - layer.z) * scale;
+        var rgb = band_colour(value, i32((code >> 2u) & 7u));
+        let lines = f32(code >> 5u);
+        if lines > 1.0 {
+            let around = vec4(
+                textureSampleGrad(image, by, uv + dx, dx, dy).r,
+                textureSampleGrad(image, by, uv + dy, dx, dy).r,
+                textureSampleGrad(image, by, uv - dx, dx, dy).r,
+                textureSampleGrad(image, by, uv - dy, dx, dy).r,
+            );
+            let dark = dot(rgb, vec3(0.2126, 0.7152, 0.0722)) > 0.18;
+            let ink = value_line(value, (around - layer.z) * scale, lines);
+            rgb = mix(rgb, select(vec3(1.0), vec3(0.0), dark), ink);
+        }
+        return vec4(rgb, 1.0);
+    }
+    if kind == LAYER_P3 {
         return vec4(linear_srgb_from_linear_p3(texel.rgb), texel.a);
     }
     return texel;
 }
 
 // A layer over what is below it.
-fn laid_over(below: vec4<f32>, layer: vec4<f32>, texel: vec4<f32>) -> vec4<f32> {
-    let top = painted(layer, texel);
-    return vec4(mix(below.rgb, top.rgb, top.a * layer.y), below.a);
-}
-
-// The lowest layer over the bare surface, or a material as it is.
-fn laid_first(layer: vec4<f32>, texel: vec4<f32>, material: bool) -> vec4<f32> {
-    if material {
-        return painted(layer, texel);
-    }
-    return laid_over(vec4(BARE, 1.0), layer, texel);
+fn laid_over(below: vec4<f32>, top: vec4<f32>, weight: f32) -> vec4<f32> {
+    return vec4(mix(below.rgb, top.rgb, top.a * weight), below.a);
 }
 
 fn left_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> vec4<f32> {
@@ -131,16 +157,17 @@ fn left_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> ve
     if count == 0u {
         return factor;
     }
-    let material = (paint.flags.w & FLAG_MATERIAL_LEFT) != 0u;
-    var colour = laid_first(paint.layers[0], textureSampleGrad(left_0, sampler_left, uv, dx, dy) * factor, material);
+    let ground = painted(paint.layers[0], left_0, sampler_left, uv, dx, dy) * factor;
+    // A material is as it is; the lowest layer of a dossier lies over the bare surface.
+    var colour = select(laid_over(vec4(BARE, 1.0), ground, paint.layers[0].y), ground, (paint.flags.w & FLAG_MATERIAL_LEFT) != 0u);
     if count > 1u {
-        colour = laid_over(colour, paint.layers[1], textureSampleGrad(left_1, sampler_left, uv, dx, dy));
+        colour = laid_over(colour, painted(paint.layers[1], left_1, sampler_left, uv, dx, dy), paint.layers[1].y);
     }
     if count > 2u {
-        colour = laid_over(colour, paint.layers[2], textureSampleGrad(left_2, sampler_left, uv, dx, dy));
+        colour = laid_over(colour, painted(paint.layers[2], left_2, sampler_left, uv, dx, dy), paint.layers[2].y);
     }
     if count > 3u {
-        colour = laid_over(colour, paint.layers[3], textureSampleGrad(left_3, sampler_left, uv, dx, dy));
+        colour = laid_over(colour, painted(paint.layers[3], left_3, sampler_left, uv, dx, dy), paint.layers[3].y);
     }
     return colour;
 }
@@ -151,16 +178,17 @@ fn right_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> v
     if count == 0u {
         return factor;
     }
-    let material = (paint.flags.w & FLAG_MATERIAL_RIGHT) != 0u;
-    var colour = laid_first(paint.layers[4], textureSampleGrad(right_0, sampler_right, uv, dx, dy) * factor, material);
+    let ground = painted(paint.layers[4], right_0, sampler_right, uv, dx, dy) * factor;
+    // A material is as it is; the lowest layer of a dossier lies over the bare surface.
+    var colour = select(laid_over(vec4(BARE, 1.0), ground, paint.layers[4].y), ground, (paint.flags.w & FLAG_MATERIAL_RIGHT) != 0u);
     if count > 1u {
-        colour = laid_over(colour, paint.layers[5], textureSampleGrad(right_1, sampler_right, uv, dx, dy));
+        colour = laid_over(colour, painted(paint.layers[5], right_1, sampler_right, uv, dx, dy), paint.layers[5].y);
     }
     if count > 2u {
-        colour = laid_over(colour, paint.layers[6], textureSampleGrad(right_2, sampler_right, uv, dx, dy));
+        colour = laid_over(colour, painted(paint.layers[6], right_2, sampler_right, uv, dx, dy), paint.layers[6].y);
     }
     if count > 3u {
-        colour = laid_over(colour, paint.layers[7], textureSampleGrad(right_3, sampler_right, uv, dx, dy));
+        colour = laid_over(colour, painted(paint.layers[7], right_3, sampler_right, uv, dx, dy), paint.layers[7].y);
     }
     return colour;
 }
@@ -269,7 +297,7 @@ fn difference_colour(sides: Sides) -> vec4<f32> {
         let grey = lab_from_linear_srgb(sides.left.rgb).x;
         return vec4(linear_srgb_from_lab(vec3(35.0 + 0.4 * grey, 0.0, 0.0)), 1.0);
     }
-    return vec4(band_colour(difference / max(frame.difference.y, 1e-3)), 1.0);
+    return vec4(band_colour(difference / max(frame.difference.y, 1e-3), 0), 1.0);
 }
 
 fn raking(colour: vec4<f32>, in: VertexOut, front: bool) -> vec4<f32> {

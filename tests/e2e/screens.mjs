@@ -23,6 +23,7 @@ export const SCREENS = [
   { name: 'four', enter: (page) => view(page, { compare: 'pair', count: 4 }) },
   { name: 'blink', enter: (page) => view(page, { compare: 'blink' }) },
   { name: 'states', enter: (page) => root(page).locator('.end.left .choose').click() },
+  { name: 'layers', enter: async (page, dossier) => { const band = dossier.layers.find(({ kind }) => kind === 'band'); await press(page, 'layers'); if (band) await view(page, { compare: 'one', over: band.id, layers: { [band.id]: { opacity: 0.6, ends: [0.1, 0.8], map: 'grey', lines: 8 } } }); } },
   { name: 'label', enter: (page) => press(page, 'label') },
   { name: 'light', enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'raking', azimuth_deg: -60, elevation_deg: 20 } }); } },
   {

@@ -9,12 +9,13 @@ import { directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/in
 import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
 import { withDivider } from "../src/internal/dividers.js";
 import { sharesAt, withShare } from "../src/internal/panels/mixture.js";
+import { percentile } from "../src/internal/looks.js";
 import { ticks } from "../src/internal/plot.js";
 
 const VIEW = {
   left: "as-found", right: "band/uvl & more", compare: "swipe", count: 2, position: 0.25, angle_deg: -30,
   camera: { target_m: [0.01, -0.2, 3e-7], azimuth_deg: -12.5, elevation_deg: 40, distance_m: 0.9, fov_deg: 35 },
-  light: { mode: "raking", azimuth_deg: 10, elevation_deg: 20 }, surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
+  light: { mode: "raking", azimuth_deg: 10, elevation_deg: 20 }, layers: { "irr,1": { opacity: 0.5, ends: [0.75, 0.25], map: "steps", lines: 8 } }, over: "irr,1", surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
 };
 
 test("an address gives back the whole view", () => {
@@ -39,6 +40,12 @@ test("a divider pushes those in its way, and shares stay a whole", () => {
   near(sharesAt(56, -500), [0, 0, 1]);
   near(withShare([0.5, 0.25, 0.25], 0, 0.2), [0.2, 0.4, 0.4]);
   near(withShare([1, 0, 0], 0, 0.5), [0.5, 0.25, 0.25]);
+});
+
+test("the usual ends leave a hundredth of the surface on either side", () => {
+  const even = Array.from({ length: 128 }, () => 1 / 128);
+  assert.ok(Math.abs(percentile(even, 0.01) - 0.01) < 1e-9 && Math.abs(percentile(even, 0.99) - 0.99) < 1e-9);
+  assert.equal(percentile([0, 1, 0, 0], 0.5), 0.375);
 });
 
 test("an address that names nothing is no view", () => {

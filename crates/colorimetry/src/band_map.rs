@@ -66,7 +66,7 @@ pub fn band_map() -> [[u8; 3]; 256] {
 
 /// Of the eight codes around the colour the one nearest to it, lightness counting most: plain
 /// rounding would make L* step back now and then.
-fn nearest_in_lightness(lab: LabD50) -> [u8; 3] {
+pub(crate) fn nearest_in_lightness(lab: LabD50) -> [u8; 3] {
     let floor = lab.to_srgb().to_array().map(|v| (v * 255.0).floor());
     let mut best = ([0; 3], f64::INFINITY);
     for corner in 0..8 {

@@ -26,6 +26,7 @@ pub mod paint;
 pub mod relight;
 pub mod rgb;
 pub mod spectrum;
+pub mod tone_map;
 pub mod weights;
 pub mod xyz;
 
@@ -42,4 +43,5 @@ pub use observer::Observer;
 pub use oklab::{Oklab, Oklch};
 pub use rgb::{Encoded, Linear, LinearP3, LinearSrgb, OpRgb, P3, Rec2020, RgbSpace, Romm, Srgb};
 pub use spectrum::Spectrum;
+pub use tone_map::ToneMap;
 pub use xyz::{Chromaticity, XyY, Xyz, XyzD50, XyzD65};

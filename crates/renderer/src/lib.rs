@@ -28,7 +28,7 @@ mod texture;
 pub use device::{BackendInfo, Gpu};
 pub use frame::{Compare, Frame, FrameUniform, Light, WHOLE};
 pub use paint::{
-    LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform,
+    BandLook, LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform,
     UvTransform, Wrap,
 };
 pub use readback::Readback;

@@ -1,6 +1,7 @@
 //! What covers each patch in the two appearances.
 
 use bytemuck::{Pod, Zeroable};
+use ganosis_colorimetry::ToneMap;
 
 use crate::texture::TextureId;
 
@@ -45,9 +46,29 @@ pub enum LayerContent {
     Srgb,
     /// Encoded colour with the primaries of Display P3.
     DisplayP3,
-    /// One number a texel, shown through the band map from the lower to the upper end, parts of its
-    /// range 0..1; the other way round inverts it.
-    Band([f32; 2]),
+    /// One number a texel.
+    Band(BandLook),
+}
+
+/// How the numbers of a band are shown.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BandLook {
+    /// From the lower to the upper end, parts of its range 0..1; the other way round inverts it.
+    pub ends: [f32; 2],
+    /// The colours between them.
+    pub map: ToneMap,
+    /// Between so many equal parts lines of one value are drawn; 0 draws none.
+    pub lines: u8,
+}
+
+impl Default for BandLook {
+    fn default() -> Self {
+        Self {
+            ends: [0.0, 1.0],
+            map: ToneMap::default(),
+            lines: 0,
+        }
+    }
 }
 
 /// A layer over a patch.
@@ -188,12 +209,14 @@ impl SurfaceUniform {
     }
 }
 
-/// Kind, weight, lower and upper end: `LAYER_*` of the shader.
+/// Kind with map and lines, weight, lower and upper end: `LAYER_*` of the shader.
 fn layer_row(layer: &LayerPaint) -> [f32; 4] {
-    let (kind, [low, high]) = match layer.content {
-        LayerContent::Srgb => (0.0, [0.0, 1.0]),
-        LayerContent::DisplayP3 => (1.0, [0.0, 1.0]),
-        LayerContent::Band(ends) => (2.0, ends),
+    let (kind, look) = match layer.content {
+        LayerContent::Srgb => (0, BandLook::default()),
+        LayerContent::DisplayP3 => (1, BandLook::default()),
+        LayerContent::Band(look) => (2, look),
     };
-    [kind, layer.weight, low, high]
+    // Small whole numbers, which f32 holds exactly.
+    let code = kind + 4 * (look.map as u32) + 32 * u32::from(look.lines);
+    [code as f32, layer.weight, look.ends[0], look.ends[1]]
 }

@@ -4,6 +4,7 @@ mod passes;
 
 use std::collections::BTreeMap;
 
+use ganosis_colorimetry::ToneMap;
 use ganosis_surface::Surface;
 use glam::Vec3;
 
@@ -505,14 +506,15 @@ fn frame_group(
     })
 }
 
-/// The band map as a row of 256 texels.
+/// The tone maps, a row of 256 texels each.
 fn band_colours(gpu: &Gpu, mips: &MipMaker) -> LayerTexture {
-    let row: Vec<u8> = ganosis_colorimetry::band_map()
+    let rows: Vec<u8> = ToneMap::ALL
         .iter()
+        .flat_map(|map| map.colours())
         .flat_map(|c| [c[0], c[1], c[2], 255])
         .collect();
-    match texture::colour_from_bytes(gpu, mips, [256, 1], &row) {
+    match texture::colour_from_bytes(gpu, mips, [256, ToneMap::ALL.len() as u32], &rows) {
         Ok(layer) => layer,
-        Err(error) => unreachable!("256 × 1 texels fit every device: {error}"),
+        Err(error) => unreachable!("256 × 4 texels fit every device: {error}"),
     }
 }

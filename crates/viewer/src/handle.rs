@@ -404,9 +404,16 @@ impl Viewer {
         self.inner.borrow_mut().app.set_blink(right);
     }
 
+    /// Shares of the covered surface by the value of a band layer, in equal classes over its range;
+    /// empty before an image of it is here.
+    pub fn histogram(&self, layer: &str) -> Vec<f64> {
+        self.inner.borrow().app.histogram(layer).unwrap_or_default()
+    }
+
     /// The band map: 256 colours of three encoded sRGB bytes.
-    pub fn band_map(&self) -> Vec<u8> {
-        colour::band_map().iter().flatten().copied().collect()
+    pub fn band_map(&self, name: &str) -> Vec<u8> {
+        let map = colour::ToneMap::named(name).unwrap_or_default();
+        map.colours().iter().flatten().copied().collect()
     }
 
     /// What is at a point of the canvas: null off the surface.

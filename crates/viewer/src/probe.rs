@@ -79,7 +79,8 @@ pub fn lab_of(texel: &StateTexel, codes: &[Option<[u8; 4]>]) -> LabD50 {
 
 /// Linear sRGB, which may leave 0..1, and alpha.
 fn linear_of(layer: &LayerTexel, code: Option<[u8; 4]>) -> ([f64; 3], f64) {
-    if let (LayerContent::Band([low, high]), Some(value)) = (layer.paint.content, layer.band) {
+    if let (LayerContent::Band(look), Some(value)) = (layer.paint.content, layer.band) {
+        let [low, high] = look.ends;
         let span = f64::from(high - low);
         let share = ((f64::from(value) - f64::from(low)) / span).clamp(0.0, 1.0);
         return (band_light(share), 1.0);

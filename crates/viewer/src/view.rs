@@ -1,5 +1,8 @@
 //! The state of the view and its form as a plain object.
 
+use std::collections::BTreeMap;
+
+use ganosis_colorimetry::ToneMap;
 use glam::DVec3;
 use serde_json::{Map, Value, json};
 
@@ -100,6 +103,33 @@ pub const MOST_CHANGES_PER_SECOND: f64 = 3.0;
 /// Fewest: one change in four seconds. A choice of ours.
 const FEWEST_CHANGES_PER_SECOND: f64 = 0.25;
 
+/// How a layer is shown.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LayerLook {
+    /// 0..1.
+    pub opacity: f64,
+    /// Of a band: from and to where in its range 0..1; the other way round inverts it.
+    pub ends: [f64; 2],
+    /// Of a band: its colours.
+    pub map: ToneMap,
+    /// Of a band: equal parts between lines of one value, 0 for none.
+    pub lines: u8,
+}
+
+impl Default for LayerLook {
+    fn default() -> Self {
+        Self {
+            opacity: 1.0,
+            ends: [0.0, 1.0],
+            map: ToneMap::default(),
+            lines: 0,
+        }
+    }
+}
+
+/// Most parts between lines of one value: more would be a grey.
+const MOST_LINES: f64 = 64.0;
+
 /// Everything that decides what is seen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct View {
@@ -137,6 +167,10 @@ pub struct View {
     pub lamp: Option<LampChoice>,
     /// Patterns over the paint.
     pub overlay: Option<Theme>,
+    /// How layers are shown, by their ids; those not named as they are.
+    pub layers: BTreeMap<String, LayerLook>,
+    /// A band laid over everything, by its opacity.
+    pub over: Option<String>,
     /// Lightness L* of the surround, 0..100.
     pub surround_l: f64,
     /// Open pin.
@@ -167,6 +201,8 @@ pub trait Known {
     fn pin(&self, id: &str) -> bool;
     /// A region.
     fn region(&self, id: &str) -> bool;
+    /// A layer, and whether it is a band.
+    fn layer(&self, id: &str) -> Option<bool>;
     /// Ids of all states and band layers, for messages.
     fn appearances(&self) -> Vec<String>;
 }
@@ -244,6 +280,10 @@ impl View {
             },
             "lamp": self.lamp.as_ref().map(|l| json!({"id": l.id, "adapted": l.adapted})),
             "overlay": self.overlay.map(Theme::name),
+            "layers": self.layers.iter().map(|(id, look)| (id.clone(), json!({
+                "opacity": look.opacity, "ends": look.ends, "map": look.map.name(), "lines": look.lines,
+            }))).collect::<Map<String, Value>>(),
+            "over": self.over,
             "surround_l": self.surround_l, "pin": self.pin, "region": self.region, "language": self.language,
         })
     }
@@ -263,6 +303,8 @@ impl View {
         }
         self.pin = self.pin.take().filter(|id| known.pin(id));
         self.region = self.region.take().filter(|id| known.region(id));
+        self.layers.retain(|id, _| known.layer(id).is_some());
+        self.over = self.over.take().filter(|id| known.layer(id) == Some(true));
     }
 
     /// The view with the fields of `change` in place of its own; what is absent stays.
@@ -300,10 +342,10 @@ impl View {
             };
         }
         set_number(fields, "", "position", &mut view.position)?;
-        set_numbers(fields, "further", &mut view.further)?;
+        set_numbers(fields, "", "further", &mut view.further)?;
         view.put_dividers_in_order(0);
         let mut shares = view.shares;
-        set_numbers(fields, "shares", &mut shares)?;
+        set_numbers(fields, "", "shares", &mut shares)?;
         view.shares = whole(shares).ok_or_else(|| {
             error(
                 "shares",
@@ -324,6 +366,9 @@ impl View {
         set_difference(fields, &mut view.difference)?;
         set_lamp(fields, &mut view.lamp)?;
         set_overlay(fields, &mut view.overlay)?;
+        set_layers(fields, &mut view.layers, known)?;
+        let band = |id: &str| known.layer(id) == Some(true);
+        set_optional_id(fields, "over", &mut view.over, &band)?;
         set_optional_id(fields, "pin", &mut view.pin, &|id| known.pin(id))?;
         set_optional_id(fields, "region", &mut view.region, &|id| known.region(id))?;
         if let Some(value) = fields.get("language") {
@@ -366,21 +411,25 @@ fn set_number(
     into: &mut f64,
 ) -> Result<(), ViewError> {
     if let Some(value) = fields.get(name) {
-        let full = if of.is_empty() {
-            name.to_owned()
-        } else {
-            format!("{of}.{name}")
-        };
         *into = value
             .as_f64()
             .filter(|v| v.is_finite())
-            .ok_or_else(|| error(&full, value, "it is a number"))?;
+            .ok_or_else(|| error(&full_name(of, name), value, "it is a number"))?;
     }
     Ok(())
 }
 
+fn full_name(of: &str, name: &str) -> String {
+    if of.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{of}.{name}")
+    }
+}
+
 fn set_numbers<const N: usize>(
     fields: &Map<String, Value>,
+    of: &str,
     name: &str,
     into: &mut [f64; N],
 ) -> Result<(), ViewError> {
@@ -392,7 +441,7 @@ fn set_numbers<const N: usize>(
         .and_then(|list| list.iter().map(Value::as_f64).collect());
     *into = numbers
         .and_then(|list| list.try_into().ok())
-        .ok_or_else(|| error(name, value, &format!("it is {N} numbers")))?;
+        .ok_or_else(|| error(&full_name(of, name), value, &format!("it is {N} numbers")))?;
     Ok(())
 }
 
@@ -512,6 +561,47 @@ fn set_difference(
     Ok(())
 }
 
+/// All looks at once: a layer that is not named is shown as it is.
+fn set_layers(
+    fields: &Map<String, Value>,
+    layers: &mut BTreeMap<String, LayerLook>,
+    known: &dyn Known,
+) -> Result<(), ViewError> {
+    let Some(all) = object(fields, "layers")? else {
+        return Ok(());
+    };
+    let mut looks = BTreeMap::new();
+    for (id, value) in all {
+        let name = format!("layers.{id}");
+        let Some(inner) = value.as_object().filter(|_| known.layer(id).is_some()) else {
+            return Err(error(
+                &name,
+                value,
+                "each is an object, named by a layer of this dossier",
+            ));
+        };
+        let mut look = LayerLook::default();
+        set_number(inner, &name, "opacity", &mut look.opacity)?;
+        look.opacity = look.opacity.clamp(0.0, 1.0);
+        set_numbers(inner, &name, "ends", &mut look.ends)?;
+        look.ends = look.ends.map(|end| end.clamp(0.0, 1.0));
+        if let Some(value) = inner.get("map") {
+            look.map = value.as_str().and_then(ToneMap::named).ok_or_else(|| {
+                let names = ToneMap::ALL.map(ToneMap::name).join(", ");
+                error(&format!("{name}.map"), value, &format!("it can be {names}"))
+            })?;
+        }
+        let mut lines = f64::from(look.lines);
+        set_number(inner, &name, "lines", &mut lines)?;
+        look.lines = lines.clamp(0.0, MOST_LINES) as u8;
+        if look != LayerLook::default() {
+            looks.insert(id.clone(), look);
+        }
+    }
+    *layers = looks;
+    Ok(())
+}
+
 /// Black to white is 100 (CIE 142:2001); coloured pairs reach a little more.
 const LARGEST_DIFFERENCE: f64 = 120.0;
 /// A choice of ours: a tenth of what is just seen.
@@ -571,6 +661,9 @@ mod tests {
         fn region(&self, id: &str) -> bool {
             id == "r"
         }
+        fn layer(&self, id: &str) -> Option<bool> {
+            ["band", "paint"].contains(&id).then_some(id == "band")
+        }
         fn appearances(&self) -> Vec<String> {
             vec!["a".into(), "b".into()]
         }
@@ -613,6 +706,8 @@ mod tests {
             },
             lamp: None,
             overlay: None,
+            layers: BTreeMap::new(),
+            over: None,
             surround_l: 50.0,
             pin: None,
             region: None,
@@ -631,6 +726,16 @@ mod tests {
                 adapted: false,
             }),
             overlay: Some(Theme::Review),
+            layers: BTreeMap::from([(
+                "band".into(),
+                LayerLook {
+                    opacity: 0.5,
+                    ends: [0.75, 0.25],
+                    map: ToneMap::Diverging,
+                    lines: 8,
+                },
+            )]),
+            over: Some("band".into()),
             third: "b".into(),
             loupe: Loupe {
                 x: 0.25,
@@ -682,6 +787,13 @@ mod tests {
             (json!({"light": {"mode": "x"}}), "light.mode"),
             (json!({"region": "x"}), "region"),
             (json!({"lamp": {"id": "moon"}}), "lamp.id"),
+            (json!({"layers": {"x": {}}}), "layers.x"),
+            (json!({"layers": {"band": {"map": "x"}}}), "layers.band.map"),
+            (
+                json!({"layers": {"band": {"ends": [1]}}}),
+                "layers.band.ends",
+            ),
+            (json!({"over": "paint"}), "over"),
             (json!({"overlay": "colour"}), "overlay"),
             (
                 json!({"difference": {"threshold": "x"}}),

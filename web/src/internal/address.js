@@ -6,6 +6,9 @@
 
 /** @typedef {import("../types.d.ts").View} View */
 
+/** Tone maps of bands. */
+const MAPS = ["sequence", "grey", "diverging", "steps"];
+
 /** Six significant digits: a micrometre on an object of a metre. @param {number} value */
 const short = (value) => String(Number(value.toPrecision(6)));
 
@@ -40,6 +43,8 @@ export function addressOf(view) {
   }
   if (view.lamp) parts.push(["lamp", view.lamp.adapted ? view.lamp.id : `${view.lamp.id},not-adapted`]);
   if (view.overlay) parts.push(["overlay", view.overlay]);
+  for (const [id, { opacity, ends, map, lines }] of Object.entries(view.layers ?? {})) parts.push(["layer", [id, ...[opacity, ...ends].map(short), map, short(lines)].join(",")]);
+  if (view.over) parts.push(["over", view.over]);
   // Commas, and slashes in ids, may stand in a fragment as they are (RFC 3986, section 3.5).
   return parts.map(([name, value]) => `${name}=${encodeURIComponent(value).replace(/%2C/g, ",").replace(/%2F/g, "/")}`).join("&");
 }
@@ -85,6 +90,11 @@ export function viewOf(hash) {
   if (lamp) view.lamp = { id: lamp, adapted: adaptation !== "not-adapted" };
   const overlay = parameters.get("overlay");
   if (overlay === "certainty" || overlay === "technique" || overlay === "age" || overlay === "review") view.overlay = overlay;
+  const looks = parameters.getAll("layer").flatMap(lookOf);
+  if (looks.length > 0) view.layers = Object.fromEntries(looks);
+  else if (view.left) view.layers = {};
+  if (parameters.has("over")) view.over = parameters.get("over");
+  else if (view.left) view.over = null;
   const names = parameters.has("pin") || parameters.has("region");
   if (Object.keys(view).length === 0 && !names) return null;
   view.pin = parameters.get("pin") || null;
@@ -97,6 +107,16 @@ function number(text) {
   if (text === null || text.trim() === "") return null;
   const value = Number(text);
   return Number.isFinite(value) ? value : null;
+}
+
+/** A layer's id and how it is shown; ids may have commas. @param {string} text @returns {[string, import("../types.d.ts").LayerLook][]} */
+function lookOf(text) {
+  const parts = text.split(",");
+  const [opacity, low, high, map = "", lines] = parts.splice(-5);
+  const numbers = [opacity, low, high, lines].map((part) => number(part ?? null));
+  if (numbers.includes(null) || !MAPS.includes(map)) return [];
+  const [a, b, c, d] = /** @type {[number, number, number, number]} */ (numbers);
+  return [[parts.join(","), { opacity: a, ends: [b, c], map: /** @type {import("../types.d.ts").LayerLook["map"]} */ (map), lines: d }]];
 }
 
 /** @param {string | null} text @returns {View["camera"] | null} */

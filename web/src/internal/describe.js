@@ -53,6 +53,8 @@ export function describePicture(ctx) {
   if (view.light.mode === "raking") sentences.push(t("describe.raking"));
   if (view.lamp) sentences.push(t("describe.lamp", { lamp: t(`lamp.${view.lamp.id}`) }));
   if (view.overlay) sentences.push(t("describe.overlay", { theme: t(`overlay.${view.overlay}`) }));
+  const over = view.over === null ? undefined : dossier.layers.get(view.over);
+  if (over) sentences.push(t("describe.over", { layer: ctx.text(over.title) }));
   const region = view.region === null ? undefined : dossier.regions.get(view.region);
   if (region) sentences.push(t("describe.region", { title: ctx.text(region.title) }));
   return sentences.join(" ");

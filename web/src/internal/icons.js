@@ -22,6 +22,8 @@ const DRAWINGS = {
   // A caption card on its cord; a lamp low over relief; the letter that opens a colophon.
   label: ["M4 10h16v10H4z", "M7 10l5-6 5 6", "M7.5 13.5h6M7.5 16.5h9"],
   light: ["M3 19c2 0 2-3 4.5-3s2.5 3 4.5 3 2-3 4.5-3 2.5 3 4.5 3", "M5 4l4 4M3 9l4.5 1.5M10.5 3L11.5 7.5"],
+  // Films lying over one another on an easel's ledge.
+  layers: ["M4 9l8-4 8 4-8 4z", "M4 13l8 4 8-4", "M4 17l8 4 8-4"],
   about: ["M5 4h14v16H5z", "M9 8h6M12 8v8M9 16h6"],
   // A lens over writing; two stones that part; a sheet leaving a slot.
   audit: ["M4 5h12M4 9h7M4 13h5", "M18 14.500a4 4 0 1 1-8 0 4 4 0 0 1 8 0z", "M17 17.500l3.500 3.500"],

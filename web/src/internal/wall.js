@@ -4,6 +4,7 @@ import { html } from "./dom.js";
 import { icon } from "./icons.js";
 import { label } from "./panels/label.js";
 import { grounds } from "./panels/grounds.js";
+import { layers } from "./panels/layers.js";
 import { light } from "./panels/light.js";
 import { about } from "./panels/about.js";
 import { audit } from "./panels/audit.js";
@@ -16,7 +17,7 @@ import { card, notEditing } from "./panels/card.js";
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
 const PAGES = {
-  label, grounds, audit, partings, light, about,
+  label, grounds, audit, partings, layers, light, about,
   workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
   drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
 };

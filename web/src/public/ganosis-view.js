@@ -124,7 +124,7 @@ export class GanosisView extends HTMLElement {
 
   /** The map that bands and differences are shown through: 256 colours of three sRGB codes. */
   get bandMap() {
-    return this.#handle().band_map();
+    return this.#handle().band_map("sequence");
   }
 
   /** CIEDE2000 as this graphics device computes it. @param {number[]} pairs six CIELAB numbers a pair */

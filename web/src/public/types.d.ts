@@ -24,6 +24,17 @@ export interface Light {
   elevation_deg: number;
 }
 
+/** How a layer is shown. */
+export interface LayerLook {
+  /** 0 to 1. */
+  opacity: number;
+  /** Of a band: from and to where in its range, 0 to 1; the other way round inverts it. */
+  ends: [number, number];
+  map: "sequence" | "grey" | "diverging" | "steps";
+  /** Equal parts between lines of one value; 0 draws none. */
+  lines: number;
+}
+
 /** Everything that decides what is seen. A saved view of a dossier has the same shape. */
 export interface View {
   /** Id of a state or of a band layer. */
@@ -56,6 +67,10 @@ export interface View {
   lamp: { id: string; adapted: boolean } | null;
   /** Patterns over the surface that tell what its colours rest on. */
   overlay: "certainty" | "technique" | "age" | "review" | null;
+  /** How layers are shown, by their ids; those not named as they are. Given, it replaces all of them. */
+  layers: Record<string, LayerLook>;
+  /** Id of a band layer that lies over everything, by its opacity. */
+  over: string | null;
   /** CIELAB L* of the neutral surround, 0 to 100. */
   surround_l: number;
   pin: string | null;
@@ -250,7 +265,10 @@ export interface ViewerHandle {
   /** Shows the other of two states that take turns. */
   set_blink(right: boolean): void;
   /** 256 RGB triples of 8 bits: the map band layers are shown through. */
-  band_map(): Uint8Array;
+  /** 256 RGB triples of 8 bits of a tone map: `sequence`, `grey`, `diverging` or `steps`. */
+  band_map(name: string): Uint8Array;
+  /** Shares of the covered surface by value, in equal classes over the layer's range. */
+  histogram(layer: string): Float64Array;
   probe(x: number, y: number): Promise<Probe | null | undefined>;
   snapshot(width_px: number, height_px: number): Promise<Uint8Array>;
   /** Over what is seen, or over one region of it; null where nothing shows both sides. */

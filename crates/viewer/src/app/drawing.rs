@@ -4,7 +4,7 @@ use ganosis_renderer::{Compare, Frame, Light, RendererError, Side, WHOLE};
 
 use super::{App, Event};
 use crate::camera::lamp_direction;
-use crate::content::Content;
+use crate::content::{Content, Looks};
 use crate::view::{Comparison, View};
 
 /// Share of light from everywhere under the raking lamp.
@@ -56,12 +56,17 @@ impl App {
         else {
             return;
         };
+        let over = view.over.as_ref();
+        let looks = Looks {
+            layers: &view.layers,
+            over: over.and_then(|id| content.document.layers.iter().position(|l| l.id == *id)),
+        };
         // As many paints as patches by construction.
         let mut put = |pair: usize, left: &str, right: &str| {
             let sides = content.appearance(left).zip(content.appearance(right));
             sides.is_some_and(|(left, right)| {
                 renderer
-                    .set_paints(pair, content.paints(left, right))
+                    .set_paints(pair, content.paints(left, right, &looks))
                     .is_ok()
             })
         };

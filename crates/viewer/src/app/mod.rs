@@ -2,6 +2,7 @@
 
 mod drawing;
 mod editing;
+mod histogram;
 mod loading;
 mod loupe;
 mod panes;
@@ -238,6 +239,8 @@ impl App {
             },
             lamp: None,
             overlay: None,
+            layers: BTreeMap::new(),
+            over: None,
             surround_l: 50.0,
             pin: None,
             region: None,

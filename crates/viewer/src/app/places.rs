@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::App;
 use crate::camera::project;
-use crate::content::{Appearance, Content, ImageKind, Values};
+use crate::content::{Appearance, Content, ImageKind, PLAIN, Values};
 use crate::view::View;
 
 /// A place on the surface under a pixel.
@@ -272,7 +272,7 @@ fn state_texel(content: &Content, state: usize, place: &Place) -> Option<StateTe
     if !content.shows(appearance, patch) {
         return None;
     }
-    let side = content.side_paint(appearance, patch, surface);
+    let side = content.side_paint(appearance, patch, surface, &PLAIN);
     let images = content.images_over(state, patch);
     if side.stack().count() < images.len() {
         return None;

@@ -70,7 +70,8 @@ impl App {
             let ids = |v: &View| [&v.left, &v.right, &v.third, &v.fourth].map(Clone::clone);
             ids(v) != ids(&view) || (v.shown().len() > 2) != (view.shown().len() > 2)
         });
-        self.paints_stale |= sides_changed;
+        let looks_changed = |v: &View| v.layers != view.layers || v.over != view.over;
+        self.paints_stale |= sides_changed || self.view.as_ref().is_some_and(looks_changed);
         let known = self.view.as_ref();
         if sides_changed || known.is_none_or(|v| v.lamp != view.lamp || v.overlay != view.overlay) {
             self.table_is_stale();

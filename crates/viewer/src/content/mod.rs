@@ -3,6 +3,8 @@
 mod images;
 mod paints;
 
+pub use paints::{Looks, PLAIN};
+
 use ganosis_dossier::document::{Dossier, Layer, LayerKind, Sheet, State, SurfaceRecord};
 use ganosis_dossier::read;
 use ganosis_renderer::{MOST_LAYERS, TextureId};
@@ -587,6 +589,10 @@ impl Known for Content {
     }
     fn region(&self, id: &str) -> bool {
         self.document.regions.iter().any(|r| r.id == id)
+    }
+    fn layer(&self, id: &str) -> Option<bool> {
+        let layer = self.document.layers.iter().find(|l| l.id == id)?;
+        Some(layer.kind == LayerKind::Band)
     }
     fn appearances(&self) -> Vec<String> {
         let states = self.document.states.iter().map(|s| s.id.clone());

@@ -1,12 +1,31 @@
 //! What covers each patch on either side.
 
+use std::collections::BTreeMap;
+
 use ganosis_dossier::document::LayerKind;
 use ganosis_renderer::{
-    LayerContent, LayerPaint, PatchPaint, SidePaint, TextureId, UvTransform, Wrap,
+    BandLook, LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, TextureId, UvTransform,
+    Wrap,
 };
 use ganosis_surface::{self as surface, AlphaMode, Surface};
 
 use super::{Appearance, BARE, Content, ImageKind, Progress};
+use crate::view::LayerLook;
+
+/// How layers are shown, and what lies over all of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Looks<'a> {
+    /// By the ids of the layers; those not named as they are.
+    pub layers: &'a BTreeMap<String, LayerLook>,
+    /// Index of a band layer.
+    pub over: Option<usize>,
+}
+
+/// Layers as they are.
+pub const PLAIN: Looks<'static> = Looks {
+    layers: &BTreeMap::new(),
+    over: None,
+};
 
 impl Content {
     /// Images that cover a patch in a state, the lowest first.
@@ -28,14 +47,14 @@ impl Content {
 
     /// Cover of every patch on one side.
     #[must_use]
-    pub fn side_paints(&self, appearance: Appearance) -> Vec<SidePaint> {
+    pub fn side_paints(&self, appearance: Appearance, looks: &Looks<'_>) -> Vec<SidePaint> {
         let Some(surface) = self.surface() else {
             return Vec::new();
         };
         surface
             .patches
             .iter()
-            .map(|patch| self.side_paint(appearance, patch, surface))
+            .map(|patch| self.side_paint(appearance, patch, surface, looks))
             .collect()
     }
 
@@ -46,6 +65,7 @@ impl Content {
         appearance: Appearance,
         patch: &surface::Patch,
         surface: &Surface,
+        looks: &Looks<'_>,
     ) -> SidePaint {
         let sheet_index = self.sheet_of_patch(appearance, patch);
         let bare = SidePaint {
@@ -54,7 +74,17 @@ impl Content {
             ..SidePaint::default()
         };
         let stack = |layers: &mut dyn Iterator<Item = usize>| {
-            let mut found = layers.filter_map(|l| self.layer_paint(l, sheet_index));
+            let paint = |l| self.layer_paint(l, sheet_index, looks);
+            let mut found: Vec<LayerPaint> = layers.filter_map(paint).collect();
+            let over = looks
+                .over
+                .filter(|over| appearance != Appearance::Band(*over));
+            if let Some(over) = over.and_then(paint) {
+                // Where there is no room it takes the place of the uppermost.
+                found.truncate(MOST_LAYERS - 1);
+                found.push(over);
+            }
+            let mut found = found.into_iter();
             std::array::from_fn(|_| found.next())
         };
         match appearance {
@@ -99,8 +129,9 @@ impl Content {
     }
 
     /// A layer over a sheet, once its image is here.
-    fn layer_paint(&self, layer: usize, sheet: usize) -> Option<LayerPaint> {
+    fn layer_paint(&self, layer: usize, sheet: usize, looks: &Looks<'_>) -> Option<LayerPaint> {
         let record = &self.document.layers[layer];
+        let look = looks.layers.get(&record.id).copied().unwrap_or_default();
         let band = record.kind == LayerKind::Band;
         let kind = if band {
             ImageKind::Band
@@ -110,7 +141,11 @@ impl Content {
         let texture = self.texture_here(self.image_of(Some(layer), sheet, kind))?;
         let p3 = record.colour_space.as_ref();
         let content = if band {
-            LayerContent::Band([0.0, 1.0])
+            LayerContent::Band(BandLook {
+                ends: look.ends.map(|end| end as f32),
+                map: look.map,
+                lines: look.lines,
+            })
         } else if p3.is_some_and(|s| s.as_str() == "display-p3") {
             LayerContent::DisplayP3
         } else {
@@ -119,20 +154,25 @@ impl Content {
         Some(LayerPaint {
             texture,
             content,
-            weight: 1.0,
+            weight: look.opacity as f32,
         })
     }
 
     /// Cover of every patch on both sides.
     #[must_use]
-    pub fn paints(&self, left: Appearance, right: Appearance) -> Vec<PatchPaint> {
+    pub fn paints(
+        &self,
+        left: Appearance,
+        right: Appearance,
+        looks: &Looks<'_>,
+    ) -> Vec<PatchPaint> {
         let Some(surface) = self.surface() else {
             return Vec::new();
         };
         let sides = self
-            .side_paints(left)
+            .side_paints(left, looks)
             .into_iter()
-            .zip(self.side_paints(right));
+            .zip(self.side_paints(right, looks));
         let labels = |sheet| self.texture_here(self.image_of(None, sheet, ImageKind::Labels));
         sides
             .zip(&surface.patches)

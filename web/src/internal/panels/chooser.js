@@ -4,6 +4,7 @@ import { html } from "../dom.js";
 import { icon } from "../icons.js";
 import { kindRule } from "../patterns.js";
 import { sideInWords } from "../describe.js";
+import { lookOf } from "../looks.js";
 import { legend } from "./legend.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -30,14 +31,16 @@ export function chooser(ctx, end) {
     element,
     name(text) { side.textContent = text; },
     update(view) {
-      if (view[end] === shown) return;
-      shown = view[end];
-      const words = sideInWords(ctx, shown);
+      const id = view[end];
+      const now = `${id}\n${JSON.stringify(view.layers[id])}`;
+      if (now === shown) return;
+      shown = now;
+      const words = sideInWords(ctx, id);
       title.textContent = words.title;
       rule.replaceChildren(kindRule(words.kind_id));
-      note.textContent = noteOf(ctx, shown);
-      const layer = ctx.dossier.layers.get(shown);
-      scale.replaceChildren(...(layer?.kind === "band" ? [legend(ctx, layer)] : []));
+      note.textContent = noteOf(ctx, id);
+      const layer = ctx.dossier.layers.get(id);
+      scale.replaceChildren(...(layer?.kind === "band" ? [legend(ctx, layer, lookOf(view, id))] : []));
     },
   };
 }

@@ -27,7 +27,7 @@ export function differencePart(ctx) {
   scale.addEventListener("change", change);
   const element = html("div", { class: "difference" },
     html("div", { class: "legend", role: "img", dir: "ltr", "aria-label": t("difference.legend") },
-      mapBar(ctx.handle.band_map()), html("div", { class: "figures" }, html("span", {}, "0"), middle, end)),
+      mapBar(ctx.handle.band_map("sequence")), html("div", { class: "figures" }, html("span", {}, "0"), middle, end)),
     html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.threshold")), threshold, above),
     html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.scale")), scale),
     figures);

@@ -5,13 +5,14 @@ import { html } from "../dom.js";
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").Layer} Layer */
 
-/** @param {Context} ctx @param {Layer} layer */
-export function legend(ctx, layer) {
-  const [low, high] = layer.range ?? [0, 1];
+/** @param {Context} ctx @param {Layer} layer @param {import("../../types.d.ts").LayerLook} look */
+export function legend(ctx, layer, look) {
+  const [from, to] = layer.range ?? [0, 1];
+  const [low = from, high = to] = look.ends.map((end) => from + end * (to - from));
   const number = (/** @type {number} */ value) => value.toLocaleString(ctx.language, { maximumSignificantDigits: 4 });
   const unit = layer.unit ?? "";
   return html("div", { class: "legend", role: "img", dir: "ltr", "aria-label": ctx.t("band.scale", { low: number(low), high: number(high), unit }) },
-    mapBar(ctx.handle.band_map()),
+    mapBar(ctx.handle.band_map(look.map)),
     html("div", { class: "figures" },
       html("span", {}, number(low)), html("span", {}, number((low + high) / 2)), html("span", {}, `${number(high)} ${unit}`)));
 }

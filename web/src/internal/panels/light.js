@@ -75,11 +75,13 @@ export function choice(title, options, chosen, choose) {
 
 /** @param {Context} ctx @param {string} title @param {number} min @param {number} max @param {string} unit @param {(value: number) => void} changed */
 function slider(ctx, title, min, max, unit, changed) {
-  const input = html("input", { type: "range", min, max, step: 1 });
+  // Named by `for`: an output within a label would take the name itself.
+  const id = uniqueId("slider");
+  const input = html("input", { id, type: "range", min, max, step: 1 });
   const output = html("output", {});
   input.addEventListener("input", () => changed(Number(input.value)));
   return {
-    element: html("label", { class: "field" }, html("span", {}, title, " ", output), input),
+    element: html("div", { class: "field" }, html("span", {}, html("label", { for: id }, title), " ", output), input),
     /** @param {number} value */
     show(value) {
       input.value = String(value);

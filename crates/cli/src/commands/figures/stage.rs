@@ -8,7 +8,7 @@ use ganosis_dossier::document::FILE_NAME;
 use ganosis_dossier::store::Store;
 use ganosis_renderer::{Compare, Frame, Gpu, Renderer, Samples, Side, TextureId};
 use ganosis_viewer::camera::Basis;
-use ganosis_viewer::content::{Appearance, Content, ImageKind, Progress, Source, Values};
+use ganosis_viewer::content::{Appearance, Content, ImageKind, PLAIN, Progress, Source, Values};
 use ganosis_viewer::decode;
 use glam::{DVec3, Mat4, Vec3, Vec4};
 use image::{ImageFormat, RgbaImage};
@@ -293,7 +293,7 @@ impl<'a> Stage<'a> {
         [width, height]: [u32; 2],
         number: u32,
     ) -> Result<Vec<u8>, String> {
-        let paints = self.content.paints(appearance, appearance);
+        let paints = self.content.paints(appearance, appearance, &PLAIN);
         self.renderer
             .set_paints(0, paints)
             .map_err(|error| error.to_string())?;
