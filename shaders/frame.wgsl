@@ -16,6 +16,11 @@ struct Frame {
     difference: vec4<f32>,
     // x: comparison (COMPARE_*); y: selected region number, 0 none; z: MODE_*; w: side drawn alone.
     mode: vec4<u32>,
+    // Of a picture drawn in parts: what is drawn of a pane (of the picture, where that has none), xy: its
+    // corner in the pane, zw: its size (px), both of what the viewport holds.
+    cut: vec4<f32>,
+    // xy: size of the pane, 0 on the canvas; zw: corner of the target in the picture (px).
+    pane: vec4<f32>,
 };
 
 const COMPARE_ONE: u32 = 0u;

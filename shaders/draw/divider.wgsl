@@ -1,5 +1,6 @@
 // The line of the divider, or the rim of the loupe: a light core between dark edges, drawn last.
 #import frame
+#import lib/cut
 
 struct VertexOut {
     @builtin(position) clip: vec4<f32>,
@@ -42,13 +43,13 @@ fn vertex(@builtin(vertex_index) index: u32) -> VertexOut {
     }
     let ndc = pixel / frame.target_px.xy * 2.0 - 1.0;
     var out: VertexOut;
-    out.clip = vec4(ndc.x, -ndc.y, 0.0, 1.0);
+    out.clip = in_cut(vec4(ndc.x, -ndc.y, 0.0, 1.0));
     return out;
 }
 
 @fragment
 fn fragment(in: VertexOut) -> @location(0) vec4<f32> {
-    let away = distance_px(in.clip.xy) / frame.eye.w;
+    let away = distance_px(in_picture(in.clip.xy)) / frame.eye.w;
     if away > WHOLE {
         discard;
     }

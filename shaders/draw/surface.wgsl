@@ -6,6 +6,7 @@
 #import lib/delta_e_2000
 #import lib/compose
 #import lib/patterns
+#import lib/cut
 
 // The Rust twin is `ganosis_renderer::SurfaceUniform`. Two of a kind: left, right.
 struct SurfacePaint {
@@ -74,7 +75,7 @@ struct VertexOut {
 @vertex
 fn vertex(in: VertexIn) -> VertexOut {
     var out: VertexOut;
-    out.clip = frame.clip_from_scene * vec4(in.position, 1.0);
+    out.clip = in_cut(frame.clip_from_scene * vec4(in.position, 1.0));
     out.position = in.position;
     out.normal = in.normal.xyz;
     out.uv = in.uv;
@@ -323,7 +324,7 @@ fn for_display(colour: vec4<f32>) -> vec4<f32> {
 fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) vec4<f32> {
     let dx = dpdx(in.uv);
     let dy = dpdy(in.uv);
-    let pixel = in.clip.xy;
+    let pixel = in_picture(in.clip.xy);
     let shown = paint.flags.z;
     var right = share_of_right(pixel);
     var wanted = select(SHOWN_LEFT, SHOWN_RIGHT, right > 0.5);

@@ -74,6 +74,35 @@ pub struct Light {
     pub ambient: f32,
 }
 
+/// A rectangle of a larger picture, drawn so that it shows what the whole picture shows there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cut {
+    /// Width and height of the whole picture (px).
+    pub whole_px: [u32; 2],
+    /// Where the target's upper left corner lies in it (px).
+    pub origin_px: [u32; 2],
+    /// How far beyond the target triangles are followed (px): one that is cut off has its edge moved a
+    /// little, and must be cut where that is not seen.
+    pub reach_px: [u32; 2],
+}
+
+impl Cut {
+    /// What of `pane` (x, y, width, height of the picture) a target of `size` and its surroundings hold.
+    fn around(&self, pane: [u32; 4], size: [u32; 2]) -> [u32; 4] {
+        let from = [0, 1].map(|axis| self.origin_px[axis].saturating_sub(self.reach_px[axis]));
+        let reached =
+            [0, 1].map(|axis| self.origin_px[axis] + size[axis] + self.reach_px[axis] - from[axis]);
+        shared(pane, from, reached)
+    }
+
+    /// The same as a viewport of the target: x, y, width, height (px).
+    pub(crate) fn viewport(&self, pane: [u32; 4], size: [u32; 2]) -> [f32; 4] {
+        let [x, y, width, height] = self.around(pane, size).map(|v| v as f32);
+        let [left, top] = self.origin_px.map(|v| v as f32);
+        [x - left, y - top, width, height]
+    }
+}
+
 /// Everything a picture depends on besides geometry and paint.
 #[derive(Clone, Copy, Debug)]
 pub struct Frame {
@@ -99,6 +128,8 @@ pub struct Frame {
     pub wide_gamut: bool,
     /// Whether the line of the divider is drawn.
     pub divider_line: bool,
+    /// The target is a part of a picture; none where it is all of it, on the canvas.
+    pub cut: Option<Cut>,
 }
 
 /// Twin of `Frame` in `shaders/frame.wgsl`.
@@ -112,6 +143,8 @@ pub struct FrameUniform {
     light: [f32; 4],
     difference: [f32; 4],
     mode: [u32; 4],
+    cut: [f32; 4],
+    pane: [f32; 4],
 }
 
 /// `COMPARE_*` of the shader.
@@ -131,7 +164,8 @@ impl FrameUniform {
     /// The uniform of `frame` for a target of the given size.
     #[must_use]
     pub fn new(frame: &Frame, width_px: u32, height_px: u32) -> Self {
-        let (width, height) = (width_px as f32, height_px as f32);
+        let whole = frame.cut.map_or([width_px, height_px], |c| c.whole_px);
+        let [width, height] = whole.map(|s| s as f32);
         let (mode, side, position, angle) = match frame.compare {
             Compare::One(side) => (COMPARE_ONE, u32::from(side == Side::Right), 0.0, 0.0),
             Compare::Swipe {
@@ -204,7 +238,24 @@ impl FrameUniform {
                     | flag(frame.overlay > 0.0, MODE_OVERLAY),
                 side,
             ],
+            cut: [0.0; 4],
+            pane: [0.0; 4],
         }
+        .cut_from(frame.cut, [0, 0, whole[0], whole[1]], [width_px, height_px])
+    }
+
+    /// Drawn is what a target of `size` shows of `pane` (x, y, width, height of the picture).
+    #[must_use]
+    pub(crate) fn cut_from(mut self, cut: Option<Cut>, pane: [u32; 4], size: [u32; 2]) -> Self {
+        let Some(cut) = cut else {
+            return self;
+        };
+        let [x, y, width, height] = cut.around(pane, size).map(|v| v as f32);
+        let [pane_x, pane_y, pane_width, pane_height] = pane.map(|v| v as f32);
+        self.cut = [x - pane_x, y - pane_y, width, height];
+        let [left, top] = cut.origin_px.map(|v| v as f32);
+        self.pane = [pane_width, pane_height, left, top];
+        self
     }
 
     /// Names and offsets of the members, to be compared with the shader's.
@@ -220,10 +271,23 @@ impl FrameUniform {
                 ("light", offset_of!(Self, light)),
                 ("difference", offset_of!(Self, difference)),
                 ("mode", offset_of!(Self, mode)),
+                ("cut", offset_of!(Self, cut)),
+                ("pane", offset_of!(Self, pane)),
             ],
             size_of::<Self>(),
         )
     }
+}
+
+/// What `pane` (x, y, width, height) and a target of `size` at `origin` share; no width or height where
+/// they share nothing.
+pub(crate) fn shared(pane: [u32; 4], origin: [u32; 2], size: [u32; 2]) -> [u32; 4] {
+    let [from, to] = [0, 1].map(|axis| {
+        let from = pane[axis].max(origin[axis]);
+        let to = (pane[axis] + pane[axis + 2]).min(origin[axis] + size[axis]);
+        [from, to.saturating_sub(from)]
+    });
+    [from[0], to[0], from[1], to[1]]
 }
 
 /// The neutral grey of lightness `l` (0..100) as an encoded sRGB value 0..1.

@@ -26,7 +26,7 @@ mod target;
 mod texture;
 
 pub use device::{BackendInfo, Gpu};
-pub use frame::{Compare, Frame, FrameUniform, Light, WHOLE};
+pub use frame::{Compare, Cut, Frame, FrameUniform, Light, WHOLE};
 pub use paint::{
     BandLook, LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform,
     UvTransform, Wrap,

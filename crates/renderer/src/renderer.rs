@@ -12,7 +12,7 @@ use passes::begin_object_pass;
 
 use crate::RendererError;
 use crate::device::Gpu;
-use crate::frame::{Compare, Frame, FrameUniform};
+use crate::frame::{Compare, Cut, Frame, FrameUniform};
 use crate::geometry::GpuPatch;
 use crate::mips::MipMaker;
 use crate::paint::{MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap};
@@ -28,6 +28,10 @@ const UNIFORM_STRIDE: usize = 256;
 
 /// How many texels along the steeper axis are averaged where a surface is seen at a slant.
 const ANISOTROPY: u16 = 8;
+
+/// Largest viewport for a part of a picture (px): what WebGPU grants every device as
+/// `maxTextureDimension2D` (8192), or less on WebGL 2.
+const WIDEST_VIEW_PX: u32 = 8192;
 
 /// Draws the object.
 #[derive(Debug)]
@@ -307,23 +311,46 @@ impl Renderer {
         width_px: u32,
         height_px: u32,
     ) -> Result<Readback, RendererError> {
-        self.gpu.check_size("the picture", width_px, height_px)?;
-        let texture = picture(&self.gpu, [width_px, height_px], self.format);
+        let whole = [width_px, height_px];
+        self.snapshot_tile(frame, whole, [0, 0], whole)
+    }
+
+    /// Draws the part of `size` px at `origin` of a picture of `whole` px, which may be larger than the
+    /// device can hold, and starts reading it: tiles beside one another are the whole picture.
+    ///
+    /// # Errors
+    /// [`RendererError::TooLarge`] for a part the device cannot hold; [`RendererError::Mismatch`] for
+    /// one that is not inside the picture.
+    pub fn snapshot_tile(
+        &mut self,
+        frame: &Frame,
+        whole: [u32; 2],
+        origin: [u32; 2],
+        size: [u32; 2],
+    ) -> Result<Readback, RendererError> {
+        let ends = [0, 1].map(|axis| origin[axis].saturating_add(size[axis]));
+        if size.contains(&0) || ends[0] > whole[0] || ends[1] > whole[1] {
+            return Err(RendererError::Mismatch {
+                what: "the part of the picture".to_owned(),
+                detail: format!("{size:?} px at {origin:?} do not lie inside {whole:?} px"),
+            });
+        }
+        self.gpu.check_size("the picture", size[0], size[1])?;
+        let widest = self.gpu.info.largest_texture_px.min(WIDEST_VIEW_PX);
+        let texture = picture(&self.gpu, size, self.format);
         let kept = self.target.take();
-        self.draw(
-            frame,
-            &texture.create_view(&wgpu::TextureViewDescriptor::default()),
-            width_px,
-            height_px,
-        );
+        let part = Frame {
+            cut: Some(Cut {
+                whole_px: whole,
+                origin_px: origin,
+                reach_px: size.map(|s| widest.saturating_sub(s) / 2),
+            }),
+            ..*frame
+        };
+        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+        self.draw(&part, &view, size[0], size[1]);
         self.target = kept;
-        Ok(Readback::of_texture(
-            &self.gpu,
-            &texture,
-            [0, 0],
-            [width_px, height_px],
-            4,
-        ))
+        Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], size, 4))
     }
 
     /// Draws the differences between the two sides as numbers and starts reading them: four bytes a

@@ -542,15 +542,55 @@ impl Viewer {
 
     /// A picture of what is drawn: RGBA bytes, rows from the top.
     pub async fn snapshot(&self, width_px: u32, height_px: u32) -> Result<Vec<u8>, JsValue> {
+        let part = vec![0, 0, width_px, height_px];
+        self.snapshot_tile(JsValue::NULL, width_px, height_px, part)
+            .await
+    }
+
+    /// A part (x, y, width, height) of a picture that may be larger than the device can hold: RGBA
+    /// bytes. It shows what is drawn, with the fields of `change`, if any, in place of the view's own.
+    pub async fn snapshot_tile(
+        &self,
+        change: JsValue,
+        width_px: u32,
+        height_px: u32,
+        part: Vec<u32>,
+    ) -> Result<Vec<u8>, JsValue> {
+        let change = if change.is_object() {
+            from_plain(&change)?
+        } else {
+            json!({})
+        };
+        let &[x, y, width, height] = part.as_slice() else {
+            return Err(error("a part of a picture is x, y, width and height"));
+        };
         let inner = Rc::clone(&self.inner);
-        let readback = inner
+        let asked = inner.borrow_mut().app.snapshot(
+            &change,
+            [width_px, height_px],
+            [x, y],
+            [width, height],
+        );
+        read_back(&inner, &asked.map_err(error)?).await
+    }
+
+    /// A picture of one state or band alone, whole, from where one first stands: RGBA bytes, nothing
+    /// while its images are not here. The view stays as it is.
+    pub async fn picture_of(
+        &self,
+        id: String,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<Option<Vec<u8>>, JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let asked = inner
             .borrow_mut()
             .app
-            .snapshot(width_px, height_px)
-            .map_err(error)?;
-        received(&inner, &readback).await.ok_or_else(|| {
-            error("the picture could not be read back from the graphics device; try again")
-        })
+            .picture_of(&id, [width_px, height_px]);
+        match asked.map_err(error)? {
+            Some(readback) => read_back(&inner, &readback).await.map(Some),
+            None => Ok(None),
+        }
     }
 
     /// Gives the WebGPU device up, as a driver's failure would (for tests). On WebGL 2 the page
@@ -662,6 +702,12 @@ async fn received(inner: &Rc<RefCell<Inner>>, readback: &Readback) -> Option<Vec
         }
     }
     None
+}
+
+async fn read_back(inner: &Rc<RefCell<Inner>>, readback: &Readback) -> Result<Vec<u8>, JsValue> {
+    received(inner, readback).await.ok_or_else(|| {
+        error("the picture could not be read back from the graphics device; try again")
+    })
 }
 
 /// Encoded texels of a state's layers; none for band layers.

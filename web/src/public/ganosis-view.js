@@ -117,6 +117,15 @@ export class GanosisView extends HTMLElement {
     return canvas.convertToBlob({ type: "image/png" });
   }
 
+  /**
+   * A part of a picture of any size, also of one that no graphics device holds whole: RGBA, rows from the top.
+   * @param {{width: number, height: number, x: number, y: number, columns: number, rows: number}} part in pixels of the whole
+   * @param {Partial<View> | null} [view] shown in place of what is seen now; fields left out are those of the present view
+   */
+  async picturePart({ width, height, x, y, columns, rows }, view = null) {
+    return this.#shown().during(this.#handle().snapshot_tile(view, width, height, new Uint32Array([x, y, columns, rows])));
+  }
+
   /** Colour differences between the two sides. @param {string | null} [region] over this region only */
   async differences(region = null) {
     return (await this.#shown().during(this.#handle().differences(region))) ?? null;

@@ -271,6 +271,10 @@ export interface ViewerHandle {
   histogram(layer: string): Float64Array;
   probe(x: number, y: number): Promise<Probe | null | undefined>;
   snapshot(width_px: number, height_px: number): Promise<Uint8Array>;
+  /** Part `[x, y, width, height]` of a picture of the whole size, RGBA; `view` in place of what is seen now. */
+  snapshot_tile(view: Partial<View> | null, width_px: number, height_px: number, part: Uint32Array): Promise<Uint8Array>;
+  /** One state or band alone, whole, from where one first stands: RGBA; undefined while its images are not here. */
+  picture_of(id: string, width_px: number, height_px: number): Promise<Uint8Array | undefined>;
   /** Over what is seen, or over one region of it; null where nothing shows both sides. */
   differences(region: string | null): Promise<Differences | null>;
   /** CIEDE2000 of pairs of CIELAB colours (six numbers a pair) as this device computes it. */
@@ -306,6 +310,7 @@ export interface GanosisViewElement extends HTMLElement {
   set view(value: Partial<View>);
   probe(x: number, y: number): Promise<Probe | null>;
   snapshot(size: { width: number; height: number }): Promise<Blob>;
+  picturePart(part: { width: number; height: number; x: number; y: number; columns: number; rows: number }, view?: Partial<View> | null): Promise<Uint8Array>;
   /** Statistics of the colour differences between the two sides, over what is seen or over one region. */
   differences(region?: string | null): Promise<Differences | null>;
   /** The map that bands and differences are shown through: 256 colours of three sRGB codes. */

@@ -1,7 +1,7 @@
 //! The passes that draw a frame.
 
 use super::{PAIRS, Renderer, UNIFORM_STRIDE};
-use crate::frame::{Compare, Frame, FrameUniform, WHOLE, neutral_grey};
+use crate::frame::{Compare, Frame, FrameUniform, WHOLE, neutral_grey, shared};
 use crate::paint::{PatchPaint, Side};
 
 use crate::target::{Target, attachment, picture};
@@ -29,10 +29,13 @@ impl Renderer {
     }
 
     pub(super) fn write_frame(&self, frame: &Frame, size: [u32; 2]) {
-        let uniform = FrameUniform::new(frame, size[0], size[1]);
+        self.write_uniform(&FrameUniform::new(frame, size[0], size[1]));
+    }
+
+    fn write_uniform(&self, uniform: &FrameUniform) {
         self.gpu
             .queue
-            .write_buffer(&self.frame_buffer, 0, bytemuck::bytes_of(&uniform));
+            .write_buffer(&self.frame_buffer, 0, bytemuck::bytes_of(uniform));
     }
 
     pub(super) fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
@@ -56,7 +59,12 @@ impl Renderer {
             .gpu
             .device
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let part = Part { rect: None, load };
+        let viewport = whole_viewport(frame, target);
+        let part = Part {
+            viewport,
+            scissor: None,
+            load,
+        };
         self.object_pass(&mut encoder, frame, pair, part, view, target);
         self.gpu.queue.submit([encoder.finish()]);
     }
@@ -76,6 +84,7 @@ impl Renderer {
             color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Load))],
             ..Default::default()
         });
+        set_viewport(&mut pass, whole_viewport(frame, target));
         pass.set_pipeline(&self.pipelines.divider);
         pass.set_bind_group(0, &self.pairs[0].frame_group, &[]);
         pass.draw(0..4, 0..1);
@@ -182,7 +191,16 @@ impl Renderer {
         view: &wgpu::TextureView,
         target: &Target,
     ) {
+        let (whole, origin) = frame
+            .cut
+            .map_or((target.size, [0, 0]), |c| (c.whole_px, c.origin_px));
+        let mut load = wgpu::LoadOp::Clear(());
         for number in 0..(grid[0] * grid[1]).min(2 * PAIRS as u32) {
+            let pane = pane_rect(whole, grid, number);
+            let [x, y, width, height] = shared(pane, origin, target.size);
+            if width == 0 || height == 0 {
+                continue;
+            }
             let side = if number % 2 == 0 {
                 Side::Left
             } else {
@@ -192,18 +210,18 @@ impl Renderer {
                 compare: Compare::One(side),
                 ..*frame
             };
-            self.write_frame(&one, target.size);
+            let uniform = FrameUniform::new(&one, target.size[0], target.size[1]);
+            self.write_uniform(&uniform.cut_from(frame.cut, pane, target.size));
             let mut encoder = self
                 .gpu
                 .device
                 .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+            let seen = [x - origin[0], y - origin[1], width, height];
+            let viewport = frame.cut.map(|c| c.viewport(pane, target.size));
             let part = Part {
-                rect: Some(pane_rect(target.size, grid, number)),
-                load: if number == 0 {
-                    wgpu::LoadOp::Clear(())
-                } else {
-                    wgpu::LoadOp::Load
-                },
+                viewport: Some(viewport.unwrap_or(seen.map(|v| v as f32))),
+                scissor: Some(seen),
+                load: std::mem::replace(&mut load, wgpu::LoadOp::Load),
             };
             let pair = number as usize / 2;
             self.object_pass(&mut encoder, &one, pair, part, view, target);
@@ -236,8 +254,8 @@ impl Renderer {
             None => attachment(view, None, load),
         };
         let mut pass = begin_object_pass(encoder, colour, target);
-        if let Some([x, y, width, height]) = part.rect {
-            pass.set_viewport(x as f32, y as f32, width as f32, height as f32, 0.0, 1.0);
+        set_viewport(&mut pass, part.viewport);
+        if let Some([x, y, width, height]) = part.scissor {
             pass.set_scissor_rect(x, y, width, height);
         }
         for translucent in [false, true] {
@@ -261,9 +279,23 @@ impl Renderer {
 /// What of the target is drawn, and over what.
 #[derive(Clone, Copy, Debug)]
 struct Part {
-    /// x, y, width, height (px); none is all of it.
-    rect: Option<[u32; 4]>,
+    /// x, y, width, height (px), which may reach beyond the target; none is all of it.
+    viewport: Option<[f32; 4]>,
+    /// Nothing is drawn outside of it.
+    scissor: Option<[u32; 4]>,
     load: wgpu::LoadOp<()>,
+}
+
+/// Of a part of a picture without panes.
+fn whole_viewport(frame: &Frame, target: &Target) -> Option<[f32; 4]> {
+    let cut = frame.cut?;
+    Some(cut.viewport([0, 0, cut.whole_px[0], cut.whole_px[1]], target.size))
+}
+
+fn set_viewport(pass: &mut wgpu::RenderPass<'_>, viewport: Option<[f32; 4]>) {
+    if let Some([x, y, width, height]) = viewport {
+        pass.set_viewport(x, y, width, height, 0.0, 1.0);
+    }
 }
 
 /// The pane `number` of a grid over a target, row by row from the top left.

@@ -104,6 +104,7 @@ impl App {
             },
             wide_gamut: false,
             divider_line: true,
+            cut: None,
         })
     }
 
@@ -180,37 +181,6 @@ impl App {
             renderer.draw(&frame, target, size[0], size[1]);
         }
         self.dirty = first_picture;
-    }
-
-    /// Starts a picture of any size.
-    ///
-    /// # Errors
-    /// Sizes the device cannot hold; nothing open yet.
-    pub fn snapshot(
-        &mut self,
-        width_px: u32,
-        height_px: u32,
-    ) -> Result<ganosis_renderer::Readback, RendererError> {
-        self.refresh_paints();
-        self.refresh_table();
-        let ratio = f64::from(width_px) / self.size[0].max(1.0);
-        let size = [width_px, height_px.max(1)].map(f64::from);
-        let grid = Self::grid_over(self.view.as_ref(), size);
-        let aspect = size[0] / f64::from(grid[0]) / (size[1] / f64::from(grid[1]));
-        let frame = self.frame(aspect, ratio).map(|frame| match frame.compare {
-            Compare::Panes { .. } => Frame {
-                compare: Compare::Panes { grid },
-                ..frame
-            },
-            _ => frame,
-        });
-        let (Some(frame), Some(renderer)) = (frame, &mut self.renderer) else {
-            return Err(RendererError::Mismatch {
-                what: "the picture".to_owned(),
-                detail: "nothing is open yet".to_owned(),
-            });
-        };
-        renderer.snapshot(&frame, width_px, height_px)
     }
 
     /// Starts counting the differences between the two sides over what is seen.

@@ -6,6 +6,7 @@ mod histogram;
 mod loading;
 mod loupe;
 mod panes;
+mod pictures;
 mod places;
 mod regions;
 mod steering;

@@ -342,6 +342,7 @@ impl<'a> Stage<'a> {
             overlay: 0.0,
             wide_gamut: false,
             divider_line: false,
+            cut: None,
         }
     }
 }

@@ -1,0 +1,117 @@
+//! Pictures beside the one on the canvas: of any size, in parts, of another view, of a single state.
+
+use ganosis_renderer::{Compare, Frame, Readback, RendererError};
+use serde_json::{Value, json};
+
+use super::App;
+use crate::camera::OrbitCamera;
+use crate::view::{View, ViewError};
+
+/// Why a picture was not begun.
+#[derive(Debug, thiserror::Error)]
+pub enum PictureError {
+    /// The view asked for makes no sense.
+    #[error(transparent)]
+    View(#[from] ViewError),
+    /// The device cannot hold it, or nothing is open.
+    #[error(transparent)]
+    Renderer(#[from] RendererError),
+}
+
+fn nothing_open() -> RendererError {
+    RendererError::Mismatch {
+        what: "the picture".to_owned(),
+        detail: "nothing is open yet".to_owned(),
+    }
+}
+
+impl App {
+    /// Starts the part of `size` px at `origin` of a picture of `whole` px, of what is seen with the
+    /// fields of `change` in place of the view's own. The view itself stays as it is.
+    ///
+    /// # Errors
+    /// A view that makes no sense; a part the device cannot hold or that is not inside the picture;
+    /// nothing open yet.
+    pub fn snapshot(
+        &mut self,
+        change: &Value,
+        whole: [u32; 2],
+        origin: [u32; 2],
+        size: [u32; 2],
+    ) -> Result<Readback, PictureError> {
+        let (Some(view), Some(content)) = (&self.view, &self.content) else {
+            return Err(nothing_open().into());
+        };
+        let other = view.changed(change, content)?;
+        Ok(self.with_other_view(other, |app| app.draw_part(whole, origin, size))?)
+    }
+
+    /// Starts a picture of one state or band alone, whole, from where one first stands; the view stays
+    /// as it is. None while its images are not here.
+    ///
+    /// # Errors
+    /// No such state or band; a size the device cannot hold; nothing open yet.
+    pub fn picture_of(
+        &mut self,
+        id: &str,
+        size: [u32; 2],
+    ) -> Result<Option<Readback>, PictureError> {
+        let (Some(content), Some(view), Some(home), Some(ball)) =
+            (&self.content, &self.view, &self.home, self.ball)
+        else {
+            return Err(nothing_open().into());
+        };
+        let alone = json!({"left": id, "compare": "one", "lamp": null, "overlay": null,
+                           "region": null, "light": {"mode": "as-measured"}});
+        let mut other = view.changed(&alone, content)?;
+        if !self.arrived(content, id) {
+            return Ok(None);
+        }
+        let [width, height] = size.map(|s| f64::from(s.max(1)));
+        other.camera = OrbitCamera {
+            azimuth_deg: home.camera.azimuth_deg,
+            elevation_deg: home.camera.elevation_deg,
+            ..OrbitCamera::fitted(ball, width / height)
+        };
+        let readback = self.with_other_view(other, |app| app.draw_part(size, [0, 0], size))?;
+        Ok(Some(readback))
+    }
+
+    /// What the view shows is put back before anything else is drawn.
+    fn with_other_view<T>(&mut self, other: View, work: impl FnOnce(&mut Self) -> T) -> T {
+        let differs = self.view.as_ref() != Some(&other);
+        let shown = self.view.replace(other);
+        self.paints_stale |= differs;
+        self.table_stale |= differs;
+        let done = work(self);
+        self.view = shown;
+        self.paints_stale |= differs;
+        self.table_stale |= differs;
+        done
+    }
+
+    fn draw_part(
+        &mut self,
+        whole: [u32; 2],
+        origin: [u32; 2],
+        size: [u32; 2],
+    ) -> Result<Readback, RendererError> {
+        self.refresh_paints();
+        self.refresh_table();
+        let ratio = f64::from(whole[0]) / self.size[0].max(1.0);
+        let shape = whole.map(|s| f64::from(s.max(1)));
+        let grid = Self::grid_over(self.view.as_ref(), shape);
+        let aspect = shape[0] / f64::from(grid[0]) / (shape[1] / f64::from(grid[1]));
+        let frame = self.frame(aspect, ratio).map(|frame| match frame.compare {
+            Compare::Panes { .. } => Frame {
+                compare: Compare::Panes { grid },
+                ..frame
+            },
+            _ => frame,
+        });
+        let (Some(frame), Some(renderer)) = (frame, &mut self.renderer) else {
+            return Err(nothing_open());
+        };
+        renderer.snapshot_tile(&frame, whole, origin, size)
+    }
+}
