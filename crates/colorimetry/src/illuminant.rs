@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 use std::sync::OnceLock;
 
+use crate::decimal::decimal;
 use crate::lab::{LabD50, lab_from_xyz};
 use crate::observer::{COUNT_1NM, FIRST_NM, LAST_NM, Observer, table};
 use crate::spectrum::Spectrum;
@@ -134,7 +135,7 @@ impl FromStr for Lamp {
             name: name.trim().to_owned(),
         };
         let kelvin = word.strip_suffix('K').ok_or_else(unknown)?.trim();
-        let number = |text: &str| text.trim().parse::<f64>().map_err(|_| unknown());
+        let number = |text: &str| decimal(text.trim()).ok_or_else(unknown);
         match kelvin.strip_prefix('D') {
             Some(rest) => Self::daylight(number(rest)?),
             None => Self::planckian(number(kelvin)?),

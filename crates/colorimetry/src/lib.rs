@@ -13,6 +13,7 @@ pub mod adaptation;
 pub mod band_map;
 pub mod bulk;
 pub mod css;
+pub mod decimal;
 pub mod delta_e;
 mod fast;
 pub mod gamut;

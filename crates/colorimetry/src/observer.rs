@@ -1,5 +1,6 @@
 //! The CIE standard observers, at 1 nm, and the reading of the crate's tables.
 
+use crate::decimal::decimal;
 use std::sync::OnceLock;
 
 /// A CIE standard observer.
@@ -54,7 +55,7 @@ fn matching(kept: &'static Matching, text: &'static str) -> &'static [[f64; 3]] 
 /// The numbers of one of the crate's own tables: comments and the header left out.
 pub(crate) fn table(text: &'static str) -> Vec<Vec<f64>> {
     let rows = text.lines().filter(|l| !l.starts_with('#')).skip(1);
-    rows.map(|l| l.split(',').filter_map(|c| c.parse().ok()).collect())
+    rows.map(|l| l.split(',').filter_map(decimal).collect())
         .collect()
 }
 

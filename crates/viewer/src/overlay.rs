@@ -137,9 +137,9 @@ fn evidence_of<'a>(document: &'a Dossier, claim: &'a Claim) -> impl Iterator<Ite
 /// Years since year 0 of an ISO 8601 date, to the month.
 fn years(date: &str) -> Option<f64> {
     let mut parts = date.split('-');
-    let year: f64 = parts.next()?.parse().ok()?;
-    let month: f64 = parts.next().and_then(|m| m.parse().ok()).unwrap_or(1.0);
-    Some(year + (month - 1.0) / 12.0)
+    let year: i32 = parts.next()?.parse().ok()?;
+    let month: u32 = parts.next().and_then(|m| m.parse().ok()).unwrap_or(1);
+    Some(f64::from(year) + (f64::from(month) - 1.0) / 12.0)
 }
 
 fn newest<'a>(evidence: impl Iterator<Item = &'a Evidence>) -> Option<f64> {

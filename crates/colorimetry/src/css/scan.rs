@@ -1,6 +1,7 @@
 //! The tokens of a colour function.
 
 use super::CssError;
+use crate::decimal::decimal;
 
 /// A piece of text and where it begins.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,7 +84,7 @@ impl<'a> Scanner<'a> {
     fn number(&mut self, column: usize) -> Result<Kind<'a>, CssError> {
         let length = number_length(self.rest());
         let text = self.take(length);
-        let value = text.parse::<f64>().ok().filter(|v| v.is_finite());
+        let value = decimal(text).filter(|v| v.is_finite());
         let Some(value) = value else {
             return Err(CssError::Unexpected {
                 column,

@@ -1,6 +1,7 @@
 //! Spectra from CSV: a column of wavelengths and one or more of values.
 
 use super::{Spectrum, SpectrumError};
+use crate::decimal::decimal;
 
 /// How a line is cut: the separator, and whether a comma is the decimal sign.
 fn separator(line: &str) -> char {
@@ -14,9 +15,9 @@ fn separator(line: &str) -> char {
 fn number(cell: &str, separator: char) -> Option<f64> {
     let cell = cell.trim().trim_matches('"');
     if separator == ',' {
-        cell.parse().ok()
+        decimal(cell)
     } else {
-        cell.replace(',', ".").parse().ok()
+        decimal(&cell.replace(',', "."))
     }
 }
 
