@@ -211,13 +211,27 @@ for (const backend of Object.keys(BACKENDS)) {
         assert.equal(hit.region, 'column-5');
         assert.ok(Math.abs(hit.uv[0] - 4.5 / PATCHES) < 0.01 && Math.abs(hit.uv[1] - 1.5 / PATCHES) < 0.01, JSON.stringify(hit.uv));
       }
-      await page.mouse.move(box.x + pane * 1.5, box.y + h / 2);
+      await page.mouse.move(box.x + pane * 1.5, box.y + h * 0.3);
       await page.mouse.down();
-      await page.mouse.move(box.x + pane * 1.5 + 60, box.y + h / 2, { steps: 5 });
+      await page.mouse.move(box.x + pane * 1.5 + 60, box.y + h * 0.3, { steps: 5 });
       await page.mouse.up();
       assert.ok(Math.abs((await getView(page)).camera.azimuth_deg) > 5, 'a drag in the second pane turns both');
       const captions = await page.locator('ganosis-view .pane .caption').allTextContents();
       assert.deepEqual(captions, ['As found', 'Evidence-based']);
+    });
+
+    test('every pane has the pins of its state, and a press on one opens its card', async () => {
+      await setView(page, { ...BASE, compare: 'pair', count: 4 });
+      await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelectorAll('[data-echo]').length === 3);
+      const box = await page.locator('ganosis-view canvas').first().boundingBox();
+      // The pin lies in the middle of the square, which is the middle of each pane.
+      const middles = await page.locator('ganosis-view .pin:visible').evaluateAll((pins) => pins.map((pin) => pin.getBoundingClientRect()).map(({ x, y }) => [x + 22, y + 22]));
+      const wanted = [0, 1, 2, 3].map((pane) => [box.x + box.width * (pane % 2 ? 0.75 : 0.25), box.y + box.height * (pane < 2 ? 0.25 : 0.75)]);
+      for (const [x, y] of wanted) assert.ok(middles.some((at) => Math.hypot(at[0] - x, at[1] - y) < 1.5), `${x}, ${y} among ${JSON.stringify(middles)}`);
+      await page.locator('ganosis-view [data-echo]').last().click();
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.pin === 'p1');
+      await setView(page, { ...BASE, compare: 'one' });
+      await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelectorAll('[data-echo]').length === 0);
     });
 
     test('states take turns only when asked where motion is unwelcome, and at most three times a second', async () => {

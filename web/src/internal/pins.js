@@ -22,6 +22,8 @@ export class Pins {
   #index = new Map();
   /** @type {Map<string, string>} */
   #leads = new Map();
+  /** Marks in the other panes, by pane and lead: for the pointer only, since each is a second of its kind. @type {Map<string, HTMLButtonElement>} */
+  #echoes = new Map();
   /** @type {Group[]} */
   #groups = [];
   /** While somebody edits: told that a pin was pressed, with its button. @type {((id: string, button: HTMLButtonElement, event: PointerEvent) => void) | null} */
@@ -38,6 +40,7 @@ export class Pins {
   attach(ctx) {
     this.#context = ctx;
     this.#buttons.clear();
+    this.#echoes.clear();
     this.#groups = [];
     this.#index = new Map((ctx?.dossier.document.pins ?? []).map((pin, index) => [pin.id, index]));
     this.element.replaceChildren();
@@ -67,6 +70,44 @@ export class Pins {
       if (lead !== this.held) button.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
       if (Number(button.dataset["count"]) !== members.length) this.#count(ctx, button, lead, members.length);
     }
+    this.#echo(ctx);
+  }
+
+  /** The marks once more in every further pane, of the pins that belong to its state. @param {Context} ctx */
+  #echo(ctx) {
+    const view = ctx.handle.view();
+    const panes = view?.compare === "pair" ? /** @type {[number, number, number, number][]} */ (ctx.handle.panes()) : [];
+    const states = view ? [view.left, view.right, view.third, view.fourth] : [];
+    const wanted = new Set();
+    panes.forEach(([left, top], pane) => {
+      if (pane === 0) return;
+      const belongs = (/** @type {string} */ id) => {
+        const named = ctx.dossier.pins.get(id)?.states ?? [];
+        return named.length === 0 || named.includes(states[pane] ?? "");
+      };
+      for (const { lead, x, y, members } of this.#groups) {
+        const count = members.filter(belongs).length;
+        if (count === 0) continue;
+        const key = `${pane} ${lead}`;
+        wanted.add(key);
+        const echo = this.#echoes.get(key) ?? this.#makeEcho(ctx, key, lead);
+        echo.style.transform = `translate(${(left + x).toFixed(1)}px, ${(top + y).toFixed(1)}px)`;
+        if (Number(echo.dataset["count"]) !== count) this.#count(ctx, echo, lead, count);
+      }
+    });
+    for (const [key, echo] of this.#echoes) {
+      if (wanted.has(key)) continue;
+      echo.remove();
+      this.#echoes.delete(key);
+    }
+  }
+
+  /** @param {Context} ctx @param {string} key @param {string} lead */
+  #makeEcho(ctx, key, lead) {
+    const echo = html("button", { class: "pin", type: "button", tabindex: -1, "aria-hidden": "true", "data-count": 0, "data-echo": lead, onclick: () => this.#clicked(ctx, lead) }, cross(), html("span", { class: "mark" }));
+    this.#echoes.set(key, echo);
+    this.element.append(echo);
+    return echo;
   }
 
   /** @param {Context} ctx @param {string} id */
