@@ -53,6 +53,37 @@ export const SCREENS = [
     },
   },
   { name: 'point', enter: async (page) => { await view(page, { compare: 'swipe', overlay: null }); await page.mouse.click(60, 60); await page.locator('ganosis-view').click({ position: { x: 170, y: 200 } }); } },
+  {
+    name: 'measure', enter: async (page) => {
+      await view(page, { compare: 'one', overlay: null });
+      await press(page, 'measure');
+      await root(page).locator('.measure [data-set][aria-pressed="true"]').waitFor();
+      const box = await root(page).locator('.stage canvas').boundingBox();
+      const click = (x, y) => page.mouse.click(box.x + box.width * x, box.y + box.height * y);
+      await click(0.42, 0.4);
+      await click(0.58, 0.55);
+      await root(page).locator('[data-measurement="1"]').waitFor({ timeout: 120_000 });
+      await root(page).locator('.measure input[value="profile"]').check();
+      await click(0.4, 0.6);
+      await click(0.6, 0.5);
+      await root(page).locator('[data-measurement="2"]').waitFor({ timeout: 120_000 });
+      await root(page).locator('.measure input[value="loop"]').check();
+      for (const [x, y] of [[0.47, 0.3], [0.55, 0.32], [0.53, 0.4]]) await click(x, y);
+    },
+  },
+  {
+    name: 'kept', enter: async (page) => {
+      await view(page, { compare: 'swipe', overlay: null });
+      for (const [x, y] of [[0.45, 0.4], [0.55, 0.55]]) {
+        const box = await root(page).locator('.stage canvas').boundingBox();
+        await page.mouse.click(box.x + box.width * x, box.y + box.height * y);
+        await root(page).locator('[data-keep]').click();
+      }
+      await root(page).locator('[data-keep]').click();
+      await root(page).locator('.kept tbody').first().waitFor({ timeout: 120_000 });
+      await root(page).locator('.kept').evaluate((part) => part.scrollIntoView());
+    },
+  },
   { name: 'about', enter: (page) => press(page, 'about') },
   { name: 'pin', enter: (page, dossier) => view(page, { pin: dossier.pins[0].id }) },
   {

@@ -150,7 +150,12 @@ fn read<T: for<'a> Deserialize<'a>>(operation: &str, drawing: &Drawing) -> Resul
 }
 
 /// Whether any of the states shows a patch; all of it where no state is told.
-fn shows(document: &Dossier, surface: &Surface, states: &[String], patch: usize) -> bool {
+pub(crate) fn shows(
+    document: &Dossier,
+    surface: &Surface,
+    states: &[String],
+    patch: usize,
+) -> bool {
     let Some(patch) = surface.patches.get(patch) else {
         return false;
     };

@@ -4,7 +4,7 @@
 use js_sys::{Array, Function, Object, Reflect, Uint8Array, Uint16Array};
 use wasm_bindgen::prelude::*;
 
-use crate::{DeskError, DraftMap, Drawing, Outcome};
+use crate::{DeskError, DraftMap, Drawing, Measuring, Outcome};
 
 /// The desk of one dossier.
 #[wasm_bindgen]
@@ -133,6 +133,18 @@ impl Desk {
     pub fn areas(&mut self) -> Result<String, JsValue> {
         let areas = self.inner.areas().map_err(refused)?;
         Ok(areas.to_string())
+    }
+
+    /// Measures on the surface, from and to JSON.
+    pub fn measure(&mut self, values: &str) -> Result<String, JsValue> {
+        let measuring: Measuring = serde_json::from_str(values).map_err(because)?;
+        let measured = self.inner.measure(&measuring).map_err(refused)?;
+        Ok(measured.to_string())
+    }
+
+    /// CIEDE2000 of pairs of CIELAB colours, six numbers a pair.
+    pub fn differences(&self, pairs: &[f64]) -> Vec<f64> {
+        crate::measuring::differences(pairs)
     }
 
     /// The audit as JSON.

@@ -1,4 +1,4 @@
-//! The desk: examines, compares and edits a dossier, without drawing it.
+//! The desk: examines, compares, measures and edits a dossier, without drawing it.
 //!
 //! In the browser it runs in a worker, as a module of its own that is fetched when somebody first needs
 //! it. It holds its own document, surface and region maps; the page shows what comes out of it.
@@ -11,6 +11,7 @@ mod drawing;
 mod error;
 mod examining;
 mod ground;
+mod measuring;
 mod opening;
 mod saving;
 
@@ -19,5 +20,6 @@ mod handle;
 
 pub use drawing::Drawing;
 pub use error::DeskError;
+pub use measuring::Measuring;
 pub use opening::{Desk, Outcome, Part};
 pub use saving::{DraftMap, MapFile, ToSave};

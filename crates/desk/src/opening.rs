@@ -12,6 +12,7 @@ use serde_json::Value;
 
 use crate::DeskError;
 use crate::ground::Ground;
+use crate::measuring::Measured;
 use crate::saving::Pending;
 
 /// Gives the bytes of a file of the dossier, or says why there are none.
@@ -26,6 +27,8 @@ pub struct Desk {
     pub(crate) ground: Option<Ground>,
     /// Where the texels of the maps lie, once something was drawn.
     pub(crate) geometry: Option<TexelGeometry>,
+    /// The surface as it is measured on, once something was measured.
+    pub(crate) measured: Option<Measured>,
     /// The last audit, and of which state.
     pub(crate) audited: Option<(u64, Audit)>,
     /// Revision that a save is made from.
@@ -84,6 +87,7 @@ impl Desk {
             surface: None,
             ground: None,
             geometry: None,
+            measured: None,
             audited: None,
             saved: 0,
             named: BTreeMap::new(),
@@ -109,7 +113,7 @@ impl Desk {
             "stroke" | "lasso" | "fill" | "grow" | "shrink" | "assign" | "restore" | "areas"
         );
         let document = self.document();
-        if (examines || draws) && self.surface.is_none() {
+        if (examines || draws || method == "measure") && self.surface.is_none() {
             let file = &document.surface.file;
             paths.insert(file.clone());
             let buffers = (self.files)(file).map(|bytes| gltf_in::needed_files(&bytes));

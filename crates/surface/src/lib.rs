@@ -4,6 +4,7 @@
 //! - [`gltf_in`] reads glTF 2.0 (.glb and .gltf).
 //! - [`pick`] finds the surface point under a ray, or nearest to a place.
 //! - [`area`] measures areas and goes from a UV to the surface.
+//! - [`measure`] has distances over the surface, areas of loops, angles and profiles.
 //! - [`anchor`] keeps a place on the surface across a change of mesh.
 //!
 //! What is simplified: the geometry is taken at rest (skins, morph targets and
@@ -17,6 +18,7 @@ pub mod anchor;
 pub mod area;
 mod error;
 pub mod gltf_in;
+pub mod measure;
 mod model;
 mod normals;
 pub mod pick;

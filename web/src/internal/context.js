@@ -38,6 +38,7 @@
  * @property {import("./settings.js").Settings} settings
  * @property {import("./stage.js").Stage} stage for tools that work on the surface
  * @property {() => Promise<import("./desk/desk.js").Desk>} desk the worker that examines, compares and edits; begun when first asked
+ * @property {() => Promise<import("./desk/desk.js").Desk>} measurer the same for measuring, which a surface without a dossier has too
  * @property {import("./desk/session.js").EditSession | null} session while somebody edits
  * @property {import("./editing.js").Editors | null} editors forms, tools and pages of editing; there whenever `session` is
  * @property {() => number} changes how often the document or the region maps have changed

@@ -44,6 +44,17 @@ export class Door {
     return desk;
   }
 
+  /** The desk for measuring; a surface alone gets one over the document that the viewer made for it. @returns {Promise<Desk>} */
+  measurer() {
+    if (this.has_dossier || this.#desk) return this.#desk ?? this.desk();
+    const { base, opened: { source, handle } } = this.options;
+    const documentBytes = new TextEncoder().encode(JSON.stringify(handle.document()));
+    const desk = import("./desk/desk.js").then((module) => module.Desk.open({ base, source, documentBytes }));
+    desk.catch(() => { this.#desk = null; });
+    this.#desk = desk;
+    return desk;
+  }
+
   /** Finds out whether editing is offered. @param {boolean} asked the page asks for it @returns {Promise<void>} */
   editable(asked) {
     if (!this.has_dossier) return Promise.resolve();

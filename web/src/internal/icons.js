@@ -28,6 +28,9 @@ const DRAWINGS = {
   // A lens over writing; two stones that part; a sheet leaving a slot.
   audit: ["M4 5h12M4 9h7M4 13h5", "M18 14.500a4 4 0 1 1-8 0 4 4 0 0 1 8 0z", "M17 17.500l3.500 3.500"],
   partings: ["M10 4H6L4 8v12h5l2-5-2-4z", "M14 4h4l2 4v12h-5l2-5-2-4z"],
+  // Two jaws over a worked edge, with the span between them; a probe's mark set down on its card.
+  measure: ["M4 4v7M20 4v7", "M4 7h16M7 5L4 7l3 2M17 5l3 2-3 2", "M4 20v-3c3-4 6 2 9-2s5 0 7 2v3z"],
+  keep: ["M5 4h14v16H5z", "M12 7v6M9 10h6", "M8.500 16.500h7"],
   print: ["M7 9V3h10v6", "M4 9h16v8h-3M7 17H4V9", "M7 14h10v7H7z"],
   // Editing: a pencil; a spot under a beam; a statement on its lines; a pin's cross; a brush on an edge; drawers.
   editing: ["M5 19l1-5L16 4l4 4L10 18z", "M14 6l4 4"],

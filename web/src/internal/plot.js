@@ -20,6 +20,13 @@ export function ticks(low, high, about) {
   return Array.from({ length: last - first + 1 }, (_, index) => Number(((first + index) * step).toPrecision(12)));
 }
 
+/** How many times larger heights are drawn than lengths; null where there is no height. @param {[number, number][]} points */
+export function ratio(points) {
+  const [x_span, y_span] = [0, 1].map((axis) => Math.max(...points.map((point) => point[axis] ?? 0)) - Math.min(...(axis === 1 ? [0] : []), ...points.map((point) => point[axis] ?? 0)));
+  if (!x_span || !y_span) return null;
+  return ((BOX.height - BOX.top - BOX.bottom) / y_span) / ((BOX.width - BOX.left - BOX.right) / x_span);
+}
+
 /**
  * @param {{x_title: string, y_title: string, points: [number, number][]}} curve
  * @param {string} language @param {string} description text alternative

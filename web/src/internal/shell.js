@@ -261,6 +261,7 @@ export class Shell {
       edit: (on) => editing.turn(on),
       refused: (error, key = "change") => this.#refused(key, error),
       desk: () => door().desk(),
+      measurer: () => door().measurer(),
       get t() { return words.t; },
       get language() { return words.language; },
       get languages() { return languages(); },

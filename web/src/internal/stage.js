@@ -25,8 +25,10 @@ export class Stage {
   #frame_asked = 0;
   #paused = false;
   #timer = 0;
-  /** Takes the next click on the surface in place of the card. @type {((x: number, y: number) => void) | null} */
+  /** Takes the next click on the surface in place of the card. @type {((x: number, y: number, shift?: boolean) => void) | null} */
   #picker = null;
+  /** Takes back the place that was set last. @type {(() => void) | null} */
+  #take_back = null;
   /** Escape while a tool is in hand. @type {(() => void) | null} */
   #put_down = null;
   captions = paneCaptions();
@@ -48,8 +50,8 @@ export class Stage {
     this.crosshair = new Crosshair({
       size: () => this.size,
       moved: (x, y) => this.hand.tool?.hover(x, y),
-      pressed: (x, y, shift) => (this.#picker ? this.#picker(x, y) : this.hand.tool?.press(x, y, shift)),
-      back: () => this.hand.tool?.back?.(),
+      pressed: (x, y, shift) => (this.#picker ? this.#picker(x, y, shift) : this.hand.tool?.press(x, y, shift)),
+      back: () => (this.#take_back ? this.#take_back() : this.hand.tool?.back?.()),
       escaped: () => this.#put_down?.(),
     });
     /** What a tool draws over the picture. */
@@ -90,12 +92,13 @@ export class Stage {
 
   /**
    * A tool that draws on the surface, or the picking of one place, until it is put down.
-   * @param {{tool?: import("./hand.js").Tool, pick?: (x: number, y: number) => void, label: string, put_down: () => void, from?: [number, number] | null} | null} held
+   * @param {{tool?: import("./hand.js").Tool, pick?: (x: number, y: number, shift?: boolean) => void, back?: () => void, label: string, put_down: () => void, from?: [number, number] | null} | null} held
    *   `from`: where the crosshair begins
    */
   take(held) {
     this.hand.tool = held?.tool ?? null;
     this.#picker = held?.pick ?? null;
+    this.#take_back = held?.back ?? null;
     this.#put_down = held?.put_down ?? null;
     this.element.toggleAttribute("data-tool", held !== null);
     this.element.toggleAttribute("data-draws", Boolean(held?.tool));

@@ -7,6 +7,7 @@ import { grounds } from "./panels/grounds.js";
 import { layers } from "./panels/layers.js";
 import { light } from "./panels/light.js";
 import { about } from "./panels/about.js";
+import { measure } from "./panels/measure.js";
 import { audit } from "./panels/audit.js";
 import { partings } from "./panels/partings.js";
 import { card, notEditing } from "./panels/card.js";
@@ -17,7 +18,7 @@ import { card, notEditing } from "./panels/card.js";
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
 const PAGES = {
-  label, grounds, audit, partings, layers, light, about,
+  label, grounds, audit, partings, layers, measure, light, about,
   workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
   drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
 };

@@ -73,6 +73,11 @@ export class Desk {
   /** One operation on the region maps. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values @returns {Promise<Outcome>} */
   draw(operation, values) { return this.#change(operation, values); }
 
+  /** Measures on the surface. @param {import("./types.d.ts").Measuring} values @returns {Promise<import("./types.d.ts").Measured>} */
+  async measure(values) { return JSON.parse(await this.#call("measure", values)); }
+  /** CIEDE2000 of pairs of CIELAB colours. @param {number[]} pairs six numbers a pair @returns {Promise<Float64Array>} */
+  differences(pairs) { return this.#call("differences", { pairs }); }
+
   /** @returns {Promise<import("./types.d.ts").Areas>} */
   async areas() { return JSON.parse(await this.#call("areas")); }
   /** What `ganosis audit --json` prints, without the path. @returns {Promise<any>} */

@@ -44,6 +44,31 @@ export interface Drawing {
 
 interface States { states?: string[] }
 
+export type MeasureKind = "distance" | "angle" | "normals" | "loop" | "profile";
+/** Places on the surface in metres. `towards`: a profile's heights run along it; else along the mean of the two normals. */
+export interface Measuring extends States { kind: MeasureKind; places: { position: [number, number, number]; normal: [number, number, number] }[]; towards?: [number, number, number] }
+
+/** Lengths in metres along the triangles as they are; what a kind does not tell is not there. */
+export interface Measured {
+  straight_m?: number;
+  /** null: on parts of the surface that do not touch. */
+  surface_m?: number | null;
+  angle_deg?: number;
+  normals?: [number, number, number][];
+  perimeter_m?: number;
+  /** null: the loop parts nothing off. */
+  area_m2?: number | null;
+  /** Distance along the line between the places and height over it; goes back where the surface overhangs. */
+  samples_m?: [number, number][];
+  lowest_m?: number;
+  highest_m?: number;
+  /** false: the cut does not reach the second place. */
+  whole?: boolean;
+  /** On the surface; of a loop the last joins the first. */
+  line?: [number, number, number][] | null;
+  triangles: number;
+}
+
 export interface Areas { regions: { number: number; area_m2: number }[]; unassigned_m2: number }
 
 /** A region map as PNG, under the name that the document is to use. */

@@ -2,6 +2,7 @@
 /** What the layers say at one point of the surface. */
 import { html } from "../dom.js";
 import { decimal } from "../i18n.js";
+import { keepButton } from "../measuring/keep.js";
 import { labInWords } from "./claim.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -22,7 +23,8 @@ export function readings(ctx, probe) {
     html("h3", {}, t("readings")),
     html("p", { class: "note" }, t("readings.note")),
     probe.colours.map((colour) => colourEntry(ctx, colour)),
-    bands.length > 0 && html("table", {}, html("caption", { class: "note" }, t("choose.bands")), html("tbody", {}, bands)));
+    bands.length > 0 && html("table", {}, html("caption", { class: "note" }, t("choose.bands")), html("tbody", {}, bands)),
+    keepButton(ctx, probe));
 }
 
 /** @param {Context} ctx @param {import("../../types.d.ts").ProbeColour} colour */

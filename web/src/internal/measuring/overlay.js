@@ -1,0 +1,178 @@
+// @ts-check
+/** Measurements and kept readings over the picture: lines that follow the camera, hidden parts dashed, and numbered tags. */
+import { html, svg } from "../dom.js";
+import { project } from "../projecting.js";
+import { distance, parted, thinned } from "./lines.js";
+import { notebookOf } from "./notebook.js";
+import { shortest } from "./words.js";
+
+/** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("./lines.js").Point} Point */
+/** @typedef {import("./notebook.js").Measurement} Measurement */
+
+/** Points of a line that are asked whether they are seen: each costs a ray. */
+const SAMPLES = 48;
+/** The camera must have stood so long before it is asked anew what is hidden (ms). */
+const REST_MS = 90;
+/** What lies before a place by less than this share of its distance is the place itself. */
+const SAME = 0.002;
+/** Over the surface and straight are one line where they differ by less. */
+const STRAIGHT = 1.002;
+
+/**
+ * @typedef {object} Drawn
+ * @property {{points: Point[], seen: boolean[], closed: boolean, paths: SVGPathElement[], faint: boolean}[]} lines
+ * @property {{point: Point, seen: boolean, element: HTMLElement | SVGElement}[]} tags
+ */
+
+/** @type {WeakMap<object, {refresh(ctx: Context): void}>} */
+const overlays = new WeakMap();
+
+/** Draws what the notebook holds from now on. @param {Context} ctx */
+export function showNotebook(ctx) {
+  const known = overlays.get(ctx.stage);
+  if (known) return known.refresh(ctx);
+  const made = overlay(ctx);
+  overlays.set(ctx.stage, made);
+}
+
+/** @param {Context} first */
+function overlay(first) {
+  let ctx = first;
+  const { stage } = ctx;
+  const notebook = notebookOf(ctx);
+  const group = svg("g", { class: "measured" });
+  const tags = html("div", { class: "measured-tags", "aria-hidden": "true" });
+  stage.marks.before(group);
+  stage.crosshair.element.before(tags);
+  /** @type {Drawn} */
+  let drawn = { lines: [], tags: [] };
+  let last = "";
+  let timer = 0;
+  const where = () => {
+    const pane = /** @type {[number, number, number, number][] | null | undefined} */ (ctx.handle.panes())?.[0];
+    return { projection: ctx.handle.projection(), left: pane?.[0] ?? 0, top: pane?.[1] ?? 0 };
+  };
+  /** Asks by rays what is seen. */
+  const look = () => {
+    if (ctx.signal.aborted) return;
+    const { projection, left, top } = where();
+    if (!projection) return;
+    const sees = (/** @type {Point} */ point) => {
+      const at = project(projection, point);
+      if (!at) return false;
+      const hit = ctx.handle.anchor_at(at[0] + left, at[1] + top);
+      return !hit || distance(hit.position, projection.eye) > distance(point, projection.eye) * (1 - SAME);
+    };
+    for (const line of drawn.lines) line.seen = line.points.map(sees);
+    for (const tag of drawn.tags) tag.seen = sees(tag.point);
+    last = "";
+    follow();
+  };
+  const follow = () => {
+    if (drawn.lines.length + drawn.tags.length === 0) return;
+    const { projection, left, top } = where();
+    if (!projection) return;
+    const now = `${left} ${top} ${Array.from(projection.view_projection).join(" ")} ${projection.width} ${projection.height}`;
+    if (now === last) return;
+    // Moved by the hand of the camera, not by a look around: what is hidden is asked once it rests.
+    if (last !== "") {
+      clearTimeout(timer);
+      timer = window.setTimeout(look, REST_MS);
+    }
+    last = now;
+    /** @param {Point} point @returns {[number, number] | null} */
+    const place = (point) => {
+      const at = project(projection, point);
+      return at && [at[0] + left, at[1] + top];
+    };
+    for (const { points, seen, paths } of drawn.lines) {
+      const data = parted(points.map(place), seen);
+      paths.forEach((path, index) => path.setAttribute("d", index < 2 ? data.seen : data.hidden));
+    }
+    for (const { point, seen, element } of drawn.tags) {
+      const at = place(point);
+      element.style.display = at ? "" : "none";
+      element.classList.toggle("behind", !seen);
+      if (at) element.style.transform = `translate(${at[0].toFixed(1)}px, ${at[1].toFixed(1)}px)`;
+    }
+  };
+  /** @param {Point[]} points @param {{faint?: boolean, chosen?: boolean}} [how] */
+  const line = (points, { faint = false, chosen = false } = {}) => {
+    const paths = ["halo", "line", "halo hidden", "line hidden"].map((name) => svg("path", { class: `${name}${faint ? " faint" : ""}${chosen ? " chosen" : ""}` }));
+    // Halos below all lines, so that no line is cut by another's.
+    group.append(...paths);
+    const thin = thinned(points, SAMPLES);
+    drawn.lines.push({ points: thin, seen: thin.map(() => true), closed: false, paths, faint });
+  };
+  /** @param {Point} point */
+  const dot = (point) => {
+    const element = svg("path", { class: "spot", d: "M-5 0H5M0 -5V5" });
+    const halo = svg("path", { class: "spot halo", d: "M-6 0H6M0 -6V6" });
+    group.append(halo, element);
+    drawn.tags.push({ point, seen: true, element: halo }, { point, seen: true, element });
+  };
+  /** @param {Point} point @param {string} kind @param {string} number @param {string} [words] */
+  const tag = (point, kind, number, words) => {
+    const element = html("div", { class: `measured-tag ${kind}` }, html("span", {}, html("b", {}, number), words && html("span", { dir: "auto" }, words)));
+    tags.append(element);
+    drawn.tags.push({ point, seen: true, element });
+  };
+  const make = () => {
+    group.replaceChildren();
+    tags.replaceChildren();
+    drawn = { lines: [], tags: [] };
+    const digits = (/** @type {number} */ number) => number.toLocaleString(ctx.language);
+    for (const one of notebook.measurements) {
+      const chosen = one.number === notebook.chosen;
+      for (const { points, faint } of linesOf(one)) line(points, { faint, chosen });
+      for (const { position } of one.places) dot(position);
+      tag(tagPlace(one), `measurement${chosen ? " chosen" : ""}`, digits(one.number), shortest(ctx, one));
+    }
+    const pending = notebook.pending.map(({ position }) => position);
+    if (pending.length > 1) line(pending, { faint: true, chosen: true });
+    pending.forEach(dot);
+    for (const { number, probe } of notebook.readings) {
+      const { position_m } = probe.anchor;
+      if (!position_m) continue;
+      dot(position_m);
+      tag(position_m, "reading", digits(number));
+    }
+    look();
+  };
+  notebook.changed.add(make);
+  stage.framed.add(follow);
+  ctx.signal.addEventListener("abort", () => clearTimeout(timer), { once: true });
+  make();
+  return {
+    /** @param {Context} next */
+    refresh(next) {
+      ctx = next;
+      make();
+    },
+  };
+}
+
+/** @param {Measurement} measurement @returns {{points: Point[], faint: boolean}[]} */
+function linesOf({ kind, places, result }) {
+  const straight = places.map(({ position }) => position);
+  const line = result.line ?? null;
+  if (kind === "loop" && line) return [{ points: [...line, ...line.slice(0, 1)], faint: false }];
+  if (kind === "angle") return [{ points: straight, faint: false }];
+  if (kind === "normals") return places.map(({ position, normal }) => ({ points: [position, ahead(position, normal, distance(straight[0] ?? position, straight[1] ?? position) / 4)], faint: false }));
+  if (!line) return [{ points: straight, faint: true }];
+  const differs = kind === "distance" && (result.surface_m ?? 0) > (result.straight_m ?? 0) * STRAIGHT;
+  return [{ points: line, faint: false }, ...(differs ? [{ points: straight, faint: true }] : [])];
+}
+
+/** @param {Point} point @param {Point} way @param {number} length_m @returns {Point} */
+function ahead([x, y, z], [u, v, w], length_m) {
+  return [x + u * length_m, y + v * length_m, z + w * length_m];
+}
+
+/** Where the number stands: in the middle of a line, at the corner of an angle. @param {Measurement} measurement @returns {Point} */
+function tagPlace({ kind, places, result }) {
+  const at = places[kind === "angle" ? 1 : 0]?.position ?? [0, 0, 0];
+  if ((kind === "distance" || kind === "profile") && result.line) return thinned(result.line, 3)[1] ?? at;
+  return at;
+}
