@@ -58,7 +58,7 @@ for (const backend of Object.keys(BACKENDS)) {
       const scale = box.height / (2 * CAMERA.distance_m * Math.tan((CAMERA.fov_deg * Math.PI) / 360));
       const [cx, cy] = [box.x + box.width / 2, box.y + box.height / 2];
       const [x, y] = [Math.round(cx + x_m * scale), Math.round(cy - y_m * scale)];
-      return { x, y, place: [(x - cx) / scale, (cy - y) / scale], at: [x - box.x, y - box.y] };
+      return { x, y, place: [(x - cx) / scale, (cy - y) / scale], at: [x - box.x, y - box.y], middle: [box.width / 2, box.height / 2], scale };
     };
     const choose = (view, kind) => view.locator(`.measure input[value="${kind}"]`).check();
     /** Sets places by a way of pressing; gives where they lie. */
@@ -123,10 +123,24 @@ for (const backend of Object.keys(BACKENDS)) {
       const [, x, y] = /^M([\d.]+) ([\d.]+)/.exec(await line()).map(Number);
       assert.ok(Math.hypot(x - start.at[0], y - start.at[1]) < 1.5, `${x} ${y} for ${start.at}`);
       await setView(page, { camera: { ...CAMERA, azimuth_deg: 30 } });
-      await page.waitForFunction((before) => document.querySelector('ganosis-view').shadowRoot.querySelector('.measured .line:not(.hidden)').getAttribute('d') !== before, await line().then((d) => d), { timeout: 5000 }).catch(() => {});
+      // The eye has gone 30° to the right: x cos 30° across, and nearer by x sin 30°.
+      const depth = CAMERA.distance_m - a[0] * Math.sin(Math.PI / 6);
+      const turned = start.middle[0] + a[0] * Math.cos(Math.PI / 6) * start.scale * (CAMERA.distance_m / depth);
       const [, turned_x] = /^M([\d.]+) ([\d.]+)/.exec(await line()).map(Number);
-      assert.ok(Math.abs(turned_x - x) > 5, 'it did not follow the camera');
-      await setView(page, { camera: CAMERA });
+      assert.ok(Math.abs(turned_x - turned) < 1.5, `${turned_x} for ${turned}`);
+
+      // A normal stands before the square: seen from the front, hidden from behind.
+      const hidden = () => page.evaluate(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.measured .line.hidden')].at(-1).getAttribute('d'));
+      assert.equal(await hidden(), '');
+      await setView(page, { camera: { ...CAMERA, azimuth_deg: 170 } });
+      await page.waitForFunction(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.measured .line.hidden')].at(-1).getAttribute('d') !== '', null, { timeout: 10_000 });
+
+      // In panes beside one another it is drawn in each, at the same place.
+      await setView(page, { camera: CAMERA, compare: 'pair' });
+      const inPanes = await page.evaluate(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.measured > svg')].map((pane) => pane.querySelector('.line').getAttribute('d')));
+      assert.equal(inPanes.length, 2);
+      assert.ok(inPanes[0] !== '' && inPanes[0] === inPanes[1], inPanes.join(' | '));
+      await setView(page, START);
 
       // A click beside the object sets nothing; dragging turns the object and sets nothing either.
       await page.mouse.click(start.x - start.at[0] + 3, start.y - start.at[1] + 3);

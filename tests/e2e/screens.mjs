@@ -74,7 +74,7 @@ export const SCREENS = [
   {
     name: 'kept', enter: async (page) => {
       await view(page, { compare: 'swipe', overlay: null });
-      for (const [x, y] of [[0.45, 0.4], [0.55, 0.55]]) {
+      for (const [x, y] of [[0.4, 0.6], [0.62, 0.62]]) {
         const box = await root(page).locator('.stage canvas').boundingBox();
         await page.mouse.click(box.x + box.width * x, box.y + box.height * y);
         await root(page).locator('[data-keep]').click();

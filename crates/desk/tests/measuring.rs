@@ -29,7 +29,10 @@ fn measure(desk: &mut Desk, kind: &str, places: &[[f64; 2]]) -> Result<Value, De
 fn near(got: &Value, exact: f64) {
     let got = got.as_f64().expect("a number");
     // Places arrive in single precision.
-    assert!((got - exact).abs() < 1e-6 * (10.0 + exact), "{got} for {exact}");
+    assert!(
+        (got - exact).abs() < 1e-6 * (10.0 + exact),
+        "{got} for {exact}"
+    );
 }
 
 #[test]

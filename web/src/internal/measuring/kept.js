@@ -84,7 +84,7 @@ function table(ctx, readings, differences) {
         one.probe.colours.map(({ state, lab_d50, srgb }) => {
           const difference = differences.get(`${one.number} ${state}`);
           return html("tr", {}, html("th", { scope: "row", dir: "auto" }, swatch(srgb), text(dossier.states.get(state)?.title) || state),
-            html("td", { dir: "ltr" }, labInWords(lab_d50, language)), html("td", {}, difference === undefined ? "–" : decimal(difference, language, 1)));
+            html("td", { class: "lab-value", dir: "ltr" }, labInWords(lab_d50, language)), html("td", {}, difference === undefined ? "–" : decimal(difference, language, 1)));
         }),
         one.probe.bands.map(({ layer, value, unit }) => html("tr", {}, html("th", { scope: "row", dir: "auto" }, text(dossier.layers.get(layer)?.title) || layer),
           html("td", {}, `${value.toLocaleString(language, { maximumSignificantDigits: 3 })} ${unit ?? ""}`), html("td", {}, ""))));

@@ -21,7 +21,8 @@ const STRAIGHT = 1.002;
 
 /**
  * @typedef {object} Drawn
- * @property {{points: Point[], seen: boolean[], closed: boolean, paths: SVGPathElement[], faint: boolean}[]} lines
+ * @property {{points: Point[], seen: boolean[], paths: SVGPathElement[]}[]} lines
+ *   `paths`: for each pane the halo and the line of what is seen, and of what is hidden
  * @property {{point: Point, seen: boolean, element: HTMLElement | SVGElement}[]} tags
  */
 
@@ -49,9 +50,18 @@ function overlay(first) {
   let drawn = { lines: [], tags: [] };
   let last = "";
   let timer = 0;
+  /** One for each pane, which clips what is drawn in it. @type {SVGSVGElement[]} */
+  let frames = [];
+  /** `[x, y, width, height]` of each pane; of a whole picture one. @returns {number[][]} */
+  const layout = () => {
+    const panes = /** @type {number[][]} */ (ctx.handle.panes() ?? []);
+    const { width, height } = stage.size;
+    return panes.length > 0 ? panes : [[0, 0, width, height]];
+  };
+  let laid = "";
   const where = () => {
-    const pane = /** @type {[number, number, number, number][] | null | undefined} */ (ctx.handle.panes())?.[0];
-    return { projection: ctx.handle.projection(), left: pane?.[0] ?? 0, top: pane?.[1] ?? 0 };
+    const [left = 0, top = 0] = layout()[0] ?? [];
+    return { projection: ctx.handle.projection(), left, top };
   };
   /** Asks by rays what is seen. */
   const look = () => {
@@ -73,6 +83,7 @@ function overlay(first) {
     if (drawn.lines.length + drawn.tags.length === 0) return;
     const { projection, left, top } = where();
     if (!projection) return;
+    if (String(layout()) !== laid) return void make();
     const now = `${left} ${top} ${Array.from(projection.view_projection).join(" ")} ${projection.width} ${projection.height}`;
     if (now === last) return;
     // Moved by the hand of the camera, not by a look around: what is hidden is asked once it rests.
@@ -81,36 +92,36 @@ function overlay(first) {
       timer = window.setTimeout(look, REST_MS);
     }
     last = now;
-    /** @param {Point} point @returns {[number, number] | null} */
-    const place = (point) => {
-      const at = project(projection, point);
-      return at && [at[0] + left, at[1] + top];
-    };
     for (const { points, seen, paths } of drawn.lines) {
-      const data = parted(points.map(place), seen);
-      paths.forEach((path, index) => path.setAttribute("d", index < 2 ? data.seen : data.hidden));
+      const data = parted(points.map((point) => project(projection, point)), seen);
+      paths.forEach((path, index) => path.setAttribute("d", index % 4 < 2 ? data.seen : data.hidden));
     }
     for (const { point, seen, element } of drawn.tags) {
-      const at = place(point);
+      const at = project(projection, point);
       element.style.display = at ? "" : "none";
       element.classList.toggle("behind", !seen);
-      if (at) element.style.transform = `translate(${at[0].toFixed(1)}px, ${at[1].toFixed(1)}px)`;
+      // What is drawn lies in its pane; words stand in the first.
+      const [x, y] = element instanceof SVGElement ? [0, 0] : [left, top];
+      if (at) element.style.transform = `translate(${(at[0] + x).toFixed(1)}px, ${(at[1] + y).toFixed(1)}px)`;
     }
   };
   /** @param {Point[]} points @param {{faint?: boolean, chosen?: boolean}} [how] */
   const line = (points, { faint = false, chosen = false } = {}) => {
-    const paths = ["halo", "line", "halo hidden", "line hidden"].map((name) => svg("path", { class: `${name}${faint ? " faint" : ""}${chosen ? " chosen" : ""}` }));
-    // Halos below all lines, so that no line is cut by another's.
-    group.append(...paths);
+    const paths = frames.flatMap((frame) => {
+      const own = ["halo", "line", "halo hidden", "line hidden"].map((name) => svg("path", { class: `${name}${faint ? " faint" : ""}${chosen ? " chosen" : ""}` }));
+      frame.append(...own);
+      return own;
+    });
     const thin = thinned(points, SAMPLES);
-    drawn.lines.push({ points: thin, seen: thin.map(() => true), closed: false, paths, faint });
+    drawn.lines.push({ points: thin, seen: thin.map(() => true), paths });
   };
   /** @param {Point} point */
   const dot = (point) => {
-    const element = svg("path", { class: "spot", d: "M-5 0H5M0 -5V5" });
-    const halo = svg("path", { class: "spot halo", d: "M-6 0H6M0 -6V6" });
-    group.append(halo, element);
-    drawn.tags.push({ point, seen: true, element: halo }, { point, seen: true, element });
+    for (const frame of frames) {
+      const element = svg("g", {}, svg("path", { class: "spot halo", d: "M-6 0H6M0 -6V6" }), svg("path", { class: "spot", d: "M-5 0H5M0 -5V5" }));
+      frame.append(element);
+      drawn.tags.push({ point, seen: true, element });
+    }
   };
   /** @param {Point} point @param {string} kind @param {string} number @param {string} [words] */
   const tag = (point, kind, number, words) => {
@@ -119,7 +130,9 @@ function overlay(first) {
     drawn.tags.push({ point, seen: true, element });
   };
   const make = () => {
-    group.replaceChildren();
+    laid = String(layout());
+    frames = layout().map(([x, y, width, height]) => svg("svg", { x, y, width, height }));
+    group.replaceChildren(...frames);
     tags.replaceChildren();
     drawn = { lines: [], tags: [] };
     const digits = (/** @type {number} */ number) => number.toLocaleString(ctx.language);

@@ -52,7 +52,7 @@ export function results({ t, language }, { kind, result }) {
 /** The one value that stands on the picture. @param {Words} words @param {Measurement} measurement */
 export function shortest({ language }, { kind, result }) {
   if (kind === "loop") return result.area_m2 === null ? length(result.perimeter_m ?? 0, language) : area(result.area_m2 ?? 0, language);
-  if (kind === "profile") return length((result.highest_m ?? 0) - (result.lowest_m ?? 0), language);
+  if (kind === "profile") return "↕ " + length((result.highest_m ?? 0) - (result.lowest_m ?? 0), language);
   if (kind === "distance") return length(result.surface_m ?? result.straight_m ?? 0, language);
   return angle(result.angle_deg ?? 0, language);
 }
