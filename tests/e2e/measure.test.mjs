@@ -242,11 +242,12 @@ for (const backend of Object.keys(BACKENDS)) {
         const spot = await onScreen(view, x, y);
         labs.push(await page.evaluate(async ([px, py]) => (await document.querySelector('ganosis-view').probe(px, py)).colours.map(({ lab_d50 }) => lab_d50), spot.at));
         await page.mouse.click(spot.x, spot.y);
-        const keep = view.locator('[data-keep]');
-        await keep.click();
+        await view.locator('[data-keep="keep"]').click();
         await view.locator('.readings [role="status"]', { hasText: `reading ${labs.length}` }).waitFor();
+        // The picture takes the room that the card leaves it in the next frame.
+        await setView(page, {});
       }
-      await view.locator('[data-keep]').click();
+      await view.locator('[data-keep="compare"]').click();
       await view.locator('.kept tbody[data-reading="2"]').waitFor();
       assert.deepEqual(await view.locator('.measured-tag.reading').allInnerTexts(), ['1', '2']);
       const shown = await view.locator('.kept tbody[data-reading="2"] tr').evaluateAll((rows) => rows.slice(1).map((row) => row.lastElementChild.textContent));

@@ -73,13 +73,16 @@ export const SCREENS = [
   },
   {
     name: 'kept', enter: async (page) => {
-      await view(page, { compare: 'swipe', overlay: null });
-      for (const [x, y] of [[0.4, 0.6], [0.62, 0.62]]) {
+      await view(page, { compare: 'one', overlay: null });
+      // From the middle in shares of the height, by which the picture keeps its scale when the card opens.
+      for (const x of [-0.08, 0.1]) {
         const box = await root(page).locator('.stage canvas').boundingBox();
-        await page.mouse.click(box.x + box.width * x, box.y + box.height * y);
-        await root(page).locator('[data-keep]').click();
+        await page.mouse.click(box.x + box.width / 2 + box.height * x, box.y + box.height * 0.59);
+        await root(page).locator('[data-keep="keep"]').click();
+        // The picture takes the room that the card leaves it in the next frame.
+        await page.evaluate(() => new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); }));
       }
-      await root(page).locator('[data-keep]').click();
+      await root(page).locator('[data-keep="compare"]').click();
       await root(page).locator('.kept tbody').first().waitFor({ timeout: 120_000 });
       await root(page).locator('.kept').evaluate((part) => part.scrollIntoView());
     },

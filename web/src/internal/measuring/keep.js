@@ -11,10 +11,11 @@ export function keepButton(ctx, probe) {
   const { t } = ctx;
   const notebook = notebookOf(ctx);
   const words = html("span", {});
-  const button = html("button", { class: "action", type: "button", "data-keep": true }, icon("keep"), words);
+  const button = html("button", { class: "action", type: "button", "data-keep": "keep" }, icon("keep"), words);
   const said = html("span", { class: "note", role: "status" });
   const refresh = () => {
     const kept = notebook.kept(probe);
+    button.dataset["keep"] = kept ? "compare" : "keep";
     words.textContent = t(kept ? "kept.compare" : "kept.keep");
     said.textContent = kept ? t("kept.as", { number: kept.number }) : "";
   };
