@@ -75,9 +75,9 @@ export const SCREENS = [
     name: 'kept', enter: async (page) => {
       await view(page, { compare: 'one', overlay: null });
       // From the middle in shares of the height, by which the picture keeps its scale when the card opens.
-      for (const x of [-0.08, 0.1]) {
+      for (const x of [-0.11, 0.11]) {
         const box = await root(page).locator('.stage canvas').boundingBox();
-        await page.mouse.click(box.x + box.width / 2 + box.height * x, box.y + box.height * 0.59);
+        await page.mouse.click(box.x + box.width / 2 + box.height * x, box.y + box.height * 0.63);
         await root(page).locator('[data-keep="keep"]').click();
         // The picture takes the room that the card leaves it in the next frame.
         await page.evaluate(() => new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); }));
