@@ -1,0 +1,118 @@
+// A curator prepares a talk without a mouse and without looking: every control is found by its role and name, as a
+// screen reader finds it, and worked by keys; at every step no control in the accessibility tree is without a name.
+import assert from 'node:assert/strict';
+import { after, before, describe, test } from 'node:test';
+import { browser, getView, openReady } from './harness.mjs';
+import { mountsFor } from './screens.mjs';
+import { sendFile, serveSite } from './site.mjs';
+
+/** Roles that a person works with (WAI-ARIA 1.2, widget roles). */
+const WIDGETS = new Set(['button', 'checkbox', 'combobox', 'link', 'option', 'radio', 'slider', 'spinbutton', 'switch', 'tab', 'textbox', 'searchbox', 'menuitem', 'DisclosureTriangle']);
+
+describe('a curator, by ear and keyboard', () => {
+  let site;
+  let chromium;
+  let page;
+  const failures = [];
+
+  before(async () => {
+    site = await serveSite(mountsFor(process.env.GANOSIS_DEMO, sendFile));
+    chromium = await browser('webgl2');
+    page = await chromium.newPage({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' });
+    page.setDefaultTimeout(60_000);
+    page.on('pageerror', (error) => failures.push(error.message));
+    await openReady(page, site.address('dossier/'), 'webgl2');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.plate'));
+  });
+  after(async () => {
+    await chromium?.close();
+    await site?.stop();
+  });
+
+  /** Focus by role and name, then keys. */
+  const work = async (role, name, ...keys) => {
+    const found = page.getByRole(role, { name }).and(page.locator(':visible')).first();
+    await found.waitFor({ state: 'visible' });
+    await found.focus();
+    for (const key of keys) await page.keyboard.press(key);
+  };
+  /** What a screen reader would find to work with, each with a name. */
+  const tree = async (where) => {
+    const client = await page.context().newCDPSession(page);
+    const { nodes } = await client.send('Accessibility.getFullAXTree');
+    await client.detach();
+    const widgets = nodes.filter(({ ignored, role }) => !ignored && WIDGETS.has(role?.value));
+    const nameless = widgets.filter(({ name }) => !name?.value?.trim()).map(({ role, properties }) => `${role.value} ${JSON.stringify(properties?.slice(0, 3))}`);
+    assert.deepEqual(nameless, [], where);
+    assert.ok(widgets.length > 10, `${where}: ${widgets.length} controls`);
+  };
+  const until = (field, wanted) => page.waitForFunction(([name, value]) => JSON.stringify(document.querySelector('ganosis-view').view[name]) === JSON.stringify(value), [field, wanted]);
+  const heard = (pattern) => page.waitForFunction((source) => new RegExp(source).test(document.querySelector('ganosis-view').shadowRoot.querySelector('canvas').getAttribute('aria-label')), pattern.source);
+
+  test('chooses what to compare', async () => {
+    await tree('at first');
+    await work('button', /^Right/, 'ArrowDown', 'End', 'Enter');
+    assert.notEqual((await getView(page)).right, 'evidence-based');
+    await work('button', /^Right/, 'ArrowDown', 'Home', 'ArrowDown', 'Enter');
+    await heard(/As found to the left of the divider/);
+    await work('slider', /^Divider between/, 'PageUp', 'PageUp');
+    assert.ok((await getView(page)).position > 0.6);
+    await work('combobox', 'How many are compared', 'ArrowDown');
+    await until('count', 3);
+    await heard(/In strips, in this order: As found/);
+    await tree('three strips');
+    await work('combobox', 'How many are compared', 'ArrowUp');
+    await until('count', 2);
+  });
+
+  test('goes through the comparisons', async () => {
+    for (const [name, id, words] of [['Blend', 'blend', /%/], ['Loupe', 'loupe', /./], ['Side by side', 'pair', /./], ['In turn', 'blink', /./], ['Difference', 'difference', /Colour differences/]]) {
+      await work('radio', name, ' ');
+      if ((await getView(page)).compare !== id) await page.keyboard.press('Enter');
+      await until('compare', id);
+      await heard(words);
+      await tree(name);
+    }
+    await work('slider', 'Only from', 'ArrowRight', 'ArrowRight');
+    assert.ok((await getView(page)).difference.threshold > 0);
+    await work('radio', 'Swipe', 'Enter');
+    await until('compare', 'swipe');
+  });
+
+  test('reads what the colours rest on', async () => {
+    await work('button', 'Label', 'Enter');
+    await tree('label');
+    await page.getByRole('heading', { level: 2 }).first().waitFor();
+    await work('button', /claims$/, 'Enter');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').view.region !== null);
+    await tree('a region');
+    await work('button', 'Grounds', 'Enter');
+    await work('radio', 'How sure', ' ');
+    await until('overlay', 'certainty');
+    await page.getByRole('table').first().waitFor();
+    await tree('grounds');
+    await work('radio', /^None/, ' ');
+  });
+
+  test('lays a band over and turns the lamp', async () => {
+    await work('button', 'Layers', 'Enter');
+    await work('combobox', 'A band over everything', 'ArrowDown');
+    await page.waitForFunction(() => document.querySelector('ganosis-view').view.over !== null);
+    await tree('layers');
+    await work('combobox', 'A band over everything', 'ArrowUp');
+    await until('over', null);
+    await work('button', 'Light', 'Enter');
+    await work('radio', /^Raking light/, ' ');
+    await heard(/raking light/i);
+    await tree('light');
+    await work('radio', /colours as measured/, ' ');
+  });
+
+  test('hears what changed without asking', async () => {
+    await page.locator('ganosis-view canvas').first().focus();
+    await page.keyboard.press('ArrowRight');
+    await page.waitForFunction(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('[role="status"], [aria-live]')].some((one) => /Seen from/.test(one.textContent)), null, { timeout: 10_000 });
+  });
+
+  test('no script on the page failed', () => assert.deepEqual(failures, []));
+});
