@@ -50,6 +50,8 @@ for (const backend of Object.keys(BACKENDS)) {
       const view = page.locator('ganosis-view');
       await view.locator('[data-page="measure"]').click();
       await view.locator('.measure [data-set][aria-pressed="true"]').waitFor();
+      // The picture takes the room that the page leaves it in the next frame.
+      await setView(page, {});
       return { page, view };
     };
     /** A pixel near a point of the square, and where exactly it lies (m), by the pinhole that the camera is. */
