@@ -8,7 +8,7 @@
 /** @typedef {import("../types.d.ts").Text} Text */
 /** @typedef {import("../types.d.ts").Probe} Probe */
 
-/** @typedef {"pin" | "evidence" | "claim" | "pigment" | "person" | "review" | "region"} FormKind */
+/** @typedef {"pin" | "evidence" | "claim" | "pigment" | "person" | "review" | "region" | "view"} FormKind */
 
 /**
  * @typedef {{kind: "pin", id: string} | {kind: "region", id: string, probe: Probe | null} | {kind: "point", probe: Probe}
@@ -25,6 +25,7 @@
  * @property {import("./lookup.js").Lookup} dossier
  * @property {import("../types.d.ts").ViewerHandle} handle
  * @property {import("./source.js").Source} source the dossier's files
+ * @property {<T>(work: Promise<T>) => Promise<T>} during keeps the viewer until this work of its is done
  * @property {AbortSignal} signal ends what is under way when the element goes
  * @property {() => View} view
  * @property {(partial: Partial<View>) => boolean} change false: refused, and said so on the page

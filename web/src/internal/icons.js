@@ -31,6 +31,10 @@ const DRAWINGS = {
   // Two jaws over a worked edge, with the span between them; a probe's mark set down on its card.
   measure: ["M4 4v7M20 4v7", "M4 7h16M7 5L4 7l3 2M17 5l3 2-3 2", "M4 20v-3c3-4 6 2 9-2s5 0 7 2v3z"],
   keep: ["M5 4h14v16H5z", "M12 7v6M9 10h6", "M8.500 16.500h7"],
+  // A folder of sheets, tied; a place earlier, a place later.
+  portfolio: ["M3 7h18v12H3z", "M7 7V4h10v3", "M12 7v12M10 19l2 3 2-3"],
+  up: ["M12 19V6", "M6.500 11L12 5.500l5.500 5.500"],
+  down: ["M12 5v13", "M6.500 13l5.500 5.500 5.500-5.500"],
   print: ["M7 9V3h10v6", "M4 9h16v8h-3M7 17H4V9", "M7 14h10v7H7z"],
   // Editing: a pencil; a spot under a beam; a statement on its lines; a pin's cross; a brush on an edge; drawers.
   editing: ["M5 19l1-5L16 4l4 4L10 18z", "M14 6l4 4"],

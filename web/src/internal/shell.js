@@ -262,6 +262,7 @@ export class Shell {
       refused: (error, key = "change") => this.#refused(key, error),
       desk: () => door().desk(),
       measurer: () => door().measurer(),
+      during: (work) => this.during(work),
       get t() { return words.t; },
       get language() { return words.language; },
       get languages() { return languages(); },

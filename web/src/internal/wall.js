@@ -6,6 +6,7 @@ import { label } from "./panels/label.js";
 import { grounds } from "./panels/grounds.js";
 import { layers } from "./panels/layers.js";
 import { light } from "./panels/light.js";
+import { portfolio } from "./panels/portfolio.js";
 import { about } from "./panels/about.js";
 import { measure } from "./panels/measure.js";
 import { audit } from "./panels/audit.js";
@@ -18,7 +19,7 @@ import { card, notEditing } from "./panels/card.js";
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
 const PAGES = {
-  label, grounds, audit, partings, layers, measure, light, about,
+  label, grounds, audit, partings, layers, measure, light, portfolio, about,
   workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
   drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
 };

@@ -61,7 +61,7 @@ impl App {
         else {
             return Err(nothing_open().into());
         };
-        let alone = json!({"left": id, "compare": "one", "lamp": null, "overlay": null,
+        let alone = json!({"left": id, "compare": "one", "lamp": null, "overlay": null, "layers": {}, "over": null,
                            "region": null, "light": {"mode": "as-measured"}});
         let mut other = view.changed(&alone, content)?;
         if !self.arrived(content, id) {

@@ -6,6 +6,7 @@ import { kindRule } from "../patterns.js";
 import { sideInWords } from "../describe.js";
 import { lookOf } from "../looks.js";
 import { legend } from "./legend.js";
+import { LIKENESS_PX, likenesses } from "../keeping/likeness.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {"left" | "right"} End */
@@ -103,10 +104,13 @@ function options(ctx, end, choose) {
   /** @param {{id: string}} item */
   const option = ({ id }) => {
     const words = sideInWords(ctx, id);
+    const likeness = html("img", { alt: "", hidden: true, width: LIKENESS_PX.width / 2, height: LIKENESS_PX.height / 2 });
+    likenesses(ctx).put(id, likeness);
     return html("div", {
       role: "option", id: `${end}-${id}`, "data-id": id, "aria-selected": String(id === current),
       onclick: () => choose(id),
-    }, kindRule(words.kind_id), html("span", { class: "title", dir: "auto" }, words.title), html("span", { class: "note", dir: "auto" }, noteOf(ctx, id)));
+    }, html("span", { class: "likeness" }, likeness),
+    html("span", { class: "words" }, kindRule(words.kind_id), html("span", { class: "title", dir: "auto" }, words.title), html("span", { class: "note", dir: "auto" }, noteOf(ctx, id))));
   };
   /** @param {string} key @param {{id: string}[]} items */
   const group = (key, items) => (items.length === 0 ? [] : [

@@ -12,7 +12,7 @@ import { furtherPart } from "./further.js";
 /** @typedef {import("../context.js").Context} Context */
 
 /** Pages that the caption opens; each is a file in this folder. */
-export const PAGES = ["label", "grounds", "audit", "partings", "layers", "measure", "light", "about"];
+export const PAGES = ["label", "grounds", "audit", "partings", "layers", "measure", "light", "portfolio", "about"];
 
 /** Controls that belong to one comparison, by its id. @type {Record<string, (ctx: Context) => import("../context.js").Panel>} */
 const PARTS = {

@@ -12,6 +12,7 @@ import { claimForm } from "./claim.js";
 import { pigmentForm } from "./pigment.js";
 import { personForm } from "./person.js";
 import { regionForm } from "./region.js";
+import { viewForm } from "./view.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 /** @typedef {import("../../context.js").Subject} Subject */
@@ -35,6 +36,7 @@ const FORMS = {
   pigment: { list: "palette", make: pigmentForm },
   person: { list: "people", make: personForm },
   region: { list: "regions", make: regionForm },
+  view: { list: "views", make: viewForm },
 };
 
 /** @param {Context} ctx @param {Extract<Subject, {kind: "form"}>} subject @returns {import("../../context.js").Panel} */
@@ -47,7 +49,7 @@ export function formPage(ctx, { form: kind, id, with: given = {} }) {
   const element = html("article", { class: "card" },
     html("p", { class: "over" }, t(id === null ? "form.new" : "form.change")),
     html("h2", { tabindex: -1 }, t(`form.${kind}`)),
-    frame(ctx, made, id === null ? null : (form) => takeOut(ctx, entry.list, kind, id, form)));
+    frame(ctx, made, id === null ? null : (form) => takeOut(ctx, entry.list, kind, { id, back: made.back ?? "workbench" }, form)));
   return { element, leave: () => made.stop?.(), begun: () => element.querySelector("form")?.hasAttribute("data-begun") ?? false };
 }
 
@@ -64,7 +66,7 @@ export function frame(ctx, made, remove, cancel) {
       html("button", { class: "quiet", type: "button", onclick: () => {
         form.removeAttribute("data-begun");
         if (cancel) cancel();
-        else ctx.turnTo("workbench");
+        else ctx.turnTo(made.back ?? "workbench");
       } }, t("form.cancel")),
       remove && html("button", { class: "quiet remove", type: "button", onclick: () => void attempt(() => remove(form)) }, icon("remove"), html("span", {}, t("form.remove")))));
   /** @param {() => unknown} work */
@@ -110,13 +112,13 @@ function faultInWords(ctx, error) {
   return ctx.t("form.refused", { detail: [detail, ...further].join(" ") });
 }
 
-/** @param {Context} ctx @param {ListName} list @param {string} kind @param {string} id @param {HTMLElement} form */
-async function takeOut(ctx, list, kind, id, form) {
+/** @param {Context} ctx @param {ListName} list @param {string} kind @param {{id: string, back: string}} what @param {HTMLElement} form */
+async function takeOut(ctx, list, kind, { id, back }, form) {
   const { session, t } = ctx;
   if (!session) return;
   const count = mentions(session.document, list, id);
   if (count > 0) throw new FormFault(t("form.still_named", { count }));
   await session.apply(removed(session.document, list, id), t(`undo.remove.${kind}`, { id }));
   form.removeAttribute("data-begun");
-  ctx.turnTo("workbench");
+  ctx.turnTo(back);
 }

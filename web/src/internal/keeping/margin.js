@@ -1,0 +1,148 @@
+// @ts-check
+/**
+ * The margin below a picture: what it shows, a scale bar, colour patches, credit. It is laid out once and
+ * then painted in bands, so that that of the largest picture needs no surface of its own size.
+ */
+
+/**
+ * @typedef {object} Patch
+ * @property {readonly number[]} codes of sRGB
+ * @property {string} name
+ * @property {string} figures
+ */
+
+/**
+ * @typedef {object} Content
+ * @property {"ltr" | "rtl"} direction
+ * @property {string} [title]
+ * @property {string} [caption]
+ * @property {{pixels: number, words: string}} [scale]
+ * @property {Patch[]} [patches]
+ * @property {Patch[]} [wedge]
+ * @property {string[]} [credit]
+ */
+
+/** @typedef {CanvasRenderingContext2D | OffscreenCanvasRenderingContext2D} Drawing */
+
+const SERIF = '"Iowan Old Style", "Palatino Linotype", Palatino, "Noto Serif", "Noto Naskh Arabic", Georgia, serif';
+const SANS = '"Gill Sans Nova", "Gill Sans", Optima, Candara, "Noto Sans", "Noto Sans Arabic", "Segoe UI", sans-serif';
+/** Neutral paper and ink. */
+const [PAPER, INK, SOFT] = ["rgb(244 244 244)", "rgb(26 26 26)", "rgb(86 86 86)"];
+
+/** Size of the text (px): by the height of the picture, but so that a line of a narrow one holds some words. @param {number} width @param {number} height */
+export const textSize = (width, height) => Math.max(9, Math.min(height / 44, width / 30));
+
+/**
+ * @param {Drawing} drawing to measure with
+ * @param {Content} content @param {number} width @param {number} size of the text (px)
+ */
+export function layOut(drawing, content, width, size) {
+  const pad = Math.round(size * 1.6);
+  const inner = Math.max(1, width - 2 * pad);
+  const rtl = content.direction === "rtl";
+  /** From the side where reading begins, to the left edge of something `wide`. @param {number} from @param {number} wide */
+  const place = (from, wide) => (rtl ? width - from - wide : from);
+  /** @type {((on: Drawing) => void)[]} */
+  const marks = [];
+  let y = pad;
+  /** @param {string} text @param {string} font @param {number} step @param {{wide?: number, from?: number, top?: number, ink?: string}} [more] @returns {number} where it ends */
+  const write = (text, font, step, { wide = inner, from = pad, top = y, ink = INK } = {}) => {
+    drawing.font = font;
+    let at = top;
+    for (const line of linesOf(drawing, text, wide)) {
+      const baseline = at + step * 0.78;
+      marks.push((on) => {
+        on.font = font;
+        on.fillStyle = ink;
+        on.direction = content.direction;
+        on.textAlign = rtl ? "right" : "left";
+        on.fillText(line, rtl ? width - from : from, baseline);
+      });
+      at += step;
+    }
+    return at;
+  };
+  const box = (/** @type {number} */ from, /** @type {number} */ top, /** @type {number} */ wide, /** @type {number} */ tall, /** @type {string} */ ink) => {
+    const [x, at, w, h] = [place(from, wide), top, wide, tall].map(Math.round);
+    marks.push((on) => {
+      on.fillStyle = ink;
+      on.fillRect(Number(x), Number(at), Number(w), Number(h));
+    });
+    return { x: Number(x), y: Number(at), width: Number(w), height: Number(h) };
+  };
+  /** @type {{codes: readonly number[], box: {x: number, y: number, width: number, height: number}}[]} */
+  const swatches = [];
+  if (content.title) y = write(content.title, `${size * 1.5}px ${SERIF}`, size * 1.9);
+  if (content.caption) y = write(content.caption, `${size}px ${SANS}`, size * 1.45) + size * 0.5;
+  /** @type {{x: number, y: number, width: number, height: number} | null} */
+  let bar = null;
+  if (content.scale) {
+    const { pixels, words } = content.scale;
+    const thick = Math.max(2, size * 0.22);
+    y += size * 0.4;
+    bar = box(pad, y, pixels, thick, INK);
+    for (const end of [0, pixels - thick / 2]) box(pad + end, y - size * 0.35, thick / 2, size * 0.35, INK);
+    y = write(words, `${size * 0.9}px ${SANS}`, size * 1.3, { top: y + thick + size * 0.15 }) + size * 0.4;
+  }
+  for (const row of [content.patches ?? [], content.wedge ?? []]) {
+    if (row.length === 0) continue;
+    const wedge = row === content.wedge;
+    const cell = size * (wedge ? 3.4 : 7.2);
+    const columns = Math.max(1, Math.floor(inner / cell));
+    y += size * 0.4;
+    for (let first = 0; first < row.length; first += columns) {
+      let bottom = y;
+      row.slice(first, first + columns).forEach((patch, column) => {
+        const from = pad + column * cell;
+        // Steps of grey touch one another; pigments stand apart.
+        const wide = wedge ? cell : cell - size * 0.6;
+        swatches.push({ codes: patch.codes, box: box(from, y, wide, size * 2, `rgb(${patch.codes.join(" ")})`) });
+        const under = { from, wide: cell - size * 0.6, ink: SOFT };
+        let end = y + size * 2.2;
+        if (patch.name) end = write(patch.name, `${size * 0.85}px ${SANS}`, size * 1.1, { ...under, top: end, ink: INK });
+        end = write(patch.figures, `${size * 0.75}px ${SANS}`, size, { ...under, top: end });
+        bottom = Math.max(bottom, end);
+      });
+      y = bottom + size * 0.5;
+    }
+  }
+  for (const line of content.credit ?? []) y = write(line, `${size * 0.85}px ${SANS}`, size * 1.2, { ink: SOFT });
+  const height = Math.ceil(y + pad * 0.8);
+  return {
+    height, swatches, bar,
+    /** Rows `from` to `from + rows`, on a surface as wide as the margin. @param {Drawing} on @param {number} from @param {number} rows */
+    paint(on, from, rows) {
+      on.setTransform(1, 0, 0, 1, 0, 0);
+      on.fillStyle = PAPER;
+      on.fillRect(0, 0, width, rows);
+      on.translate(0, -from);
+      for (const mark of marks) mark(on);
+    },
+  };
+}
+
+/** A text in lines no wider than that; a word that is wider is broken. @param {Drawing} drawing with the font set @param {string} text @param {number} wide @returns {string[]} */
+export function linesOf(drawing, text, wide) {
+  /** @type {string[]} */
+  const lines = [];
+  let line = "";
+  const fits = (/** @type {string} */ some) => drawing.measureText(some).width <= wide;
+  for (const word of text.split(/\s+/).filter(Boolean)) {
+    const longer = line ? `${line} ${word}` : word;
+    if (fits(longer)) {
+      line = longer;
+      continue;
+    }
+    if (line) lines.push(line);
+    line = "";
+    for (const sign of word) {
+      if (line && !fits(line + sign)) {
+        lines.push(line);
+        line = "";
+      }
+      line += sign;
+    }
+  }
+  if (line) lines.push(line);
+  return lines;
+}
