@@ -22,7 +22,15 @@ export const SCREENS = [
   { name: 'pair', enter: (page) => view(page, { compare: 'pair', count: 2 }) },
   { name: 'four', enter: (page) => view(page, { compare: 'pair', count: 4 }) },
   { name: 'blink', enter: (page) => view(page, { compare: 'blink' }) },
-  { name: 'states', enter: (page) => root(page).locator('.end.left .choose').click() },
+  {
+    name: 'states', enter: async (page) => {
+      await root(page).locator('.end.left .choose').click();
+      await page.waitForFunction(() => {
+        const all = [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.end.left .likeness img')];
+        return all.length > 0 && all.every((one) => !one.hidden);
+      }, null, { timeout: 60_000 });
+    },
+  },
   { name: 'layers', enter: async (page, dossier) => { const band = dossier.layers.find(({ kind }) => kind === 'band'); await press(page, 'layers'); if (band) await view(page, { compare: 'one', over: band.id, layers: { [band.id]: { opacity: 0.6, ends: [0.1, 0.8], map: 'grey', lines: 8 } } }); } },
   { name: 'label', enter: (page) => press(page, 'label') },
   { name: 'light', enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'raking', azimuth_deg: -60, elevation_deg: 20 } }); } },
@@ -88,6 +96,31 @@ export const SCREENS = [
     },
   },
   { name: 'about', enter: (page) => press(page, 'about') },
+  {
+    name: 'portfolio', enter: async (page) => {
+      await press(page, 'portfolio');
+      for (const title of ['Der Reiher von links', 'What the light tells']) {
+        await root(page).locator('.views-part .entry-form input').fill(title);
+        await root(page).locator('[data-keep="own"]').click();
+      }
+    },
+  },
+  {
+    name: 'picture', enter: async (page) => {
+      await press(page, 'portfolio');
+      await root(page).locator('.picture-part h3').evaluate((one) => one.scrollIntoView());
+    },
+  },
+  {
+    name: 'moving', enter: async (page) => {
+      await press(page, 'portfolio');
+      await root(page).locator('.preview summary').click();
+      await root(page).locator('.moving-part input[type="number"]').first().fill('6');
+      await root(page).locator('.moving-part select').first().selectOption('blend');
+      await root(page).locator('.moving-part h3').evaluate((one) => one.scrollIntoView());
+      await page.waitForTimeout(400);
+    },
+  },
   { name: 'pin', enter: (page, dossier) => view(page, { pin: dossier.pins[0].id }) },
   {
     name: 'evidence', enter: async (page, dossier) => {

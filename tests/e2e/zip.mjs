@@ -45,3 +45,18 @@ export function zipOfFolder(folder, top) {
   const names = readdirSync(folder, { recursive: true }).filter((name) => statSync(join(folder, name)).isFile());
   return zipOf(names.map((name) => [`${top}/${name}`, readFileSync(join(folder, name))]));
 }
+
+/** Stored entries of an archive as [name, bytes], by its central directory (APPNOTE.TXT 4.3.12). */
+export function storedIn(bytes) {
+  const end = bytes.lastIndexOf(Buffer.from([0x50, 0x4b, 5, 6]));
+  const count = bytes.readUInt16LE(end + 10);
+  const entries = [];
+  for (let index = 0, at = bytes.readUInt32LE(end + 16); index < count; index += 1) {
+    const [method, length, name_bytes, extra, comment, header] = [bytes.readUInt16LE(at + 10), bytes.readUInt32LE(at + 24), bytes.readUInt16LE(at + 28), bytes.readUInt16LE(at + 30), bytes.readUInt16LE(at + 32), bytes.readUInt32LE(at + 42)];
+    if (method !== 0) throw new Error('packed');
+    const from = header + 30 + bytes.readUInt16LE(header + 26) + bytes.readUInt16LE(header + 28);
+    entries.push([bytes.toString('utf8', at + 46, at + 46 + name_bytes), bytes.subarray(from, from + length)]);
+    at += 46 + name_bytes + extra + comment;
+  }
+  return entries;
+}

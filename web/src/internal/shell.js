@@ -383,10 +383,11 @@ export class Shell {
 
   /** @param {string | null} page */
   #turnTo(page) {
-    const was_card = this.wall.page === "card";
+    // The portfolio keeps what is seen, with its outline and open pin.
+    const had_subject = this.wall.page === "card" || this.wall.page === "portfolio";
     this.wall.turnTo(page);
     this.#plate?.page(page);
-    if (was_card && this.#context) this.change({ pin: null, region: null });
+    if (had_subject && page !== "portfolio" && this.#context) this.change({ pin: null, region: null });
     if (page !== null) return;
     const from = this.wall.cameFrom;
     if (from?.isConnected && !from.hidden) from.focus();

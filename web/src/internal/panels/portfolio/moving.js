@@ -86,10 +86,11 @@ export function movingPart(ctx) {
   const set = html("button", { class: "plain", type: "button", "data-keep": "set", onclick: () => run("zip", (moving) => numberedSet(ctx, moving)) }, t("keep.set"));
   const film = html("button", { class: "plain", type: "button", "data-keep": "film", hidden: recordable() === null, onclick: () => run("webm", (moving) => recorded(ctx, moving)) }, t("keep.film"));
   for (const control of [way.select, frames.input, side.input, shape.select, rate.input, at]) control.addEventListener("input", show);
+  way.element.classList.add("whole");
   show();
   return {
     element: html("section", { class: "moving-part" }, html("h3", {}, t("keep.moving")),
-      html("div", { class: "pair" }, way.element, shape.element, frames.element, rate.element, side.element), told, caution, preview,
+      html("div", { class: "pair" }, way.element, frames.element, rate.element, side.element, shape.element), told, caution, preview,
       html("div", { class: "acts" }, set, film), html("p", { class: "note" }, t(recordable() === null ? "keep.no_film" : "keep.film.note")), work.element),
     update: show,
     leave: work.stop,

@@ -21,7 +21,7 @@ export function viewsPart(ctx) {
   const own_room = html("div", {});
   const title = html("input", { type: "text", id: uniqueId("title"), autocomplete: "off" });
   const text = html("textarea", { rows: 2, id: uniqueId("text") });
-  const file = html("input", { type: "file", accept: ".json,application/json", id: uniqueId("file"), class: "unseen", tabindex: -1 });
+  const file = html("input", { type: "file", accept: ".json,application/json", hidden: true });
   const tell = (/** @type {string} */ words) => { told.textContent = words; };
   const form = html("form", { class: "entry-form" },
     html("div", { class: "entry" }, html("label", { for: title.id }, t("form.title")), title),
