@@ -151,8 +151,9 @@ for (const backend of Object.keys(BACKENDS)) {
       await root().locator('.views-part [role="status"]').filter({ hasText: 'clipboard' }).waitFor();
       const address = await page.evaluate(() => navigator.clipboard.readText());
       const elsewhere = await chromium.newPage({ viewport: { width: 1000, height: 760 }, reducedMotion: 'reduce' });
-      const { hash } = new URL(address);
-      await openReady(elsewhere, site.address('dossier/'), `${backend}${hash}`);
+      await elsewhere.goto(address);
+      await elsewhere.waitForFunction(() => document.querySelector('ganosis-view')?.dossier, null, { timeout: 60_000 });
+      await elsewhere.evaluate(() => document.querySelector('ganosis-view').ready);
       // Six digits stand in an address; what the comparison does not need is left out of it.
       const { count: _, third: __, fourth: ___, ...said } = wanted;
       sameView(await getView(elsewhere), said, 2e-6);
