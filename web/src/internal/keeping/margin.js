@@ -9,6 +9,7 @@
  * @property {readonly number[]} codes of sRGB
  * @property {string} name
  * @property {string} figures
+ * @property {string} [remark]
  */
 
 /**
@@ -18,8 +19,10 @@
  * @property {string} [caption]
  * @property {{pixels: number, words: string}} [scale]
  * @property {Patch[]} [patches]
+ * @property {string} [numbers] what the figures below patches are
  * @property {Patch[]} [wedge]
  * @property {string[]} [credit]
+ * @property {string} [licence] an address
  */
 
 /** @typedef {CanvasRenderingContext2D | OffscreenCanvasRenderingContext2D} Drawing */
@@ -27,7 +30,7 @@
 const SERIF = '"Iowan Old Style", "Palatino Linotype", Palatino, "Noto Serif", "Noto Naskh Arabic", Georgia, serif';
 const SANS = '"Gill Sans Nova", "Gill Sans", Optima, Candara, "Noto Sans", "Noto Sans Arabic", "Segoe UI", sans-serif';
 /** Neutral paper and ink. */
-const [PAPER, INK, SOFT] = ["rgb(244 244 244)", "rgb(26 26 26)", "rgb(86 86 86)"];
+const [PAPER, INK, SOFT, HAIR] = ["rgb(244 244 244)", "rgb(26 26 26)", "rgb(86 86 86)", "rgb(150 150 150)"];
 
 /** Size of the text (px): by the height of the picture, but so that a line of a narrow one holds some words. @param {number} width @param {number} height */
 export const textSize = (width, height) => Math.max(9, Math.min(height / 44, width / 30));
@@ -45,8 +48,8 @@ export function layOut(drawing, content, width, size) {
   /** @type {((on: Drawing) => void)[]} */
   const marks = [];
   let y = pad;
-  /** @param {string} text @param {string} font @param {number} step @param {{wide?: number, from?: number, top?: number, ink?: string}} [more] @returns {number} where it ends */
-  const write = (text, font, step, { wide = inner, from = pad, top = y, ink = INK } = {}) => {
+  /** @param {string} text @param {string} font @param {number} step @param {{wide?: number, from?: number, top?: number, ink?: string, direction?: "ltr" | "rtl"}} [more] figures and addresses run from left to right in every language @returns {number} where it ends */
+  const write = (text, font, step, { wide = inner, from = pad, top = y, ink = INK, direction = content.direction } = {}) => {
     drawing.font = font;
     let at = top;
     for (const line of linesOf(drawing, text, wide)) {
@@ -54,7 +57,7 @@ export function layOut(drawing, content, width, size) {
       marks.push((on) => {
         on.font = font;
         on.fillStyle = ink;
-        on.direction = content.direction;
+        on.direction = direction;
         on.textAlign = rtl ? "right" : "left";
         on.fillText(line, rtl ? width - from : from, baseline);
       });
@@ -90,23 +93,31 @@ export function layOut(drawing, content, width, size) {
     const cell = size * (wedge ? 3.4 : 7.2);
     const columns = Math.max(1, Math.floor(inner / cell));
     y += size * 0.4;
+    if (!wedge && content.numbers) y = write(content.numbers, `${size * 0.75}px ${SANS}`, size, { ink: SOFT }) + size * 0.35;
+    const line = Math.max(1, Math.round(size * 0.06));
+    const rim = (/** @type {number} */ from, /** @type {number} */ wide) => box(from - line, y - line, wide + 2 * line, size * 2 + 2 * line, HAIR);
     for (let first = 0; first < row.length; first += columns) {
       let bottom = y;
+      // One rim around the steps that touch, so that the lightest is seen on paper.
+      if (wedge) rim(pad, cell * Math.min(columns, row.length - first));
       row.slice(first, first + columns).forEach((patch, column) => {
         const from = pad + column * cell;
         // Steps of grey touch one another; pigments stand apart.
         const wide = wedge ? cell : cell - size * 0.6;
+        if (!wedge) rim(from, wide);
         swatches.push({ codes: patch.codes, box: box(from, y, wide, size * 2, `rgb(${patch.codes.join(" ")})`) });
         const under = { from, wide: cell - size * 0.6, ink: SOFT };
         let end = y + size * 2.2;
         if (patch.name) end = write(patch.name, `${size * 0.85}px ${SANS}`, size * 1.1, { ...under, top: end, ink: INK });
-        end = write(patch.figures, `${size * 0.75}px ${SANS}`, size, { ...under, top: end });
+        end = write(patch.figures, `${size * 0.75}px ${SANS}`, size, { ...under, top: end, direction: "ltr" });
+        if (patch.remark) end = write(patch.remark, `${size * 0.75}px ${SANS}`, size, { ...under, top: end });
         bottom = Math.max(bottom, end);
       });
       y = bottom + size * 0.5;
     }
   }
   for (const line of content.credit ?? []) y = write(line, `${size * 0.85}px ${SANS}`, size * 1.2, { ink: SOFT });
+  if (content.licence) y = write(content.licence, `${size * 0.85}px ${SANS}`, size * 1.2, { ink: SOFT, direction: "ltr" });
   const height = Math.ceil(y + pad * 0.8);
   return {
     height, swatches, bar,

@@ -78,12 +78,13 @@ async function contentOf(ctx, view, { width, height, parts }) {
     ...(parts.caption && { title: ctx.text(dossier.document.title) || t("untitled"), caption: captionOf(ctx) }),
     ...(parts.scale && { scale: { pixels: metres / per_pixel, words: lengthInWords(metres, language) } }),
     ...(parts.patches && {
+      numbers: `L*  a*  b*: ${t("readings.note")}`,
       patches: pigments.map(({ title, lab }, at) => ({
-        name: ctx.text(title), codes: shown[at]?.codes ?? [0, 0, 0], figures: [figures(lab), shown[at]?.cut && t("keep.outside")].filter(Boolean).join(" · "),
+        name: ctx.text(title), codes: shown[at]?.codes ?? [0, 0, 0], figures: figures(lab), remark: shown[at]?.cut ? t("keep.outside") : "",
       })),
     }),
     ...(parts.wedge && { wedge: WEDGE_L.map((l) => ({ name: "", codes: srgbOf([l, 0, 0]).codes, figures: `L* ${l.toLocaleString(language)}` })) }),
-    ...(parts.credit && { credit: creditOf(ctx) }),
+    ...(parts.credit && { credit: creditOf(ctx), licence: dossier.document.rights?.licence ?? "" }),
   };
 }
 
@@ -97,7 +98,7 @@ export function captionOf(ctx) {
 /** @param {Context} ctx */
 function creditOf(ctx) {
   const { rights, object } = ctx.dossier.document;
-  return [ctx.text(object?.identifier), ctx.text(rights?.credit), rights?.licence ?? ""].filter(Boolean);
+  return [ctx.text(object?.identifier), ctx.text(rights?.credit)].filter(Boolean);
 }
 
 /** @param {Context} ctx @param {View} view @param {number} width @param {number} height @returns {import("./xmp.js").About} */
