@@ -10,8 +10,18 @@ struct Frame {
     // In a loupe xy: its middle, z: its radius, w: width of its soft edge (px). In a blend xyz: shares
     // of up to three pictures, w: that of the right one.
     divider: vec4<f32>,
-    // xyz: direction towards the raking light; w: share of ambient light.
+    // x: light from everywhere, y: how much what the object hides counts, z: the sky's light, w: the
+    // ground's share of it.
     light: vec4<f32>,
+    // xyz: direction towards a lamp from the origin of the scene; w: its distance (m), 0 for parallel light.
+    lamps: array<vec4<f32>, 2>,
+    // Sine of a lamp's angular radius from the origin, and its strength; of the first, of the second.
+    shine: vec4<f32>,
+    // xyz: towards the middle of the sky; w: how much stronger relief is than it is.
+    sky: vec4<f32>,
+    // What lies on the side of this plane to which its normal (xyz) points is cut away; w: its distance
+    // from the origin (m).
+    section: vec4<f32>,
     // Of the difference x: threshold, y: upper end of the scale (CIEDE2000); z: strength of the overlay.
     difference: vec4<f32>,
     // x: comparison (COMPARE_*); y: selected region number, 0 none; z: MODE_*; w: side drawn alone.
@@ -28,7 +38,7 @@ const COMPARE_SWIPE: u32 = 1u;
 const COMPARE_BLEND: u32 = 2u;
 const COMPARE_DIFFERENCE: u32 = 3u;
 const COMPARE_LOUPE: u32 = 4u;
-// Lit by the raking light.
+// Lit by lamps or a sky.
 const MODE_LIT: u32 = 1u;
 // Colours as under the lamp in the region table.
 const MODE_LAMP: u32 = 2u;
@@ -36,6 +46,8 @@ const MODE_LAMP: u32 = 2u;
 const MODE_WIDE: u32 = 4u;
 // Patterns of the region table drawn over the paint.
 const MODE_OVERLAY: u32 = 8u;
+// Cut open by the plane.
+const MODE_SECTION: u32 = 16u;
 
 @group(0) @binding(0) var<uniform> frame: Frame;
 // The band map: 256 colours, sRGB encoded, a row.

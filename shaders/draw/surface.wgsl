@@ -7,6 +7,7 @@
 #import lib/compose
 #import lib/patterns
 #import lib/cut
+#import lib/light
 
 // The Rust twin is `ganosis_renderer::SurfaceUniform`. Two of a kind: left, right.
 struct SurfacePaint {
@@ -61,26 +62,38 @@ struct VertexIn {
     @location(2) uv: vec2<f32>,
     @location(3) uv1: vec2<f32>,
     @location(4) colour: vec4<f32>,
+    @location(5) smooth_normal: vec2<f32>,
 };
 
 struct VertexOut {
     @builtin(position) clip: vec4<f32>,
     @location(0) position: vec3<f32>,
-    @location(1) normal: vec3<f32>,
+    // w: share of the sky that nothing of the object hides.
+    @location(1) normal: vec4<f32>,
     @location(2) uv: vec2<f32>,
     @location(3) uv1: vec2<f32>,
     @location(4) colour: vec4<f32>,
+    @location(5) smooth_normal: vec3<f32>,
 };
+
+// A direction from two numbers: the octahedron's faces unfolded onto a square (Q. Meyer et al., "On
+// floating-point normal vectors", EGSR 2010).
+fn unfolded(at: vec2<f32>) -> vec3<f32> {
+    let z = 1.0 - abs(at.x) - abs(at.y);
+    let back = max(-z, 0.0);
+    return normalize(vec3(at - select(vec2(-back), vec2(back), at >= vec2(0.0)), z));
+}
 
 @vertex
 fn vertex(in: VertexIn) -> VertexOut {
     var out: VertexOut;
     out.clip = in_cut(frame.clip_from_scene * vec4(in.position, 1.0));
     out.position = in.position;
-    out.normal = in.normal.xyz;
+    out.normal = in.normal;
     out.uv = in.uv;
     out.uv1 = in.uv1;
     out.colour = in.colour;
+    out.smooth_normal = unfolded(in.smooth_normal);
     return out;
 }
 
@@ -117,9 +130,27 @@ fn value_line(value: f32, around: vec4<f32>, lines: f32) -> f32 {
     return clamp(LINE * frame.eye.w + 0.5 - abs(level - nearest) / slope, 0.0, 1.0);
 }
 
+// A texel that covers more pixels than this is shown with sharp edges; from half as many on its edges
+// begin to sharpen. Choices of ours.
+const CRISP: f32 = 8.0;
+
+// The layer at a place. Enlarged far, a texel is an even square with an edge of one pixel.
+fn texel_at(image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+    let size = vec2<f32>(textureDimensions(image));
+    // Texels that a pixel covers, along u and v.
+    let wide = (abs(dx) + abs(dy)) * size;
+    if max(wide.x, wide.y) >= 2.0 / CRISP {
+        return textureSampleGrad(image, by, uv, dx, dy);
+    }
+    let place = uv * size - 0.5;
+    let edge = mix(vec2(1.0), max(wide, vec2(1e-4)), clamp(2.0 - CRISP * wide, vec2(0.0), vec2(1.0)));
+    let between = clamp((fract(place) - 0.5) / edge + 0.5, vec2(0.0), vec2(1.0));
+    return textureSampleGrad(image, by, (floor(place) + 0.5 + between) / size, dx, dy);
+}
+
 // Linear light of a layer at a place of its texture.
 fn painted(layer: vec4<f32>, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
-    let texel = textureSampleGrad(image, by, uv, dx, dy);
+    let texel = texel_at(image, by, uv, dx, dy);
     let code = u32(layer.x);
     let kind = code & 3u;
     if kind == LAYER_BAND {
@@ -130,10 +161,10 @@ fn painted(layer: vec4<f32>, image: texture_2d<f32>, by: sampler, uv: vec2<f32>,
         let lines = f32(code >> 5u);
         if lines > 1.0 {
             let around = vec4(
-                textureSampleGrad(image, by, uv + dx, dx, dy).r,
-                textureSampleGrad(image, by, uv + dy, dx, dy).r,
-                textureSampleGrad(image, by, uv - dx, dx, dy).r,
-                textureSampleGrad(image, by, uv - dy, dx, dy).r,
+                texel_at(image, by, uv + dx, dx, dy).r,
+                texel_at(image, by, uv + dy, dx, dy).r,
+                texel_at(image, by, uv - dx, dx, dy).r,
+                texel_at(image, by, uv - dy, dx, dy).r,
             );
             let dark = dot(rgb, vec3(0.2126, 0.7152, 0.0722)) > 0.18;
             let ink = value_line(value, (around - layer.z) * scale, lines);
@@ -268,7 +299,7 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
         sides.region = label_at(in.uv);
     }
     // Without an image there is nothing measured to show: plain relief, lit from the eye.
-    let facing = abs(dot(normalize(in.normal), normalize(frame.eye.xyz - in.position)));
+    let facing = abs(dot(normalize(in.normal.xyz), normalize(frame.eye.xyz - in.position)));
     let relief = 0.25 + 0.75 * facing;
     let lit = (frame.mode.z & MODE_LIT) != 0u;
     if (wanted & SHOWN_LEFT) != 0u {
@@ -301,15 +332,23 @@ fn difference_colour(sides: Sides) -> vec4<f32> {
     return vec4(band_colour(difference / max(frame.difference.y, 1e-3), 0), 1.0);
 }
 
-fn raking(colour: vec4<f32>, in: VertexOut, front: bool) -> vec4<f32> {
-    var normal = normalize(in.normal);
+// A side in the light there is.
+fn in_light(colour: vec4<f32>, in: VertexOut, front: bool, finish: f32) -> vec4<f32> {
+    // Relief is what the normal departs from the smoothed one.
+    let even = normalize(in.smooth_normal);
+    var normal = normalize(even + frame.sky.w * (normalize(in.normal.xyz) - even));
     if !front {
         normal = -normal;
     }
-    let ambient = frame.light.w;
-    let diffuse = max(dot(normal, frame.light.xyz), 0.0);
-    return vec4(colour.rgb * (ambient + (1.0 - ambient) * 1.25 * diffuse), colour.a);
+    let open = mix(1.0, clamp(in.normal.w, 0.0, 1.0), frame.light.y);
+    let to_eye = normalize(frame.eye.xyz - in.position);
+    return vec4(lit(colour.rgb, in.position, normal, to_eye, open, u32(finish)), colour.a);
 }
+
+// Light of the inner side of what is cut open, and of the line of the cut: neutral greys, choices of ours.
+const INNER: f32 = 0.16;
+// Width of the line, half of it dark (CSS px).
+const CUT_LINE: f32 = 2.5;
 
 // Encoded for the target.
 fn for_display(colour: vec4<f32>) -> vec4<f32> {
@@ -324,6 +363,9 @@ fn for_display(colour: vec4<f32>) -> vec4<f32> {
 fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) vec4<f32> {
     let dx = dpdx(in.uv);
     let dy = dpdy(in.uv);
+    // How far before the plane of a section, in metres and in pixels.
+    let away = dot(frame.section.xyz, in.position) - frame.section.w;
+    let away_px = away / max(length(vec2(dpdx(away), dpdy(away))), 1e-9);
     let pixel = in_picture(in.clip.xy);
     let shown = paint.flags.z;
     var right = share_of_right(pixel);
@@ -347,7 +389,22 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
     if frame.mode.x == COMPARE_DIFFERENCE {
         wanted = SHOWN_LEFT | SHOWN_RIGHT;
     }
-    let sides = sides_at(in, wanted);
+    var sides = sides_at(in, wanted);
+    if (frame.mode.z & MODE_SECTION) != 0u && away > 0.0 {
+        discard;
+    }
+    if (frame.mode.z & MODE_LIT) != 0u && frame.mode.x != COMPARE_DIFFERENCE {
+        var finish = vec2(0.0);
+        if (paint.flags.w & FLAG_LABELS) != 0u {
+            finish = table_row(sides.region, 6u).zw;
+        }
+        if (wanted & SHOWN_LEFT) != 0u {
+            sides.left = in_light(sides.left, in, front, finish.x);
+        }
+        if (wanted & SHOWN_RIGHT) != 0u {
+            sides.right = in_light(sides.right, in, front, finish.y);
+        }
+    }
     if frame.mode.x != COMPARE_BLEND && frame.mode.x != COMPARE_DIFFERENCE && (shown & wanted) == 0u {
         discard;
     }
@@ -366,8 +423,15 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
             discard;
         }
     }
-    if (frame.mode.z & MODE_LIT) != 0u && frame.mode.x != COMPARE_DIFFERENCE {
-        colour = raking(colour, in, front);
+    if (frame.mode.z & MODE_SECTION) != 0u {
+        if away_px > -CUT_LINE * frame.eye.w {
+            let ink = select(0.0, 1.0, away_px > -0.5 * CUT_LINE * frame.eye.w);
+            return vec4(vec3(ink), 1.0);
+        }
+        if !front {
+            let facing = abs(dot(normalize(in.normal.xyz), normalize(frame.eye.xyz - in.position)));
+            return for_display(vec4(vec3(INNER * (0.5 + 0.5 * facing)), 1.0));
+        }
     }
     if (frame.mode.z & MODE_OVERLAY) != 0u && (paint.flags.w & FLAG_LABELS) != 0u {
         let side = select(0u, 1u, right > 0.5);
@@ -395,6 +459,9 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
 @fragment
 fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
     let sides = sides_at(in, SHOWN_LEFT | SHOWN_RIGHT);
+    if (frame.mode.z & MODE_SECTION) != 0u && dot(frame.section.xyz, in.position) > frame.section.w {
+        discard;
+    }
     if paint.flags.z != (SHOWN_LEFT | SHOWN_RIGHT) {
         discard;
     }

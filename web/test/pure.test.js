@@ -15,7 +15,12 @@ import { ticks } from "../src/internal/plot.js";
 const VIEW = {
   left: "as-found", right: "band/uvl & more", compare: "swipe", count: 2, position: 0.25, angle_deg: -30,
   camera: { target_m: [0.01, -0.2, 3e-7], azimuth_deg: -12.5, elevation_deg: 40, distance_m: 0.9, fov_deg: 35 },
-  light: { mode: "raking", azimuth_deg: 10, elevation_deg: 20 }, layers: { "irr,1": { opacity: 0.5, ends: [0.75, 0.25], map: "steps", lines: 8 } }, over: "irr,1", surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
+  light: {
+    mode: "raking", azimuth_deg: 10, elevation_deg: 20, distance_m: 0.25, softness: 0.5, strength: 1.5,
+    second: { azimuth_deg: -120, elevation_deg: -5, distance_m: 0, softness: 0, strength: 0.75 }, relief: 3, occlusion: 0.5,
+  },
+  section: { azimuth_deg: 90, elevation_deg: 0, position: -0.25 },
+  layers: { "irr,1": { opacity: 0.5, ends: [0.75, 0.25], map: "steps", lines: 8 } }, over: "irr,1", surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
 };
 
 test("an address gives back the whole view", () => {

@@ -112,6 +112,16 @@ impl Desk {
             .map_err(refused)
     }
 
+    /// Goes on with what light needs of every vertex; the share that is done, 0..1.
+    pub fn relief_step(&mut self, count: u32) -> Result<f64, JsValue> {
+        self.inner.relief_step(count as usize).map_err(refused)
+    }
+
+    /// What was found, three numbers a vertex.
+    pub fn relief(&mut self) -> Result<Vec<i16>, JsValue> {
+        self.inner.relief().map_err(refused)
+    }
+
     /// Takes the last step back.
     pub fn undo(&mut self) -> JsValue {
         changed(self.inner.undo())

@@ -13,6 +13,7 @@ mod examining;
 mod ground;
 mod measuring;
 mod opening;
+mod relief;
 mod saving;
 
 #[cfg(target_arch = "wasm32")]

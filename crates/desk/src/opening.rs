@@ -7,6 +7,7 @@ use ganosis_dossier::Dossier;
 use ganosis_dossier::document::LayerKind;
 use ganosis_editing::journal::{Journal, Moved, Step};
 use ganosis_editing::regions::{Rect, TexelGeometry};
+use ganosis_surface::relief::Openness;
 use ganosis_surface::{Surface, gltf_in};
 use serde_json::Value;
 
@@ -29,6 +30,8 @@ pub struct Desk {
     pub(crate) geometry: Option<TexelGeometry>,
     /// The surface as it is measured on, once something was measured.
     pub(crate) measured: Option<Measured>,
+    /// What the surface hides of the sky, while it is being found.
+    pub(crate) openness: Option<Openness>,
     /// The last audit, and of which state.
     pub(crate) audited: Option<(u64, Audit)>,
     /// Revision that a save is made from.
@@ -88,6 +91,7 @@ impl Desk {
             ground: None,
             geometry: None,
             measured: None,
+            openness: None,
             audited: None,
             saved: 0,
             named: BTreeMap::new(),
@@ -113,7 +117,8 @@ impl Desk {
             "stroke" | "lasso" | "fill" | "grow" | "shrink" | "assign" | "restore" | "areas"
         );
         let document = self.document();
-        if (examines || draws || method == "measure") && self.surface.is_none() {
+        let lights = method.starts_with("relief");
+        if (examines || draws || lights || method == "measure") && self.surface.is_none() {
             let file = &document.surface.file;
             paths.insert(file.clone());
             let buffers = (self.files)(file).map(|bytes| gltf_in::needed_files(&bytes));

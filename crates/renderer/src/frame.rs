@@ -65,13 +65,45 @@ pub enum Compare {
 /// All of a picture across its divider: far beyond 0 and 1, where a turned one's corners lie.
 pub const WHOLE: [f32; 2] = [-4.0, 4.0];
 
-/// A raking light; without one the picture is unlit and shows colour as measured.
+/// A lamp, as seen from the origin of the scene.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lamp {
+    /// Towards it, of length 1.
+    pub direction: Vec3,
+    /// How far away it stands (m); 0 is so far that its light is parallel.
+    pub distance_m: f32,
+    /// Sine of its angular radius, 0 for a point.
+    pub softness: f32,
+    /// Its light on what faces it at the origin: 1 shows a surface in its own colour, 0 is off.
+    pub strength: f32,
+}
+
+/// Light on the object; without one the picture is unlit and shows colour as measured.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Light {
-    /// Towards the lamp, in scene coordinates, of length 1.
-    pub direction: Vec3,
-    /// Share of light that comes from everywhere, 0..1.
+    /// Two lamps.
+    pub lamps: [Lamp; 2],
+    /// Light from everywhere.
     pub ambient: f32,
+    /// Light of an overcast sky on what faces its middle.
+    pub sky: f32,
+    /// Towards the middle of the sky, of length 1.
+    pub sky_direction: Vec3,
+    /// Share of the sky's light that the ground gives back.
+    pub ground: f32,
+    /// How many times as strong relief is drawn; 1 as it is.
+    pub relief: f32,
+    /// How much counts what the object hides of sky and surroundings, 0..1.
+    pub occlusion: f32,
+}
+
+/// A plane: what lies on the side to which its normal points is cut away.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Section {
+    /// Of length 1.
+    pub normal: Vec3,
+    /// From the origin of the scene along the normal (m).
+    pub offset_m: f32,
 }
 
 /// A rectangle of a larger picture, drawn so that it shows what the whole picture shows there.
@@ -116,6 +148,8 @@ pub struct Frame {
     pub compare: Compare,
     /// A light, or none for colour as measured.
     pub light: Option<Light>,
+    /// The plane that the object is cut open by.
+    pub section: Option<Section>,
     /// Number of the region to outline, 0 for none.
     pub selected_region: u32,
     /// Lightness L* of the neutral surround, 0..100.
@@ -141,6 +175,10 @@ pub struct FrameUniform {
     target_px: [f32; 4],
     divider: [f32; 4],
     light: [f32; 4],
+    lamps: [[f32; 4]; 2],
+    shine: [f32; 4],
+    sky: [f32; 4],
+    section: [f32; 4],
     difference: [f32; 4],
     mode: [u32; 4],
     cut: [f32; 4],
@@ -159,6 +197,7 @@ const MODE_LIT: u32 = 1;
 const MODE_LAMP: u32 = 2;
 const MODE_WIDE: u32 = 4;
 const MODE_OVERLAY: u32 = 8;
+const MODE_SECTION: u32 = 16;
 
 impl FrameUniform {
     /// The uniform of `frame` for a target of the given size.
@@ -215,10 +254,23 @@ impl FrameUniform {
             Compare::Swipe { within, .. } => within,
             _ => WHOLE,
         };
-        let light = frame.light.unwrap_or(Light {
-            direction: Vec3::Z,
-            ambient: 1.0,
-        });
+        let mut uniform = Self::zeroed();
+        if let Some(light) = frame.light {
+            let [first, second] = light.lamps;
+            uniform.light = [light.ambient, light.occlusion, light.sky, light.ground];
+            uniform.lamps =
+                [first, second].map(|lamp| lamp.direction.extend(lamp.distance_m).to_array());
+            uniform.shine = [
+                first.softness,
+                first.strength,
+                second.softness,
+                second.strength,
+            ];
+            uniform.sky = light.sky_direction.extend(light.relief).to_array();
+        }
+        if let Some(section) = frame.section {
+            uniform.section = section.normal.extend(section.offset_m).to_array();
+        }
         Self {
             clip_from_scene: frame.clip_from_scene.to_cols_array_2d(),
             eye: frame
@@ -227,7 +279,6 @@ impl FrameUniform {
                 .to_array(),
             target_px: [width, height, within[0], within[1]],
             divider,
-            light: light.direction.extend(light.ambient).to_array(),
             difference: [threshold, full_scale, frame.overlay, 0.0],
             mode: [
                 mode,
@@ -235,11 +286,11 @@ impl FrameUniform {
                 flag(frame.light.is_some(), MODE_LIT)
                     | flag(frame.under_lamp, MODE_LAMP)
                     | flag(frame.wide_gamut, MODE_WIDE)
-                    | flag(frame.overlay > 0.0, MODE_OVERLAY),
+                    | flag(frame.overlay > 0.0, MODE_OVERLAY)
+                    | flag(frame.section.is_some(), MODE_SECTION),
                 side,
             ],
-            cut: [0.0; 4],
-            pane: [0.0; 4],
+            ..uniform
         }
         .cut_from(frame.cut, [0, 0, whole[0], whole[1]], [width_px, height_px])
     }
@@ -269,6 +320,10 @@ impl FrameUniform {
                 ("target_px", offset_of!(Self, target_px)),
                 ("divider", offset_of!(Self, divider)),
                 ("light", offset_of!(Self, light)),
+                ("lamps", offset_of!(Self, lamps)),
+                ("shine", offset_of!(Self, shine)),
+                ("sky", offset_of!(Self, sky)),
+                ("section", offset_of!(Self, section)),
                 ("difference", offset_of!(Self, difference)),
                 ("mode", offset_of!(Self, mode)),
                 ("cut", offset_of!(Self, cut)),

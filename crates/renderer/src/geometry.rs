@@ -1,6 +1,7 @@
 //! Vertex and index buffers of the patches.
 
 use bytemuck::{Pod, Zeroable};
+use ganosis_surface::relief::{snorm, unfolded};
 use ganosis_surface::{Patch, Surface};
 use glam::{Vec2, Vec3};
 use wgpu::util::DeviceExt;
@@ -14,11 +15,16 @@ pub(crate) struct Vertex {
     uv: [f32; 2],
     uv1: [f32; 2],
     colour: [u8; 4],
+    smooth: [i16; 2],
 }
 
-pub(crate) const VERTEX_ATTRIBUTES: [wgpu::VertexAttribute; 5] = wgpu::vertex_attr_array![
-    0 => Float32x3, 1 => Snorm16x4, 2 => Float32x2, 3 => Float32x2, 4 => Unorm8x4
+pub(crate) const VERTEX_ATTRIBUTES: [wgpu::VertexAttribute; 6] = wgpu::vertex_attr_array![
+    0 => Float32x3, 1 => Snorm16x4, 2 => Float32x2, 3 => Float32x2, 4 => Unorm8x4, 5 => Snorm16x2
 ];
+
+/// What light needs of a vertex besides its normal, three numbers in 1/32767: the smoothed normal,
+/// unfolded from an octahedron onto a square, and the share of the sky that nothing hides.
+pub type Relief = [i16; 3];
 
 /// A patch on the GPU.
 #[derive(Debug)]
@@ -36,10 +42,11 @@ impl GpuPatch {
         surface: &Surface,
         patch: &Patch,
         origin_m: Vec3,
+        relief: &[Relief],
     ) -> Self {
         let raw = raw_uvs(surface, patch);
         let vertices: Vec<Vertex> = (0..patch.positions.len())
-            .map(|i| vertex(surface, patch, raw, i, origin_m))
+            .map(|i| vertex(surface, patch, raw, i, origin_m, relief.get(i)))
             .collect();
         Self {
             vertices: device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
@@ -71,8 +78,14 @@ fn raw_uvs<'a>(surface: &Surface, patch: &'a Patch) -> &'a [Vec2] {
     }
 }
 
-fn vertex(surface: &Surface, patch: &Patch, raw: &[Vec2], i: usize, origin_m: Vec3) -> Vertex {
-    let snorm = |x: f32| (x.clamp(-1.0, 1.0) * f32::from(i16::MAX)).round() as i16;
+fn vertex(
+    surface: &Surface,
+    patch: &Patch,
+    raw: &[Vec2],
+    i: usize,
+    origin_m: Vec3,
+    relief: Option<&Relief>,
+) -> Vertex {
     let unorm = |x: f32| (x.clamp(0.0, 1.0) * 255.0).round() as u8;
     let normal = patch.normals.get(i).copied().unwrap_or(Vec3::Z);
     let colour = patch
@@ -81,11 +94,16 @@ fn vertex(surface: &Surface, patch: &Patch, raw: &[Vec2], i: usize, origin_m: Ve
         .and_then(|c| c.get(i))
         .copied()
         .unwrap_or([1.0; 4]);
+    let [x, y, open] = relief.copied().unwrap_or_else(|| {
+        let [x, y] = unfolded(normal);
+        [x, y, i16::MAX]
+    });
     Vertex {
         position: (patch.positions[i] - origin_m).to_array(),
-        normal: [snorm(normal.x), snorm(normal.y), snorm(normal.z), 0],
+        normal: [snorm(normal.x), snorm(normal.y), snorm(normal.z), open],
         uv: surface.sheet_uv(patch, i).to_array(),
         uv1: raw.get(i).copied().unwrap_or_default().to_array(),
         colour: colour.map(unorm),
+        smooth: [x, y],
     }
 }

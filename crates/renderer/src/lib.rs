@@ -26,7 +26,8 @@ mod target;
 mod texture;
 
 pub use device::{BackendInfo, Gpu};
-pub use frame::{Compare, Cut, Frame, FrameUniform, Light, WHOLE};
+pub use frame::{Compare, Cut, Frame, FrameUniform, Lamp, Light, Section, WHOLE};
+pub use geometry::Relief;
 pub use paint::{
     BandLook, LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform,
     UvTransform, Wrap,

@@ -50,6 +50,8 @@ pub struct RegionRow {
     pub lamp: [LampMatrix; 2],
     /// Its pattern.
     pub pattern: [Pattern; 2],
+    /// Its finish: number of `finish_of` in `shaders/lib/light.wgsl`, 0 for none.
+    pub finish: [u8; 2],
 }
 
 impl Default for RegionRow {
@@ -57,6 +59,7 @@ impl Default for RegionRow {
         Self {
             lamp: [SAME; 2],
             pattern: [Pattern::None; 2],
+            finish: [0; 2],
         }
     }
 }
@@ -82,16 +85,17 @@ impl RegionTable {
         let mut texels = vec![0.0_f32; (WIDTH * ROWS * blocks * 4) as usize];
         for number in 0..WIDTH * blocks {
             let row = self.regions.get(&number).unwrap_or(&self.otherwise);
-            let mut put = |line: u32, values: [f32; 3]| {
+            let mut put = |line: u32, values: &[f32]| {
                 let y = (number / WIDTH) * ROWS + line;
                 let at = ((y * WIDTH + number % WIDTH) * 4) as usize;
-                texels[at..at + 3].copy_from_slice(&values);
+                texels[at..at + values.len()].copy_from_slice(values);
             };
             for (i, line) in row.lamp.iter().flatten().enumerate() {
-                put(i as u32, *line);
+                put(i as u32, line);
             }
             let [left, right] = row.pattern.map(|p| f32::from(p as u8));
-            put(6, [left, right, 0.0]);
+            let [gloss_left, gloss_right] = row.finish.map(f32::from);
+            put(6, &[left, right, gloss_left, gloss_right]);
         }
         (texels, ROWS * blocks)
     }
@@ -113,13 +117,14 @@ mod tests {
         let row = RegionRow {
             lamp: [[[0.5; 3]; 3], SAME],
             pattern: [Pattern::Dots, Pattern::Grid],
+            finish: [2, 4],
         };
         table.regions.insert(WIDTH + 3, row);
         let (texels, height) = table.texels();
         assert_eq!(height, 2 * ROWS);
         let at = |line: u32| ((ROWS + line) * WIDTH + 3) as usize * 4;
         assert_eq!(texels[at(0)..at(0) + 3], [0.5; 3]);
-        assert_eq!(texels[at(6)..at(6) + 2], [4.0, 8.0]);
+        assert_eq!(texels[at(6)..at(6) + 4], [4.0, 8.0, 2.0, 4.0]);
         // Its neighbour is as everywhere else.
         assert_eq!(texels[at(0) + 4..at(0) + 7], [1.0, 0.0, 0.0]);
     }

@@ -13,7 +13,7 @@ use passes::begin_object_pass;
 use crate::RendererError;
 use crate::device::Gpu;
 use crate::frame::{Compare, Cut, Frame, FrameUniform};
-use crate::geometry::GpuPatch;
+use crate::geometry::{GpuPatch, Relief};
 use crate::mips::MipMaker;
 use crate::paint::{MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap};
 use crate::pipelines::{LABELS_BINDING, Pipelines, SIDE_BINDINGS};
@@ -27,7 +27,7 @@ use crate::texture::{self, LayerTexture, Samples, TextureId};
 const UNIFORM_STRIDE: usize = 256;
 
 /// How many texels along the steeper axis are averaged where a surface is seen at a slant.
-const ANISOTROPY: u16 = 8;
+const ANISOTROPY: u16 = 16;
 
 /// Largest viewport for a part of a picture (px): what WebGPU grants every device as
 /// `maxTextureDimension2D` (8192), or less on WebGL 2.
@@ -131,13 +131,18 @@ impl Renderer {
     }
 
     /// Replaces the geometry; positions are kept relative to `origin_m`, so that objects far from
-    /// their coordinate origin keep their detail.
-    pub fn set_geometry(&mut self, surface: &Surface, origin_m: Vec3) {
+    /// their coordinate origin keep their detail. `relief` is one a vertex, all patches in a row, or none.
+    pub fn set_geometry(&mut self, surface: &Surface, origin_m: Vec3, relief: &[Relief]) {
         let device = &self.gpu.device;
+        let mut first = 0;
         self.patches = surface
             .patches
             .iter()
-            .map(|p| GpuPatch::new(device, surface, p, origin_m))
+            .map(|p| {
+                let own = relief.get(first..first + p.positions.len());
+                first += p.positions.len();
+                GpuPatch::new(device, surface, p, origin_m, own.unwrap_or_default())
+            })
             .collect();
         for pair in &mut self.pairs {
             pair.paints.clear();

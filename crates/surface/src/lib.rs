@@ -5,6 +5,7 @@
 //! - [`pick`] finds the surface point under a ray, or nearest to a place.
 //! - [`area`] measures areas and goes from a UV to the surface.
 //! - [`measure`] has distances over the surface, areas of loops, angles and profiles.
+//! - [`relief`] smooths normals and finds what the surface hides of the sky.
 //! - [`anchor`] keeps a place on the surface across a change of mesh.
 //!
 //! What is simplified: the geometry is taken at rest (skins, morph targets and
@@ -22,6 +23,7 @@ pub mod measure;
 mod model;
 mod normals;
 pub mod pick;
+pub mod relief;
 
 pub use anchor::Anchor;
 pub use error::SurfaceError;

@@ -105,6 +105,29 @@ impl Picker {
         best.map(|(distance, weights, number)| self.hit(number, weights, distance))
     }
 
+    /// Whether a ray meets any patch within `within_m`, from either side.
+    pub fn meets(&self, origin: Vec3, direction: Vec3, within_m: f32) -> bool {
+        let direction = direction.as_dvec3().normalize_or_zero();
+        if direction == DVec3::ZERO || !origin.is_finite() {
+            return false;
+        }
+        let ray = triangle::Ray::new(origin.as_dvec3(), direction);
+        let mut limit = f64::from(within_m);
+        let mut met = false;
+        self.tree.along(&ray, |number| {
+            if !met
+                && let Some((distance, _)) = ray.meets(self.corners[number])
+                && distance < limit
+            {
+                met = true;
+                // Nothing nearer is looked for.
+                limit = 0.0;
+            }
+            limit
+        });
+        met
+    }
+
     /// The point of the surface nearest to `place`, on patches that `visible`
     /// accepts and no further than `within_m`.
     pub fn nearest(

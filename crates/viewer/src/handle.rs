@@ -510,6 +510,17 @@ impl Viewer {
             .map_err(error)
     }
 
+    /// Radius of the ball around the object (m), 0 before it is here.
+    pub fn radius_m(&self) -> f64 {
+        self.inner.borrow().app.radius_m()
+    }
+
+    /// Takes the smoothed normals and what is hidden of the sky, as the desk's `relief` gives them; false
+    /// when they are not of this surface.
+    pub fn supply_relief(&self, numbers: &[i16]) -> bool {
+        self.inner.borrow_mut().app.supply_relief(numbers)
+    }
+
     /// Writes a part of a region map, rows from the top.
     pub fn patch_labels(
         &self,

@@ -10,6 +10,7 @@ pub mod decode;
 pub mod divider;
 pub mod input;
 pub mod lamp;
+pub mod light;
 pub mod overlay;
 pub mod probe;
 pub mod view;

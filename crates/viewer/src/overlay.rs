@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use ganosis_dossier::document::{Certainty, Claim, Dossier, Evidence, State, Technique, Verdict};
+use ganosis_dossier::document::{
+    Certainty, Claim, Dossier, Evidence, Finish, State, Technique, Verdict,
+};
 use ganosis_renderer::Pattern;
 use ganosis_surface::{Patch, Surface};
 use glam::Vec2;
@@ -204,6 +206,24 @@ pub fn kinds(document: &Dossier, state: &State, theme: Theme) -> BTreeMap<u32, K
             Some((region.number, kind_of(document, theme, claim)?))
         })
         .collect()
+}
+
+/// Finishes of the regions of a state by region number, as the renderer numbers them.
+#[must_use]
+pub fn finishes(document: &Dossier, state: &State) -> BTreeMap<u32, u8> {
+    let number = |finish: &Finish| match finish {
+        Finish::Matt => 1,
+        Finish::Waxed => 2,
+        Finish::Glossy => 3,
+        Finish::Burnished => 4,
+        Finish::Other(_) => 0,
+    };
+    let regions = document.regions.iter();
+    let known = regions.filter_map(|region| {
+        let claim = leading_claim(document, state, &region.id)?;
+        Some((region.number, number(claim.finish.as_ref()?)))
+    });
+    known.collect()
 }
 
 /// Most samples on the whole surface. A choice of ours: a second's work at most.

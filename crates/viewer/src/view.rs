@@ -8,6 +8,7 @@ use serde_json::{Map, Value, json};
 
 use crate::camera::OrbitCamera;
 use crate::lamp::LampChoice;
+use crate::light::{Cut, Light};
 use crate::overlay::Theme;
 
 /// How two appearances are compared.
@@ -46,21 +47,6 @@ impl Comparison {
             .find(|(c, _)| *c == self)
             .map_or("one", |(_, name)| name)
     }
-
-    fn named(name: &str) -> Option<Self> {
-        Self::ALL.iter().find(|(_, n)| *n == name).map(|(c, _)| *c)
-    }
-}
-
-/// Light on the object.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Lamp {
-    /// Whether the lamp is on; without it colour is as measured.
-    pub raking: bool,
-    /// From the front to its right (degrees).
-    pub azimuth_deg: f64,
-    /// Above the horizon (degrees).
-    pub elevation_deg: f64,
 }
 
 /// How differences are shown (CIEDE2000).
@@ -160,7 +146,9 @@ pub struct View {
     /// From where.
     pub camera: OrbitCamera,
     /// In which light.
-    pub light: Lamp,
+    pub light: Light,
+    /// The plane that the object is cut open by.
+    pub section: Option<Cut>,
     /// How differences are shown.
     pub difference: DifferenceScale,
     /// Colours as under this lamp; none shows them as measured.
@@ -271,10 +259,8 @@ impl View {
                 "target_m": c.target_m.to_array(), "azimuth_deg": c.azimuth_deg,
                 "elevation_deg": c.elevation_deg, "distance_m": c.distance_m, "fov_deg": c.fov_deg,
             },
-            "light": {
-                "mode": if self.light.raking { "raking" } else { "as-measured" },
-                "azimuth_deg": self.light.azimuth_deg, "elevation_deg": self.light.elevation_deg,
-            },
+            "light": self.light.to_value(),
+            "section": self.section.map(Cut::to_value),
             "difference": {
                 "threshold": self.difference.threshold, "full_scale": self.difference.full_scale,
             },
@@ -327,12 +313,8 @@ impl View {
                 *id = appearance(side, value, known)?;
             }
         }
-        if let Some(value) = fields.get("compare") {
-            view.compare = value.as_str().and_then(Comparison::named).ok_or_else(|| {
-                let names: Vec<&str> = Comparison::ALL.iter().map(|(_, name)| *name).collect();
-                error("compare", value, &format!("it can be {}", names.join(", ")))
-            })?;
-        }
+        let compare = &mut view.compare;
+        set_choice(fields, "compare", "compare", &Comparison::ALL, compare)?;
         if let Some(value) = fields.get("count") {
             view.count = match value.as_f64() {
                 Some(2.0) => 2,
@@ -362,7 +344,8 @@ impl View {
         set_number(fields, "", "changes_per_second", rate)?;
         *rate = rate.clamp(FEWEST_CHANGES_PER_SECOND, MOST_CHANGES_PER_SECOND);
         set_camera(fields, &mut view.camera)?;
-        set_light(fields, &mut view.light)?;
+        view.light.set(fields)?;
+        Cut::set(&mut view.section, fields)?;
         set_difference(fields, &mut view.difference)?;
         set_lamp(fields, &mut view.lamp)?;
         set_overlay(fields, &mut view.overlay)?;
@@ -404,7 +387,7 @@ fn appearance(field: &str, value: &Value, known: &dyn Known) -> Result<String, V
     }
 }
 
-fn set_number(
+pub(crate) fn set_number(
     fields: &Map<String, Value>,
     of: &str,
     name: &str,
@@ -415,6 +398,24 @@ fn set_number(
             .as_f64()
             .filter(|v| v.is_finite())
             .ok_or_else(|| error(&full_name(of, name), value, "it is a number"))?;
+    }
+    Ok(())
+}
+
+/// One of several words.
+pub(crate) fn set_choice<T: Copy>(
+    fields: &Map<String, Value>,
+    full: &str,
+    name: &str,
+    all: &[(T, &str)],
+    into: &mut T,
+) -> Result<(), ViewError> {
+    if let Some(value) = fields.get(name) {
+        let known = all.iter().find(|(_, word)| Some(*word) == value.as_str());
+        *into = known.map(|(choice, _)| *choice).ok_or_else(|| {
+            let words: Vec<&str> = all.iter().map(|(_, word)| *word).collect();
+            error(full, value, &format!("it can be {}", words.join(", ")))
+        })?;
     }
     Ok(())
 }
@@ -473,7 +474,7 @@ fn set_optional_id(
     Ok(())
 }
 
-fn object<'a>(
+pub(crate) fn object<'a>(
     fields: &'a Map<String, Value>,
     name: &str,
 ) -> Result<Option<&'a Map<String, Value>>, ViewError> {
@@ -509,29 +510,6 @@ fn set_camera(fields: &Map<String, Value>, camera: &mut OrbitCamera) -> Result<(
     set_number(inner, "camera", "distance_m", &mut camera.distance_m)?;
     set_number(inner, "camera", "fov_deg", &mut camera.fov_deg)?;
     camera.make_sound();
-    Ok(())
-}
-
-fn set_light(fields: &Map<String, Value>, light: &mut Lamp) -> Result<(), ViewError> {
-    let Some(inner) = object(fields, "light")? else {
-        return Ok(());
-    };
-    if let Some(value) = inner.get("mode") {
-        light.raking = match value.as_str() {
-            Some("raking") => true,
-            Some("as-measured") => false,
-            _ => {
-                return Err(error(
-                    "light.mode",
-                    value,
-                    "it can be as-measured or raking",
-                ));
-            }
-        };
-    }
-    set_number(inner, "light", "azimuth_deg", &mut light.azimuth_deg)?;
-    set_number(inner, "light", "elevation_deg", &mut light.elevation_deg)?;
-    light.elevation_deg = light.elevation_deg.clamp(-90.0, 90.0);
     Ok(())
 }
 
@@ -695,11 +673,8 @@ mod tests {
                 },
                 1.0,
             ),
-            light: Lamp {
-                raking: false,
-                azimuth_deg: -60.0,
-                elevation_deg: 15.0,
-            },
+            light: Light::default(),
+            section: None,
             difference: DifferenceScale {
                 threshold: 0.0,
                 full_scale: 10.0,
@@ -743,6 +718,15 @@ mod tests {
                 ..view().loupe
             },
             changes_per_second: 2.0,
+            light: Light {
+                mode: crate::light::Mode::Daylight,
+                relief: 3.0,
+                ..Light::default()
+            },
+            section: Some(Cut {
+                position: -0.25,
+                ..Cut::default()
+            }),
             count: 4,
             further: [0.75, 0.75],
             shares: [0.5, 0.25, 0.25],
@@ -785,6 +769,11 @@ mod tests {
             (json!({"camera": {"target_m": [0, 1]}}), "camera.target_m"),
             (json!({"camera": {"distance_m": null}}), "camera.distance_m"),
             (json!({"light": {"mode": "x"}}), "light.mode"),
+            (
+                json!({"light": {"second": {"softness": "x"}}}),
+                "light.second.softness",
+            ),
+            (json!({"section": {"position": null}}), "section.position"),
             (json!({"region": "x"}), "region"),
             (json!({"lamp": {"id": "moon"}}), "lamp.id"),
             (json!({"layers": {"x": {}}}), "layers.x"),

@@ -8,6 +8,8 @@
 
 /** Tone maps of bands. */
 const MAPS = ["sequence", "grey", "diverging", "steps"];
+/** Numbers of a light as they are at first: of the first lamp, of the second, relief and what is hidden. */
+const LIGHT_AT_FIRST = [-65, 20, 0, 0, 1, 65, 20, 0, 0, 0, 1, 0];
 
 /** Six significant digits: a micrometre on an object of a metre. @param {number} value */
 const short = (value) => String(Number(value.toPrecision(6)));
@@ -28,9 +30,14 @@ export function addressOf(view) {
     parts.push(["camera", [...target_m, azimuth_deg, elevation_deg, distance_m, fov_deg].map(short).join(",")]);
   }
   if (view.light) {
-    const { mode, azimuth_deg, elevation_deg } = view.light;
-    parts.push(["light", [mode, short(azimuth_deg), short(elevation_deg)].join(",")]);
+    const { mode, second, relief, occlusion } = view.light;
+    const values = [view.light, second].flatMap((lamp) => [lamp.azimuth_deg, lamp.elevation_deg, lamp.distance_m, lamp.softness, lamp.strength]);
+    const all = [...values, relief, occlusion];
+    // What stands as it is at first need not be said.
+    while (all.length > 2 && all.at(-1) === LIGHT_AT_FIRST[all.length - 1]) all.pop();
+    parts.push(["light", [mode, ...all.map(short)].join(",")]);
   }
+  if (view.section) parts.push(["section", [view.section.azimuth_deg, view.section.elevation_deg, view.section.position].map(short).join(",")]);
   if (view.difference && view.compare === "difference") parts.push(["difference", [view.difference.threshold, view.difference.full_scale].map(short).join(",")]);
   if (view.loupe && view.compare === "loupe") parts.push(["loupe", [view.loupe.x, view.loupe.y, view.loupe.radius, view.loupe.softness].map(short).join(",")]);
   if (view.changes_per_second !== undefined && view.compare === "blink") parts.push(["changes", short(view.changes_per_second)]);
@@ -73,6 +80,9 @@ export function viewOf(hash) {
   if (camera) view.camera = camera;
   const light = lightOf(parameters.get("light"));
   if (light) view.light = light;
+  const [across, above, place] = (parameters.get("section") ?? "").split(",").map(number);
+  if (typeof across === "number" && typeof above === "number" && typeof place === "number") view.section = { azimuth_deg: across, elevation_deg: above, position: place };
+  else if (view.left) view.section = null;
   const [threshold, full_scale] = (parameters.get("difference") ?? "").split(",").map(number);
   if (typeof threshold === "number" && typeof full_scale === "number") view.difference = { threshold, full_scale };
   const [x, y, radius, softness] = (parameters.get("loupe") ?? "").split(",").map(number);
@@ -133,10 +143,15 @@ function cameraOf(text) {
 
 /** @param {string | null} text @returns {View["light"] | null} */
 function lightOf(text) {
-  const [mode, azimuth, elevation] = (text ?? "").split(",");
-  if (mode !== "as-measured" && mode !== "raking") return null;
-  const azimuth_deg = number(azimuth ?? null);
-  const elevation_deg = number(elevation ?? null);
-  if (azimuth_deg === null || elevation_deg === null) return null;
-  return { mode, azimuth_deg, elevation_deg };
+  const [mode, ...rest] = (text ?? "").split(",");
+  if (mode !== "as-measured" && mode !== "raking" && mode !== "daylight") return null;
+  const told = rest.map(number);
+  if (told.length < 2 || told.includes(null)) return null;
+  const all = LIGHT_AT_FIRST.map((usual, index) => told[index] ?? usual);
+  const lamp = (/** @type {number} */ from) => {
+    const [azimuth_deg = 0, elevation_deg = 0, distance_m = 0, softness = 0, strength = 0] = all.slice(from, from + 5);
+    return { azimuth_deg, elevation_deg, distance_m, softness, strength };
+  };
+  const [relief = 1, occlusion = 0] = all.slice(10);
+  return { mode, ...lamp(0), second: lamp(5), relief, occlusion };
 }

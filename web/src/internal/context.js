@@ -38,6 +38,7 @@
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings
  * @property {import("./stage.js").Stage} stage for tools that work on the surface
+ * @property {import("./relief.js").Relief} relief what light needs of every vertex
  * @property {() => Promise<import("./desk/desk.js").Desk>} desk the worker that examines, compares and edits; begun when first asked
  * @property {() => Promise<import("./desk/desk.js").Desk>} measurer the same for measuring, which a surface without a dossier has too
  * @property {import("./desk/session.js").EditSession | null} session while somebody edits

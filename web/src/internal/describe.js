@@ -50,7 +50,8 @@ export function describePicture(ctx) {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),
     height: t(`height.${heightName(view.camera.elevation_deg)}`),
   }));
-  if (view.light.mode === "raking") sentences.push(t("describe.raking"));
+  if (view.light.mode !== "as-measured") sentences.push(t(`describe.${view.light.mode}`));
+  if (view.section) sentences.push(t("describe.section"));
   if (view.lamp) sentences.push(t("describe.lamp", { lamp: t(`lamp.${view.lamp.id}`) }));
   if (view.overlay) sentences.push(t("describe.overlay", { theme: t(`overlay.${view.overlay}`) }));
   const over = view.over === null ? undefined : dossier.layers.get(view.over);

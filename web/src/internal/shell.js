@@ -9,6 +9,7 @@ import { Recovery } from "./recovery.js";
 import { Words } from "./words.js";
 import { Editing } from "./editing.js";
 import { Door } from "./door.js";
+import { Relief } from "./relief.js";
 import { Teller } from "./teller.js";
 import { close, openDossier } from "./opening.js";
 import { nameOf } from "./source.js";
@@ -85,6 +86,7 @@ export class Shell {
     this.over = html("div", { class: "over-stage" });
     this.plateRoom = html("div", { class: "plate-room" });
     this.teller = new Teller(this.stage);
+    this.relief = new Relief(() => this.#viewed());
     this.editing = new Editing({
       context: () => this.#context,
       begin: async () => {
@@ -249,11 +251,11 @@ export class Shell {
 
   /** @param {import("../types.d.ts").ViewerHandle} handle @param {import("./source.js").Source} source @param {import("./lookup.js").Lookup} dossier @returns {Context} */
   #makeContext(handle, source, dossier) {
-    const { words, stage, editing } = this;
+    const { words, stage, editing, relief } = this;
     const door = () => /** @type {Door} */ (this.#door);
     const languages = () => [handle.view()?.language ?? words.language, words.language, ...(dossier.document.languages ?? []), "en"];
     return {
-      handle, source, dossier, settings: this.#settings, signal: this.#ended.signal, stage,
+      handle, source, dossier, settings: this.#settings, signal: this.#ended.signal, stage, relief,
       get session() { return editing.session; },
       get editors() { return editing.editors; },
       changes: () => this.#changes,
@@ -315,8 +317,9 @@ export class Shell {
       this.stage.element.dataset["ground"] = view.surround_l >= LIGHT_SURROUND_L ? "light" : "dark";
       this.stage.element.style.backgroundColor = `lab(${view.surround_l} 0 0)`;
       this.teller.tell(ctx);
+      this.relief.follow(ctx, view);
       this.troubles.take(ctx.handle.problems());
-      this.troubles.show(view.light.mode === "raking" ? "light.stamp" : view.lamp ? "lamp.stamp" : null);
+      this.troubles.show(view.light.mode !== "as-measured" ? `light.stamp.${view.light.mode}` : view.lamp ? "lamp.stamp" : null);
       this.options.viewed(view);
     });
   }

@@ -6,6 +6,7 @@ import { Hand } from "./hand.js";
 import { Crosshair } from "./crosshair.js";
 import { dividers } from "./dividers.js";
 import { glass } from "./glass.js";
+import { lampRing } from "./lampring.js";
 import { paneCaptions } from "./panes.js";
 import { scaleBar } from "./scale.js";
 
@@ -64,7 +65,8 @@ export class Stage {
     this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.scale.element, this.pins.element, this.dividers.elements,
       svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
     this.glass = glass(() => this.#context, this.element);
-    this.element.append(this.glass.element);
+    this.lamps = lampRing(() => this.#context, this.element);
+    this.element.append(...this.lamps.elements, this.glass.element);
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(this.element);
     this.#timer = window.setInterval(() => this.#drain(), ASK_MS);
@@ -180,6 +182,7 @@ export class Stage {
     if (!ctx || !view) return;
     this.pins.refresh(view);
     this.glass.name(ctx);
+    this.lamps.name(ctx);
     this.#place(view);
     this.dividers.name(ctx, view);
   }
@@ -190,6 +193,7 @@ export class Stage {
     if (!handle) return;
     this.pins.place(view?.pin ?? null);
     if (view?.compare === "swipe") this.dividers.place(handle.dividers(), view.angle_deg);
+    this.lamps.place(view);
     this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
     if (this.#context && view) {
       this.captions.update(this.#context, view);

@@ -18,10 +18,35 @@ export interface Camera {
   fov_deg: number;
 }
 
-export interface Light {
-  mode: "as-measured" | "raking";
+/** A lamp, as seen from the middle of the object. */
+export interface Lamp {
+  /** From the front to its right. */
   azimuth_deg: number;
   elevation_deg: number;
+  /** 0: so far that its light is parallel. */
+  distance_m: number;
+  /** Sine of its angular radius, at most 0.9. */
+  softness: number;
+  /** 1 shows what faces it in its own colour; 0 is off. At most 4. */
+  strength: number;
+}
+
+/** Of a raking light the place of its first lamp, and the second one. */
+export interface Light extends Lamp {
+  mode: "as-measured" | "raking" | "daylight";
+  second: Lamp;
+  /** How many times as strong relief is shown, 0 to 5. */
+  relief: number;
+  /** How much counts what the object itself hides of the surroundings, 0 to 1. */
+  occlusion: number;
+}
+
+/** A plane that cuts the object open: what lies towards its normal is taken away. */
+export interface Section {
+  azimuth_deg: number;
+  elevation_deg: number;
+  /** From the middle of the object, in radii of the ball around it, -1 to 1. */
+  position: number;
 }
 
 /** How a layer is shown. */
@@ -61,6 +86,8 @@ export interface View {
   changes_per_second: number;
   camera: Camera;
   light: Light;
+  /** null: nothing is cut open. */
+  section: Section | null;
   /** How differences are shown, in CIEDE2000. */
   difference: { threshold: number; full_scale: number };
   /** Colours as under this lamp; null shows them as measured. `id` as `ganosis colour --light` reads it. */
@@ -285,6 +312,10 @@ export interface ViewerHandle {
   replace_document(json: string): void;
   /** A region map of this size for a sheet, empty where it had none. */
   ensure_labels(sheet: string, width_px: number, height_px: number): void;
+  /** Takes what `relief` of the desk gives; false when it is not of this surface. */
+  supply_relief(numbers: Int16Array): boolean;
+  /** Of the ball around the object, m; 0 before it is here. */
+  radius_m(): number;
   /** Writes a part of a region map, rows from the top. */
   patch_labels(sheet: string, x: number, y: number, width: number, height: number, texels: Uint16Array): void;
   /** The place on the surface under a pixel, at once; null beside the object. */

@@ -98,7 +98,7 @@ pub struct CameraView {
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(default)]
 pub struct LightView {
-    /// Unlit or raking.
+    /// Unlit, under lamps or under the sky.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mode: Option<LightMode>,
     /// Direction about the view, degrees.

@@ -211,6 +211,8 @@ words! {
         AsMeasured = "as-measured",
         /// A light moved over the relief.
         Raking = "raking",
+        /// An overcast sky.
+        Daylight = "daylight",
     }
 }
 

@@ -1,14 +1,10 @@
 //! Frames and pictures.
 
-use ganosis_renderer::{Compare, Frame, Light, RendererError, Side, WHOLE};
+use ganosis_renderer::{Compare, Frame, RendererError, Side, WHOLE};
 
 use super::{App, Event};
-use crate::camera::lamp_direction;
 use crate::content::{Content, Looks};
 use crate::view::{Comparison, View};
-
-/// Share of light from everywhere under the raking lamp.
-const RAKING_AMBIENT: f32 = 0.18;
 
 /// Ink of the overlay's patterns: paint still shows through.
 const OVERLAY_STRENGTH: f32 = 0.72;
@@ -90,10 +86,8 @@ impl App {
             eye_in_scene_m: (view.camera.eye_m(&basis) - origin).as_vec3(),
             device_pixel_ratio: device_pixel_ratio as f32,
             compare: self.comparison(content, view),
-            light: view.light.raking.then(|| Light {
-                direction: lamp_direction(&basis, view.light.azimuth_deg, view.light.elevation_deg),
-                ambient: RAKING_AMBIENT,
-            }),
+            light: view.light.shone(&basis),
+            section: view.section.map(|cut| cut.plane(&basis, ball)),
             selected_region: region.map_or(0, |r| r.number),
             surround_l: view.surround_l as f32,
             under_lamp: view.lamp.is_some(),

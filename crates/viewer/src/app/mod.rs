@@ -14,7 +14,7 @@ mod viewing;
 
 use std::collections::BTreeMap;
 
-use ganosis_renderer::Renderer;
+use ganosis_renderer::{Relief, Renderer};
 use ganosis_surface::pick::Picker;
 use glam::DVec3;
 use serde_json::Value;
@@ -22,7 +22,8 @@ use serde_json::Value;
 use crate::camera::{Ball, Basis, OrbitCamera, first_elevation_deg};
 use crate::content::{Content, ImageKind, OpenError, Progress};
 use crate::input::Input;
-use crate::view::{Comparison, DifferenceScale, Lamp, Loupe, View};
+use crate::light::Light;
+use crate::view::{Comparison, DifferenceScale, Loupe, View};
 
 pub use editing::Rect;
 pub use loading::Want;
@@ -58,6 +59,8 @@ pub struct App {
     renderer: Option<Renderer>,
     picker: Option<Picker>,
     ball: Option<Ball>,
+    /// Smoothed normals and what is hidden, once asked for: one a vertex.
+    relief: Vec<Relief>,
     size: [f64; 2],
     pixel_ratio: f64,
     hover_divider: bool,
@@ -102,6 +105,7 @@ impl App {
         self.content = Some(content);
         self.view = None;
         self.picker = None;
+        self.relief.clear();
         self.areas_m2 = None;
         if complete {
             self.surface_arrived();
@@ -162,8 +166,32 @@ impl App {
             &mut self.renderer,
             self.content.as_ref().and_then(Content::surface),
         ) {
-            renderer.set_geometry(surface, origin);
+            renderer.set_geometry(surface, origin, &self.relief);
         }
+    }
+
+    /// Radius of the ball around the object (m), 0 before it is here.
+    #[must_use]
+    pub fn radius_m(&self) -> f64 {
+        self.ball.map_or(0.0, |ball| ball.radius_m)
+    }
+
+    /// Takes what light needs of every vertex, three numbers each (see [`Relief`]); false when they are
+    /// not of this surface.
+    pub fn supply_relief(&mut self, numbers: &[i16]) -> bool {
+        let surface = self.content.as_ref().and_then(Content::surface);
+        let count: usize = surface.map_or(0, |s| s.patches.iter().map(|p| p.positions.len()).sum());
+        if numbers.len() != 3 * count {
+            return false;
+        }
+        self.relief = numbers
+            .chunks_exact(3)
+            .map(|n| [n[0], n[1], n[2]])
+            .collect();
+        self.upload_geometry();
+        self.paints_stale = true;
+        self.dirty = true;
+        true
     }
 
     /// What holds for whole regions has changed.
@@ -229,11 +257,8 @@ impl App {
                 elevation_deg: first_elevation_deg(&content.basis(), content.size_m()),
                 ..OrbitCamera::fitted(ball, self.aspect())
             },
-            light: Lamp {
-                raking: false,
-                azimuth_deg: -65.0,
-                elevation_deg: 20.0,
-            },
+            light: Light::default(),
+            section: None,
             difference: DifferenceScale {
                 threshold: 0.0,
                 full_scale: 10.0,

@@ -62,7 +62,7 @@ impl App {
             return Err(nothing_open().into());
         };
         let alone = json!({"left": id, "compare": "one", "lamp": null, "overlay": null, "layers": {}, "over": null,
-                           "region": null, "light": {"mode": "as-measured"}});
+                           "region": null, "light": {"mode": "as-measured"}, "section": null});
         let mut other = view.changed(&alone, content)?;
         if !self.arrived(content, id) {
             return Ok(None);

@@ -78,10 +78,16 @@ impl App {
         shown: &dyn Fn(usize) -> bool,
     ) -> Option<Place> {
         let surface = self.content.as_ref()?.surface()?;
+        let section = self.view.as_ref().and_then(|v| v.section).zip(self.ball);
+        let (origin_m, far) = match section {
+            Some((cut, ball)) => cut.kept(&self.basis(), ball, origin_m, direction)?,
+            None => (origin_m, f64::INFINITY),
+        };
         let hit = self
             .picker
             .as_ref()?
-            .ray(origin_m.as_vec3(), direction.as_vec3(), shown)?;
+            .ray(origin_m.as_vec3(), direction.as_vec3(), shown)
+            .filter(|hit| f64::from(hit.distance_m) <= far)?;
         Some(Place {
             patch: hit.patch,
             sheet: surface.patches[hit.patch].sheet,
@@ -187,6 +193,11 @@ impl App {
                 .any(|s| content.shows(*s, &surface.patches[patch]))
         };
         let towards = (point - eye).normalize_or(DVec3::NEG_Z);
+        if let (Some(cut), Some(ball)) = (view.section, self.ball)
+            && cut.kept(&self.basis(), ball, point, DVec3::ZERO).is_none()
+        {
+            return false;
+        }
         // A pin may lie a little off the mesh: within 1 % of the object's radius it counts as on it.
         let slack = radius_m * 0.01;
         self.cast(eye, towards, &shown).is_none_or(|hit| {

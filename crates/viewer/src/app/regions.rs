@@ -10,6 +10,7 @@ use serde_json::{Value, json};
 use super::{App, Place, StateTexel};
 use crate::content::{Appearance, Content, ImageKind};
 use crate::lamp::{self, StateUnderLamp};
+use crate::light::Mode;
 use crate::overlay::{self, Kind};
 use crate::probe::{self, Claimed};
 use crate::view::View;
@@ -52,9 +53,16 @@ fn table(content: &Content, view: &View, states: [Option<&State>; 2]) -> RegionT
             otherwise.lamp[side] = lamp.otherwise;
         }
     }
+    let finishes = states.map(|state| match state {
+        Some(state) if view.light.mode != Mode::AsMeasured => {
+            overlay::finishes(&content.document, state)
+        }
+        _ => BTreeMap::new(),
+    });
     let row = |number: u32| {
         let mut row = otherwise;
         for side in 0..2 {
+            row.finish[side] = finishes[side].get(&number).copied().unwrap_or(0);
             if let Some(matrix) = lamps[side].as_ref().and_then(|l| l.regions.get(&number)) {
                 row.lamp[side] = *matrix;
             }

@@ -73,7 +73,11 @@ impl App {
         let looks_changed = |v: &View| v.layers != view.layers || v.over != view.over;
         self.paints_stale |= sides_changed || self.view.as_ref().is_some_and(looks_changed);
         let known = self.view.as_ref();
-        if sides_changed || known.is_none_or(|v| v.lamp != view.lamp || v.overlay != view.overlay) {
+        if sides_changed
+            || known.is_none_or(|v| {
+                v.lamp != view.lamp || v.overlay != view.overlay || v.light.mode != view.light.mode
+            })
+        {
             self.table_is_stale();
         }
         self.view = Some(view);

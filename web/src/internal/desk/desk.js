@@ -94,6 +94,19 @@ export class Desk {
     return { ...this.#took(outcome), report: JSON.parse(report) };
   }
 
+  /**
+   * Smoothed normals and what the object hides of the sky, three numbers a vertex; other calls are answered in between.
+   * @param {(share: number) => void} progress @param {AbortSignal} signal @returns {Promise<Int16Array>}
+   */
+  async relief(progress, signal) {
+    for (let share = 0; share < 1;) {
+      signal.throwIfAborted();
+      share = await this.#call("relief_step");
+      progress(share);
+    }
+    return this.#call("relief");
+  }
+
   /** Every file that the dossier names. @returns {Promise<string[]>} */
   async files() { return JSON.parse(await this.#call("files")); }
   /** @returns {Promise<import("./types.d.ts").ToSave>} */

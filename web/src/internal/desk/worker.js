@@ -60,6 +60,11 @@ async function answer(method, values) {
       const { result, transfer = [] } = outcome(changed);
       return { result: { outcome: result, report }, transfer };
     }
+    case "relief_step": return { result: reliefStep() };
+    case "relief": {
+      const numbers = call(method);
+      return { result: numbers, transfer: [numbers.buffer] };
+    }
     case "to_save": return { result: call("prepare") };
     case "renamed": return { result: call(method, values.sheet, values.path) };
     case "keep": return outcome(call(method, values.mark, values.revision));
@@ -73,6 +78,20 @@ async function answer(method, values) {
 function call(method, ...values) {
   const handle = /** @type {Handle} */ (desk);
   return /** @type {(...values: unknown[]) => unknown} */ (handle[method]).apply(handle, values);
+}
+
+/** Vertices that are looked at before the clock is. */
+const SLICE = 64;
+/** How long other calls wait at most (ms). */
+const STEP_MS = 200;
+
+/** Share of the vertices that are done. @returns {number} */
+function reliefStep() {
+  const end = performance.now() + STEP_MS;
+  let share = 0;
+  do share = call("relief_step", SLICE);
+  while (share < 1 && performance.now() < end);
+  return share;
 }
 
 /** @param {import("./types.d.ts").Outcome} changed @returns {Answer} */

@@ -4,7 +4,7 @@ import { html } from "../dom.js";
 import { decimal } from "../i18n.js";
 import { surfacePattern } from "../patterns.js";
 import { sideInWords } from "../describe.js";
-import { choice } from "./light.js";
+import { choice } from "./fields.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").View} View */

@@ -1,38 +1,100 @@
 // @ts-check
-/** Light on the object, the surround, and how the page itself looks and speaks. */
+/** Light on the object, the section, the surround, and how the page itself looks and speaks. */
 import { html, uniqueId } from "../dom.js";
+import { choice, slider } from "./fields.js";
 import { lampPart } from "./lamp.js";
-import { INTERFACE_LANGUAGES } from "../i18n.js";
+import { sectionPart } from "./section.js";
+import { INTERFACE_LANGUAGES, decimal } from "../i18n.js";
+import { changeLamp, lampOf } from "../lampring.js";
+import { distanceOfShare, shareOfDistance } from "../lamps.js";
+import { needsRelief } from "../relief.js";
+import { lengthInWords } from "../scale.js";
 import { writeSettings } from "../settings.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").View} View */
+/** @typedef {import("../../types.d.ts").Light} Light */
+
+/** Of the second lamp when it is turned on: as strong as the first at first is. */
+const STRENGTH = 1;
 
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function light(ctx) {
   const { t } = ctx;
-  const view = ctx.view();
-  const mode = choice(t("light.mode"), [["as-measured", t("light.as-measured")], ["raking", t("light.raking")]], view.light.mode,
-    (value) => ctx.change({ light: { ...ctx.view().light, mode: /** @type {View["light"]["mode"]} */ (value) } }));
-  const azimuth = slider(ctx, t("light.azimuth"), -180, 180, "°", (value) => ctx.change({ light: { ...ctx.view().light, azimuth_deg: value } }));
-  const elevation = slider(ctx, t("light.elevation"), 0, 90, "°", (value) => ctx.change({ light: { ...ctx.view().light, elevation_deg: value } }));
+  const change = (/** @type {Partial<Light>} */ some) => ctx.change({ light: { ...ctx.view().light, ...some } });
+  const modes = /** @type {const} */ (["as-measured", "raking", "daylight"]);
+  const mode = choice(t("light.mode"), modes.map((id) => [id, t(`light.${id}`)]), ctx.view().light.mode, (value) => change({ mode: /** @type {Light["mode"]} */ (value) }));
+  const first = lampFields(ctx, false);
+  const second = lampFields(ctx, true);
+  const second_on = html("input", { type: "checkbox", onchange: () => changeLamp(ctx, true, { strength: second_on.checked ? STRENGTH : 0 }) });
+  const relief = slider(t("light.relief"), [0, 5, 0.1], (value) => `${decimal(value, ctx.language, 1)} ×`, (value) => change({ relief: value }));
+  const occlusion = slider(t("light.occlusion"), [0, 1, 0.01], (value) => percent(ctx, value), (value) => change({ occlusion: value }));
+  const working = html("p", { class: "note", role: "status" });
+  const lamps = html("div", { class: "lamps" }, html("p", { class: "note" }, t("light.carry")), first.element,
+    html("label", { class: "option" }, second_on, html("span", {}, t("light.second"))), second.element);
+  const sky = html("p", { class: "note" }, t("light.sky"));
+  const lit = html("div", { class: "lit" }, html("p", { class: "remark" }, t("light.not_measured")), lamps, sky, relief.element, occlusion.element, working,
+    html("p", { class: "note" }, t("light.finishes")));
   const lamp = lampPart(ctx);
-  const surround = slider(ctx, t("surround.l"), 0, 100, "", (value) => ctx.change({ surround_l: value }));
-  const raking = html("div", { class: "raking" }, html("p", { class: "remark" }, t("light.not_measured")), azimuth.element, elevation.element);
+  const section = sectionPart(ctx);
+  const surround = slider(t("surround.l"), [0, 100, 1], (value) => decimal(value, ctx.language, 0), (value) => ctx.change({ surround_l: value }));
   const update = (/** @type {View} */ now) => {
     mode.choose(now.light.mode);
-    raking.hidden = now.light.mode !== "raking";
-    azimuth.show(now.light.azimuth_deg);
-    elevation.show(now.light.elevation_deg);
+    lit.hidden = now.light.mode === "as-measured";
+    lamps.hidden = now.light.mode !== "raking";
+    sky.hidden = now.light.mode !== "daylight";
+    first.show(now);
+    second.show(now);
+    second_on.checked = now.light.second.strength > 0;
+    second.element.hidden = !second_on.checked;
+    relief.show(now.light.relief);
+    occlusion.show(now.light.occlusion);
+    const { state, share } = ctx.relief;
+    const said = !needsRelief(now) || state === "here" || state === "none" ? "" : state === "failed" ? t("relief.failed") : t("relief.working", { share: percent(ctx, share) });
+    if (working.textContent !== said) working.textContent = said;
+    working.hidden = said === "";
     surround.show(now.surround_l);
     lamp.update?.(now);
+    section.update?.(now);
   };
-  update(view);
+  update(ctx.view());
   const element = html("article", { class: "settings" }, html("h2", { tabindex: -1 }, t("page.light")),
-    mode.element, raking, lamp.element,
+    mode.element, lit, lamp.element, section.element,
     html("section", {}, html("h3", {}, t("surround")), html("p", { class: "note" }, t("surround.note")), surround.element),
     interfacePart(ctx));
   return { element, update };
+}
+
+/** @param {Context} ctx @param {number} share */
+const percent = (ctx, share) => share.toLocaleString(ctx.language, { style: "percent", maximumFractionDigits: 0 });
+
+/** Where a lamp stands, how large and how strong it is. @param {Context} ctx @param {boolean} second */
+function lampFields(ctx, second) {
+  const { t } = ctx;
+  const degrees = (/** @type {number} */ value) => `${Math.round(value).toLocaleString(ctx.language)} °`;
+  const change = (/** @type {Partial<import("../../types.d.ts").Lamp>} */ some) => changeLamp(ctx, second, some);
+  const way = (/** @type {number} */ share) => {
+    const metres = distanceOfShare(share, ctx.handle.radius_m());
+    return metres === 0 ? t("light.far") : lengthInWords(Number(metres.toPrecision(2)), ctx.language);
+  };
+  const azimuth = slider(t("light.azimuth"), [-180, 180, 1], degrees, (azimuth_deg) => change({ azimuth_deg }));
+  const elevation = slider(t("light.elevation"), [-90, 90, 1], degrees, (elevation_deg) => change({ elevation_deg }));
+  const distance = slider(t("light.distance"), [0, 1, 0.01], way, (share) => change({ distance_m: distanceOfShare(share, ctx.handle.radius_m()) }));
+  const softness = slider(t("light.softness"), [0, 0.9, 0.01], (value) => percent(ctx, value), (value) => change({ softness: value }));
+  const strength = slider(t("light.strength"), [0.05, 4, 0.05], (value) => `${decimal(value, ctx.language, 2)} ×`, (value) => change({ strength: value }));
+  return {
+    element: html("fieldset", { class: "lamp" }, html("legend", {}, t(second ? "light.lamp.second" : "light.lamp.first")),
+      azimuth.element, elevation.element, distance.element, softness.element, strength.element),
+    /** @param {View} view */
+    show(view) {
+      const lamp = lampOf(view, second);
+      azimuth.show(lamp.azimuth_deg);
+      elevation.show(lamp.elevation_deg);
+      distance.show(shareOfDistance(lamp.distance_m, ctx.handle.radius_m()));
+      softness.show(lamp.softness);
+      strength.show(lamp.strength);
+    },
+  };
 }
 
 /** @param {Context} ctx */
@@ -58,34 +120,4 @@ function nameOf(tag) {
   } catch {
     return tag;
   }
-}
-
-/** One of several, as radio buttons. @param {string} title @param {string[][]} options pairs of value and text @param {string} chosen @param {(value: string) => void} choose */
-export function choice(title, options, chosen, choose) {
-  const name = uniqueId("choice");
-  const inputs = options.map(([value]) => html("input", { type: "radio", name, value, checked: value === chosen, onchange: () => choose(String(value)) }));
-  return {
-    element: html("fieldset", {}, html("legend", {}, title), options.map(([, text], index) => html("label", { class: "option" }, inputs[index], html("span", {}, text)))),
-    /** @param {string} value */
-    choose(value) {
-      for (const input of inputs) input.checked = input.value === value;
-    },
-  };
-}
-
-/** @param {Context} ctx @param {string} title @param {number} min @param {number} max @param {string} unit @param {(value: number) => void} changed */
-function slider(ctx, title, min, max, unit, changed) {
-  // Named by `for`: an output within a label would take the name itself.
-  const id = uniqueId("slider");
-  const input = html("input", { id, type: "range", min, max, step: 1 });
-  const output = html("output", {});
-  input.addEventListener("input", () => changed(Number(input.value)));
-  return {
-    element: html("div", { class: "field" }, html("span", {}, html("label", { for: id }, title), " ", output), input),
-    /** @param {number} value */
-    show(value) {
-      input.value = String(value);
-      output.textContent = `${Math.round(value).toLocaleString(ctx.language)}${unit && ` ${unit}`}`;
-    },
-  };
 }

@@ -81,7 +81,7 @@ impl<'a> Stage<'a> {
         let mut renderer = Renderer::new(gpu, wgpu::TextureFormat::Rgba8Unorm, SAMPLES);
         let ball = content.ball();
         match content.surface() {
-            Some(surface) => renderer.set_geometry(surface, ball.centre_m.as_vec3()),
+            Some(surface) => renderer.set_geometry(surface, ball.centre_m.as_vec3(), &[]),
             None => return Err("there is no surface".to_owned()),
         }
         Ok(Self {
@@ -336,6 +336,7 @@ impl<'a> Stage<'a> {
             device_pixel_ratio: 1.0,
             compare: Compare::One(Side::Left),
             light: None,
+            section: None,
             selected_region: number,
             surround_l: GROUND_L,
             under_lamp: false,

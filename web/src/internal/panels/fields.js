@@ -1,0 +1,42 @@
+// @ts-check
+/** Fields that several pages have. */
+import { html, uniqueId } from "../dom.js";
+
+/**
+ * One of several, as radio buttons.
+ * @param {string} title @param {string[][]} options pairs of value and text @param {string} chosen @param {(value: string) => void} choose
+ */
+export function choice(title, options, chosen, choose) {
+  const name = uniqueId("choice");
+  const inputs = options.map(([value]) => html("input", { type: "radio", name, value, checked: value === chosen, onchange: () => choose(String(value)) }));
+  return {
+    element: html("fieldset", {}, html("legend", {}, title), options.map(([, text], index) => html("label", { class: "option" }, inputs[index], html("span", {}, text)))),
+    /** @param {string} value */
+    choose(value) {
+      for (const input of inputs) input.checked = input.value === value;
+    },
+  };
+}
+
+/**
+ * @param {string} title @param {[number, number, number]} range from, to and step
+ * @param {(value: number) => string} words of a value @param {(value: number) => void} changed
+ */
+export function slider(title, [min, max, step], words, changed) {
+  // Named by `for`: an output within a label would take the name itself.
+  const id = uniqueId("slider");
+  const input = html("input", { id, type: "range", min, max, step });
+  const output = html("output", {});
+  input.addEventListener("input", () => changed(Number(input.value)));
+  return {
+    element: html("div", { class: "field" }, html("span", {}, html("label", { for: id }, title), " ", output), input),
+    /** @param {number} value */
+    show(value) {
+      input.value = String(value);
+      const said = words(value);
+      if (output.textContent === said) return;
+      output.textContent = said;
+      input.setAttribute("aria-valuetext", said);
+    },
+  };
+}
