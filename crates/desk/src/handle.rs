@@ -157,6 +157,12 @@ impl Desk {
         crate::measuring::differences(pairs)
     }
 
+    /// Where a region lies, as JSON.
+    pub fn spot(&mut self, number: u16) -> Result<String, JsValue> {
+        let spot = self.inner.spot(number).map_err(refused)?;
+        Ok(spot.to_string())
+    }
+
     /// The audit as JSON.
     pub fn audit(&mut self) -> Result<String, JsValue> {
         serde_json::to_string(self.inner.audit()).map_err(because)

@@ -15,6 +15,7 @@ mod measuring;
 mod opening;
 mod relief;
 mod saving;
+mod spot;
 
 #[cfg(target_arch = "wasm32")]
 mod handle;

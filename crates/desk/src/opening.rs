@@ -114,7 +114,15 @@ impl Desk {
         let examines = matches!(method, "audit" | "compare");
         let draws = matches!(
             method,
-            "stroke" | "lasso" | "fill" | "grow" | "shrink" | "assign" | "restore" | "areas"
+            "stroke"
+                | "lasso"
+                | "fill"
+                | "grow"
+                | "shrink"
+                | "assign"
+                | "restore"
+                | "areas"
+                | "spot"
         );
         let document = self.document();
         let lights = method.starts_with("relief");

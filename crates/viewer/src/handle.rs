@@ -515,6 +515,11 @@ impl Viewer {
         self.inner.borrow().app.radius_m()
     }
 
+    /// Area of the surface (m²) that a whole sheet of UV stands for, as a mean; 0 before it is here.
+    pub fn m2_per_uv(&self) -> f64 {
+        self.inner.borrow().app.m2_per_uv()
+    }
+
     /// Takes the smoothed normals and what is hidden of the sky, as the desk's `relief` gives them; false
     /// when they are not of this surface.
     pub fn supply_relief(&self, numbers: &[i16]) -> bool {

@@ -23,11 +23,26 @@ export function lengthInWords(metres, language) {
   return value.toLocaleString(language, { style: "unit", unit, unitDisplay: "short" });
 }
 
+/** From how many device pixels a texel it is said: what is seen is then no finer than the layer. */
+const ENLARGED = 1.05;
+
+/** Length of a texel of what is on the left (m), as a mean; null where its images tell no size. @param {import("./context.js").Context} ctx @param {number} m2 */
+function texelOf(ctx, m2) {
+  const { left } = ctx.view();
+  const ids = ctx.dossier.states.get(left)?.layers ?? [left];
+  const images = ids.flatMap((id) => ctx.dossier.layers.get(id)?.images ?? []);
+  const texels = Math.max(0, ...images.map(({ width_px = 0, height_px = 0 }) => width_px * height_px));
+  return texels > 0 && m2 > 0 ? Math.sqrt(m2 / texels) : null;
+}
+
 export function scaleBar() {
   const bar = html("span", { class: "bar" });
   const words = html("span", {});
-  const element = html("div", { class: "scale-bar", role: "img", hidden: true, dir: "ltr" }, bar, words);
+  const enlarged = html("span", { class: "enlarged", hidden: true });
+  const element = html("div", { class: "scale-bar", role: "img", hidden: true, dir: "ltr" }, bar, words, enlarged);
   let shown = "";
+  /** Of the surface that a sheet stands for, and whose it is. @type {{of: unknown, m2: number}} */
+  let sheet = { of: null, m2: 0 };
   return {
     element,
     /** @param {import("./context.js").Context} ctx */
@@ -35,15 +50,21 @@ export function scaleBar() {
       const per_pixel = ctx.handle.metres_per_pixel();
       element.hidden = !(per_pixel && per_pixel > 0);
       if (!per_pixel || element.hidden) return;
+      if (sheet.of !== ctx.handle || sheet.m2 === 0) sheet = { of: ctx.handle, m2: ctx.handle.m2_per_uv() };
+      const texel = texelOf(ctx, sheet.m2);
+      const times = texel === null ? 0 : texel / (per_pixel / window.devicePixelRatio);
+      const said = times > ENLARGED ? ctx.t("scale.enlarged", { share: Number(times.toPrecision(2)).toLocaleString(ctx.language, { style: "percent" }) }) : "";
+      enlarged.hidden = said === "";
+      enlarged.textContent = said;
       const metres = roundLength(LONGEST_PX * per_pixel);
       const width = (metres / per_pixel).toFixed(1);
-      const now = `${width} ${metres} ${ctx.language}`;
+      const now = `${width} ${metres} ${ctx.language} ${said}`;
       if (now === shown) return;
       shown = now;
       const length = lengthInWords(metres, ctx.language);
       bar.style.inlineSize = `${width}px`;
       words.textContent = length;
-      element.setAttribute("aria-label", ctx.t("scale.bar", { length }));
+      element.setAttribute("aria-label", [ctx.t("scale.bar", { length }), said].filter(Boolean).join(". "));
     },
   };
 }

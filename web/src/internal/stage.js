@@ -9,6 +9,7 @@ import { glass } from "./glass.js";
 import { lampRing } from "./lampring.js";
 import { paneCaptions } from "./panes.js";
 import { scaleBar } from "./scale.js";
+import { lookStraightAt } from "./panels/straight.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
@@ -263,6 +264,7 @@ export class Stage {
       this.hand.space = true;
       event.preventDefault();
     } else if (event.key === "Escape") (this.#put_down ?? this.options.escaped)();
+    else if (event.key === "f" && this.#context?.view().region) void lookStraightAt(this.#context, this.#context.view().region ?? "");
     else if (this.#handle?.key(event.key, event.shiftKey)) {
       event.preventDefault();
       this.intent();

@@ -316,6 +316,8 @@ export interface ViewerHandle {
   supply_relief(numbers: Int16Array): boolean;
   /** Of the ball around the object, m; 0 before it is here. */
   radius_m(): number;
+  /** Area of the surface that a whole sheet of UV stands for, m², as a mean; slow. */
+  m2_per_uv(): number;
   /** Writes a part of a region map, rows from the top. */
   patch_labels(sheet: string, x: number, y: number, width: number, height: number, texels: Uint16Array): void;
   /** The place on the surface under a pixel, at once; null beside the object. */

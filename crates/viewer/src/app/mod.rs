@@ -176,6 +176,22 @@ impl App {
         self.ball.map_or(0.0, |ball| ball.radius_m)
     }
 
+    /// Area of the surface (m²) that a whole sheet of UV stands for, as a mean; 0 before it is here.
+    #[must_use]
+    pub fn m2_per_uv(&self) -> f64 {
+        let surface = self.content.as_ref().and_then(Content::surface);
+        let (mut m2, mut uv) = (0.0, 0.0);
+        for patch in surface.iter().flat_map(|s| &s.patches) {
+            for corners in (0..patch.triangle_count()).filter_map(|t| patch.triangle(t)) {
+                let [a, b, c] = corners.map(|v| patch.positions[v]);
+                let [p, q, r] = corners.map(|v| patch.uvs.get(v).copied().unwrap_or_default());
+                m2 += f64::from((b - a).cross(c - a).length());
+                uv += f64::from((q - p).perp_dot(r - p).abs());
+            }
+        }
+        if uv > 0.0 { m2 / uv } else { 0.0 }
+    }
+
     /// Takes what light needs of every vertex, three numbers each (see [`Relief`]); false when they are
     /// not of this surface.
     pub fn supply_relief(&mut self, numbers: &[i16]) -> bool {

@@ -80,6 +80,8 @@ export class Desk {
 
   /** @returns {Promise<import("./types.d.ts").Areas>} */
   async areas() { return JSON.parse(await this.#call("areas")); }
+  /** Where a region lies and how it faces; null where nothing has its number. @param {number} number @returns {Promise<{middle_m: [number, number, number], radius_m: number, azimuth_deg: number | null, elevation_deg: number | null} | null>} */
+  async spot(number) { return JSON.parse(await this.#call("spot", { number })); }
   /** What `ganosis audit --json` prints, without the path. @returns {Promise<any>} */
   async audit() { return JSON.parse(await this.#call("audit")); }
   /** Where two states part. @param {string} left @param {string} right @returns {Promise<any[]>} */

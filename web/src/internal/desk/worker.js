@@ -52,6 +52,7 @@ async function answer(method, values) {
     case "compare": return { result: call(method, values.left, values.right) };
     case "measure": return { result: call(method, JSON.stringify(values)) };
     case "differences": return { result: call(method, Float64Array.from(values.pairs)) };
+    case "spot": return { result: call(method, values.number) };
     case "hints": return { result: call(method, values.evidence) };
     case "apply": return outcome(call(method, JSON.stringify(values.steps), values.label));
     case "undo": case "redo": return outcome(call(method));

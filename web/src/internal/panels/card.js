@@ -7,6 +7,7 @@ import { evidenceEntry } from "./evidence.js";
 import { readings } from "./readings.js";
 import { listOf } from "../longlist.js";
 import { claimCard, evidenceCard, pigmentCard, pinsCard } from "./cards.js";
+import { straightButton } from "./straight.js";
 import { amend, begin } from "./editing/amend.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -63,6 +64,7 @@ function regionCard(ctx, id, probe) {
   return html("article", { class: "card" },
     html("p", { class: "over" }, t("card.region")),
     html("h2", { dir: "auto", tabindex: -1 }, region ? text(region.title) : id),
+    straightButton(ctx, id),
     claims.length === 0 && html("p", { class: "prose" }, t("card.no_claims")),
     claimSection(ctx, claims),
     evidenceSection(ctx, dossier.evidenceAt(id).filter((item) => !cited.has(item.id))),
