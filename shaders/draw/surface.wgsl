@@ -424,8 +424,9 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
         }
     }
     if (frame.mode.z & MODE_SECTION) != 0u {
-        if away_px > -CUT_LINE * frame.eye.w {
-            let ink = select(0.0, 1.0, away_px > -0.5 * CUT_LINE * frame.eye.w);
+        let half_line = max(0.5 * CUT_LINE * frame.eye.w, 1.0);
+        if away_px > -2.0 * half_line {
+            let ink = select(0.0, 1.0, away_px > -half_line);
             return vec4(vec3(ink), 1.0);
         }
         if !front {

@@ -189,7 +189,8 @@ for (const backend of Object.keys(BACKENDS)) {
       test(`${finish}: the highlight stands where the half vector is the normal, as bright as the facets say`, async () => {
         await open(finish);
         const azimuth_deg = 6;
-        const strength = metal ? 0.05 : 0.2;
+        // So that nothing is too bright, and the lobe has more codes than the tolerance.
+        const strength = { glossy: 0.2, waxed: 0.8, burnished: 0.05 }[finish];
         await setView(page, { ...BASE, light: { ...LIGHT, azimuth_deg, elevation_deg: 0, strength } });
         await page.waitForFunction(() => document.querySelector('ganosis-view').probe(640, 300).then((hit) => hit?.region === 'all'), null, { timeout: 30_000 });
         const pixels = await snapshot(page, SIZE, SIZE);
@@ -200,8 +201,8 @@ for (const backend of Object.keys(BACKENDS)) {
         for (let y = 45; y < 435; y += 1) for (let x = 45; x < 435; x += 1) if (green(x, y) >= most - 1) { sum_x += x + 0.5; sum_y += y + 0.5; count += 1; }
         // n bisects lamp and eye where the eye's direction is the lamp's, mirrored: x = h tan(azimuth).
         const wanted_x = pixel(CAMERA.distance_m * Math.tan(rad(azimuth_deg)));
-        // A broad lobe is flat at its top: Fresnel and cosine move it a little.
-        const reach = alpha > 0.2 ? 14 : 5;
+        // A broad lobe is flat at its top, and the square ends before it does.
+        const reach = alpha > 0.2 ? 20 : 5;
         assert.ok(Math.abs(sum_x / count - wanted_x) < reach && Math.abs(sum_y / count - SIZE / 2) < reach, `at ${sum_x / count}, ${sum_y / count}, wanted ${wanted_x}`);
         // There: pi D = 1 / alpha², G of Smith at the angle, F seen almost squarely, over 4 (n·l)(n·v).
         const c = Math.cos(rad(azimuth_deg));

@@ -35,9 +35,19 @@ export const SCREENS = [
   { name: 'label', enter: (page) => press(page, 'label') },
   { name: 'light', enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'raking', azimuth_deg: -60, elevation_deg: 20 } }); } },
   {
+    name: 'two-lamps', enter: (page) => view(page, {
+      light: {
+        mode: 'raking', azimuth_deg: -40, elevation_deg: 35, distance_m: 0.4, softness: 0.3, strength: 1, relief: 2,
+        second: { azimuth_deg: 60, elevation_deg: 5, distance_m: 0, softness: 0, strength: 0.6 },
+      },
+    }),
+  },
+  { name: 'daylight', enter: (page) => view(page, { light: { mode: 'daylight', relief: 1, second: { strength: 0 }, occlusion: 0.8 } }) },
+  { name: 'section', enter: (page) => view(page, { light: { mode: 'as-measured', relief: 1, occlusion: 0 }, section: { azimuth_deg: 90, elevation_deg: 0, position: 0.1 } }) },
+  {
     name: 'lamp', enter: async (page) => {
       await press(page, 'light');
-      await view(page, { light: { mode: 'as-measured', azimuth_deg: -60, elevation_deg: 20 }, lamp: { id: 'A', adapted: false } });
+      await view(page, { light: { mode: 'as-measured', azimuth_deg: -60, elevation_deg: 20 }, section: null, lamp: { id: 'A', adapted: false } });
     },
   },
   { name: 'difference', enter: (page) => view(page, { compare: 'difference', lamp: null, difference: { threshold: 3, full_scale: 20 } }) },
