@@ -179,9 +179,9 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.keyboard.press('PageDown');
       ({ light } = await getView(page));
       assert.ok(light.distance_m > 0.8, 'a page down brings it near');
-      assert.match(await grip.getAttribute('aria-valuetext'), /direction -88°, height 10°/);
-      const address = await page.evaluate(() => location.hash);
-      assert.ok(address.includes('light=raking,-88'), address);
+      // Said with the frame that shows it.
+      await page.waitForFunction(() => /direction -88°, height 10°/.test(document.querySelector('ganosis-view').shadowRoot.querySelector('.lamp-grip.lamp').getAttribute('aria-valuetext')), null, { timeout: 20_000 });
+      await page.waitForFunction(() => location.hash.includes('light=raking,-88'), null, { timeout: 20_000 });
       assert.deepEqual(await violations(page), []);
     });
 
@@ -201,9 +201,9 @@ for (const backend of Object.keys(BACKENDS)) {
         for (let y = 45; y < 435; y += 1) for (let x = 45; x < 435; x += 1) if (green(x, y) >= most - 1) { sum_x += x + 0.5; sum_y += y + 0.5; count += 1; }
         // n bisects lamp and eye where the eye's direction is the lamp's, mirrored: x = h tan(azimuth).
         const wanted_x = pixel(CAMERA.distance_m * Math.tan(rad(azimuth_deg)));
+        assert.ok(green(Math.round(wanted_x), SIZE / 2) >= most - 1, 'the brightest is there');
         // A broad lobe is flat at its top, and the square ends before it does.
-        const reach = alpha > 0.2 ? 20 : 5;
-        assert.ok(Math.abs(sum_x / count - wanted_x) < reach && Math.abs(sum_y / count - SIZE / 2) < reach, `at ${sum_x / count}, ${sum_y / count}, wanted ${wanted_x}`);
+        if (alpha < 0.2) assert.ok(Math.hypot(sum_x / count - wanted_x, sum_y / count - SIZE / 2) < 5, `at ${sum_x / count}, ${sum_y / count}, wanted ${wanted_x}`);
         // There: pi D = 1 / alpha², G of Smith at the angle, F seen almost squarely, over 4 (n·l)(n·v).
         const c = Math.cos(rad(azimuth_deg));
         const g1 = (2 * c) / (c + Math.sqrt(alpha ** 2 + (1 - alpha ** 2) * c * c));

@@ -33,7 +33,7 @@ export function changeLamp(ctx, second, change) {
 
 /** Where a lamp stands, in words. @param {Context} ctx @param {Lamp} lamp */
 export function placeInWords({ t, language }, lamp) {
-  const number = (/** @type {number} */ value) => Math.round(value).toLocaleString(language);
+  const number = (/** @type {number} */ value) => (Math.round(value) || 0).toLocaleString(language);
   return t("lamp.place", {
     azimuth: number(lamp.azimuth_deg), elevation: number(lamp.elevation_deg),
     distance: lamp.distance_m === 0 ? t("light.far") : lengthInWords(Number(lamp.distance_m.toPrecision(2)), language),

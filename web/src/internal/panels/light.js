@@ -71,7 +71,7 @@ const percent = (ctx, share) => share.toLocaleString(ctx.language, { style: "per
 /** Where a lamp stands, how large and how strong it is. @param {Context} ctx @param {boolean} second */
 function lampFields(ctx, second) {
   const { t } = ctx;
-  const degrees = (/** @type {number} */ value) => `${Math.round(value).toLocaleString(ctx.language)} °`;
+  const degrees = (/** @type {number} */ value) => `${(Math.round(value) || 0).toLocaleString(ctx.language)} °`;
   const change = (/** @type {Partial<import("../../types.d.ts").Lamp>} */ some) => changeLamp(ctx, second, some);
   const way = (/** @type {number} */ share) => {
     const metres = distanceOfShare(share, ctx.handle.radius_m());
