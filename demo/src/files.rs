@@ -87,6 +87,39 @@ impl PngRows {
     }
 }
 
+/// A photograph: 16 bits a sample, codes proportional to light.
+pub(crate) struct Png16<'a> {
+    /// Pixels.
+    pub(crate) width: usize,
+    /// Pixels.
+    pub(crate) height: usize,
+    /// 1 or 3.
+    pub(crate) channels: usize,
+    /// Samples, row by row.
+    pub(crate) rows: &'a [Vec<u16>],
+}
+
+impl Png16<'_> {
+    /// Writes it whole or not at all.
+    pub(crate) fn write(&self, path: &Path) -> Result<()> {
+        let samples = self.rows.iter().flatten();
+        let bytes: Vec<u8> = samples.flat_map(|code| code.to_be_bytes()).collect();
+        let mut file = Vec::new();
+        let mut encoder = png::Encoder::new(&mut file, self.width as u32, self.height as u32);
+        encoder.set_color(if self.channels == 1 {
+            png::ColorType::Grayscale
+        } else {
+            png::ColorType::Rgb
+        });
+        encoder.set_depth(png::BitDepth::Sixteen);
+        encoder.set_compression(png::Compression::Fast);
+        let mut writer = encoder.write_header()?;
+        writer.write_image_data(&bytes)?;
+        writer.finish()?;
+        write(path, &file)
+    }
+}
+
 /// A small image in memory as PNG.
 pub(crate) fn small_png(width: usize, height: usize, rgb: &[u8]) -> Result<Vec<u8>> {
     let mut bytes = Vec::new();

@@ -2,7 +2,7 @@
 //! included, to show what the tool does and to test it against what is known.
 //!
 //! * `sculpt`: the carving as a signed distance. * `surface`: mesh, charts, sheets, glTF.
-//! * `paint`: all layers, texel by texel. * `record`: anchors, attachments, the document.
+//! * `paint`: all layers, texel by texel. * `photographs`: the boss before simulated cameras. * `record`: anchors, attachments, the document.
 //!
 //! The same options give the same bytes on every machine: random numbers come from the seed,
 //! transcendental functions from `libm`, and parallel work never adds up in changing order.
@@ -11,6 +11,7 @@ mod files;
 mod maths;
 mod noise;
 mod paint;
+pub mod photographs;
 mod record;
 mod region;
 mod sculpt;

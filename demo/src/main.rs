@@ -2,7 +2,7 @@
 
 use anyhow::Result;
 use clap::Parser;
-use ganosis_demo::{DEFAULT_SEED, DEFAULT_TEXTURE, DEFAULT_TRIANGLES, Options};
+use ganosis_demo::{DEFAULT_SEED, DEFAULT_TEXTURE, DEFAULT_TRIANGLES, Options, photographs};
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -25,6 +25,13 @@ struct Arguments {
     /// Also write what was really painted where to this file (keep it outside the dossier).
     #[arg(long)]
     truth: Option<PathBuf>,
+    /// Also photograph the boss by simulated cameras, and write the photographs with points, lenses,
+    /// truth and the commands that make layers of them to this folder.
+    #[arg(long)]
+    photographs: Option<PathBuf>,
+    /// Pixels across a photograph of the colour camera.
+    #[arg(long, default_value_t = photographs::DEFAULT_WIDTH_PX)]
+    photograph_px: usize,
 }
 
 fn main() -> Result<()> {
@@ -35,9 +42,16 @@ fn main() -> Result<()> {
         triangles: a.triangles,
     };
     let start = Instant::now();
-    ganosis_demo::generate(&a.out, &options, &|line| {
-        eprintln!("{:6.1} s  {line}", start.elapsed().as_secs_f32());
-    })?;
+    let say = |line: &str| eprintln!("{:6.1} s  {line}", start.elapsed().as_secs_f32());
+    ganosis_demo::generate(&a.out, &options, &say)?;
+    if let Some(folder) = &a.photographs {
+        let options = photographs::Options {
+            seed: a.seed,
+            width_px: a.photograph_px,
+            texture_px: a.texture,
+        };
+        photographs::take(&a.out, folder, &options, &say)?;
+    }
     if let Some(path) = a.truth {
         std::fs::write(path, ganosis_demo::truth(&options)?)?;
     }

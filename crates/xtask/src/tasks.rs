@@ -3,6 +3,7 @@
 pub(crate) mod bench;
 pub(crate) mod demo;
 mod layers;
+mod photographs;
 mod tally;
 pub(crate) mod test;
 pub(crate) mod tidy;

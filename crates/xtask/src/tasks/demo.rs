@@ -6,6 +6,7 @@ use std::thread::ScopedJoinHandle;
 
 use anyhow::{Context as _, Result, bail};
 
+use super::photographs;
 use super::web::{self, Build};
 use crate::fingerprint::{Fingerprint, stamp_of};
 use crate::{lane, process, progress, workspace};
@@ -16,6 +17,9 @@ pub(crate) struct Options {
     /// Serve this dossier (folder, zip, .glb or .gltf) instead of the demonstration
     #[arg(long, value_name = "PATH")]
     from: Option<PathBuf>,
+    /// Make layers of photographs by simulated cameras too, by the commands
+    #[arg(long, conflicts_with = "from")]
+    from_photographs: bool,
     /// Port to serve on; a free one is chosen otherwise
     #[arg(long, value_name = "N")]
     port: Option<u16>,
@@ -73,6 +77,10 @@ fn programs_and_dossier(options: &Options) -> Result<(PathBuf, PathBuf)> {
     let path = match &options.from {
         Some(path) => {
             std::path::absolute(path).with_context(|| format!("finding {}", path.display()))?
+        }
+        None if options.from_photographs => {
+            let generator = Profile::Shown.program("ganosis-demo");
+            photographs::dossier(&generator, &ganosis, options.texture)?
         }
         None => dossier(Profile::Shown, Fineness::shown(options.texture))?,
     };
@@ -191,10 +199,7 @@ pub(crate) fn dossier(profile: Profile, fineness: Fineness) -> Result<PathBuf> {
         &format!("Carving and painting the Sallowmere boss ({texture_px} px)"),
         || {
             // Made beside and moved at the end, so that a half-made dossier is never served.
-            let fresh = folder.with_extension("part");
-            remove(&fresh)?;
-            std::fs::create_dir_all(&fresh)
-                .with_context(|| format!("making {}", fresh.display()))?;
+            let fresh = work_in(&folder)?;
             let mut generate = process::command(&generator);
             generate
                 .arg("--out")
@@ -219,7 +224,16 @@ pub(crate) fn dossier(profile: Profile, fineness: Fineness) -> Result<PathBuf> {
     Ok(folder)
 }
 
-fn remove(folder: &Path) -> Result<()> {
+/// An empty folder beside one that is to be made.
+pub(crate) fn work_in(folder: &Path) -> Result<PathBuf> {
+    let fresh = folder.with_extension("part");
+    remove(&fresh)?;
+    std::fs::create_dir_all(&fresh).with_context(|| format!("making {}", fresh.display()))?;
+    Ok(fresh)
+}
+
+/// Removes a folder, if there is one.
+pub(crate) fn remove(folder: &Path) -> Result<()> {
     match std::fs::remove_dir_all(folder) {
         Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
             Err(error).with_context(|| format!("removing {}", folder.display()))

@@ -134,7 +134,7 @@ pub(crate) const LAYERS: [Layer; 17] = [
             AUDIT,
             EXCHANGE,
         ],
-        dev: &[TESTKIT],
+        dev: &[TESTKIT, "ganosis-demo"],
         forbidden: DESK,
     },
     Layer {

@@ -36,7 +36,7 @@ pub(super) struct Photograph {
 pub(super) struct Inputs {
     pub(super) surface: Surface,
     pub(super) surface_record: InputRecord,
-    pub(super) poses_record: InputRecord,
+    pub(super) poses_records: Vec<InputRecord>,
     pub(super) photographs: Vec<Photograph>,
     /// The dossier and its folder.
     pub(super) dossier: Option<(Dossier, PathBuf)>,
@@ -75,19 +75,24 @@ impl Inputs {
             ));
         };
         let (surface, bytes) = reading::surface_in(&*opened.store, &file).map_err(unreadable)?;
-        let text = files::text(&arguments.poses)?;
-        let poses = Poses::read(&text, &arguments.poses.display().to_string()).map_err(trouble)?;
+        let (mut posed, mut poses_records) = (Vec::new(), Vec::new());
+        for path in &arguments.poses {
+            let text = files::text(path)?;
+            let poses = Poses::read(&text, &path.display().to_string()).map_err(trouble)?;
+            posed.extend(poses.photos);
+            poses_records.push(InputRecord {
+                file: files::name(path),
+                sha256: files::sha256_of(text.as_bytes()),
+            });
+        }
         Ok(Self {
             surface,
             surface_record: InputRecord {
                 file: files::name(Path::new(&file)),
                 sha256: files::sha256_of(&bytes),
             },
-            poses_record: InputRecord {
-                file: files::name(&arguments.poses),
-                sha256: files::sha256_of(text.as_bytes()),
-            },
-            photographs: photographs(arguments, &poses)?,
+            poses_records,
+            photographs: photographs(arguments, &posed)?,
             dossier,
         })
     }
@@ -115,6 +120,12 @@ impl Inputs {
             let out = |node: &String| arguments.leave_out.contains(node);
             !path.unwrap_or_default().iter().any(out)
         }
+    }
+
+    /// The files of poses, for messages.
+    pub(super) fn poses_names(&self) -> String {
+        let names = self.poses_records.iter().map(|record| record.file.as_str());
+        names.collect::<Vec<_>>().join(", ")
     }
 
     pub(super) fn photo_names(&self) -> impl Iterator<Item = &str> {
@@ -186,18 +197,33 @@ impl Inputs {
     }
 }
 
-fn photographs(arguments: &Arguments, poses: &Poses) -> anyhow::Result<Vec<Photograph>> {
-    let beside = arguments.poses.parent().unwrap_or(Path::new("."));
+fn photographs(arguments: &Arguments, poses: &[PosedPhoto]) -> anyhow::Result<Vec<Photograph>> {
+    // clap asks for one file of poses at least.
+    let first = arguments
+        .poses
+        .first()
+        .map_or(Path::new(""), PathBuf::as_path);
+    let beside = first.parent().unwrap_or(Path::new("."));
     let folder = arguments.photos.as_deref().unwrap_or(beside);
-    if poses.photos.len() >= usize::from(u16::MAX) {
+    if poses.len() >= usize::from(u16::MAX) {
         return Err(Trouble::error(
-            format!("{} photographs are more than 65534", poses.photos.len()),
-            arguments.poses.display(),
+            format!("{} photographs are more than 65534", poses.len()),
+            first.display(),
             "Drape them in several layers.",
         ));
     }
-    let mut out: Vec<Photograph> = Vec::with_capacity(poses.photos.len());
-    for posed in &poses.photos {
+    let mut out: Vec<Photograph> = Vec::with_capacity(poses.len());
+    for posed in poses {
+        if out
+            .iter()
+            .any(|one| one.posed.photo.file == posed.photo.file)
+        {
+            return Err(Trouble::error(
+                format!("the photograph {} has two poses", posed.photo.file),
+                first.display(),
+                "Keep one file of poses for each photograph.",
+            ));
+        }
         let path = find(folder, &posed.photo.file).ok_or_else(|| {
             Trouble::error(
                 format!("the photograph {} is not there", posed.photo.file),

@@ -42,10 +42,11 @@ pub(crate) struct Arguments {
     /// A dossier (folder), which gets the layer; its surface is taken
     #[arg(long, value_name = "FOLDER", conflicts_with = "surface")]
     dossier: Option<PathBuf>,
-    /// Where the photographs were taken from, as "ganosis pose" writes it
-    #[arg(long, value_name = "FILE.json")]
-    poses: PathBuf,
-    /// Folder of the photographs [default: that of the poses]
+    /// Where the photographs were taken from, as "ganosis pose" writes it; one
+    /// file or several
+    #[arg(long, value_name = "FILE.json", required = true, num_args = 1..)]
+    poses: Vec<PathBuf>,
+    /// Folder of the photographs [default: that of the first poses]
     #[arg(long, value_name = "FOLDER")]
     photos: Option<PathBuf>,
     /// Folder of masks, greyscale, named as the photographs: black is not used
@@ -179,7 +180,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     if report.seen_texels == 0 {
         return Err(Trouble::error(
             "no photograph sees any of the surface",
-            arguments.poses.display(),
+            inputs.poses_names(),
             "Check that poses and surface belong together: the unit of the mesh (metres), its axes, \
              and that its triangles do not face inwards.",
         ));

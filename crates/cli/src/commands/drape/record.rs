@@ -25,9 +25,10 @@ pub(super) const LAYER_FILE: &str = "layer.json";
 pub(super) fn origin(arguments: &Arguments, inputs: &Inputs, settings: &Settings) -> Origin {
     let mut origin = Origin {
         command: "ganosis drape".to_owned(),
-        inputs: vec![input(&inputs.surface_record), input(&inputs.poses_record)],
+        inputs: vec![input(&inputs.surface_record)],
         ..Origin::default()
     };
+    origin.inputs.extend(inputs.poses_records.iter().map(input));
     for photograph in &inputs.photographs {
         origin.inputs.push(input(&photograph.record));
         origin

@@ -1,0 +1,162 @@
+//! Draped layers against the layers that were photographed.
+
+use ganosis_colorimetry::{Encoded, LabD50, Srgb, delta_e_2000};
+use ganosis_imaging::drape::texels::Place;
+use ganosis_imaging::drape::{Mesh, SheetSize, Tiles, coverage};
+use ganosis_imaging::pose::Poses;
+use ganosis_surface::pick::Picker;
+use ganosis_surface::{Surface, gltf_in};
+use glam::DVec3;
+use image::DynamicImage;
+
+use crate::{MADE, TEXTURE_PX};
+
+fn surface() -> Surface {
+    let bytes = std::fs::read(MADE.dossier().join("surface.glb")).unwrap();
+    gltf_in::read(&bytes, &|_| None).unwrap()
+}
+
+/// The image of a layer for one sheet, as the dossier names it.
+fn image(layer: &str, sheet: &str) -> DynamicImage {
+    let text = std::fs::read_to_string(MADE.dossier().join("dossier.json")).unwrap();
+    let document: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let layers = document["layers"].as_array().unwrap();
+    let layer = layers.iter().find(|l| l["id"] == layer);
+    let images = layer.unwrap()["images"].as_array().unwrap();
+    let of_sheet = images.iter().find(|i| i["sheet"] == sheet).unwrap();
+    let file = MADE.dossier().join(of_sheet["file"].as_str().unwrap());
+    image::open(file).unwrap()
+}
+
+/// A texel that some photograph sees at under 60°: its sheet and place on it.
+struct Seen {
+    sheet: usize,
+    x: u32,
+    y: u32,
+}
+
+/// All of them, by rays of our own to the true cameras whose photographs have names that begin so.
+fn seen_under_60(surface: &Surface, begin: &str, id: &str) -> Vec<Seen> {
+    let path = MADE.photographs().join("truth/poses.json");
+    let truth = Poses::read(&std::fs::read_to_string(path).unwrap(), "truth").unwrap();
+    let cameras: Vec<DVec3> = truth
+        .photos
+        .iter()
+        .filter(|one| one.photo.file.starts_with(begin))
+        .map(|one| DVec3::from(one.pose.centre_m()))
+        .collect();
+    let there = |patch: usize| surface.patches[patch].node_path.iter().all(|n| n != "bill");
+    let picker = Picker::new(surface);
+    let sizes = surface.sheets.iter().map(|sheet| SheetSize {
+        name: sheet.name.clone(),
+        width_px: TEXTURE_PX as u32,
+        height_px: TEXTURE_PX as u32,
+    });
+    let mesh = Mesh::new(surface, sizes.collect(), &there).unwrap();
+    let tiles = Tiles::new(&mesh, 0.0);
+    let known: Vec<_> = surface
+        .sheets
+        .iter()
+        .map(|sheet| image(&format!("{id}-coverage"), &sheet.name).into_luma8())
+        .collect();
+    let mut out = Vec::new();
+    for (number, tile) in tiles.tiles.iter().enumerate() {
+        for (i, texel) in tiles.places(&mesh, number).iter().enumerate() {
+            if texel.face == Place::NONE || !texel.is_chart() {
+                continue;
+            }
+            let (x, y) = (
+                tile.x0 + i as u32 % tile.width,
+                tile.y0 + i as u32 / tile.width,
+            );
+            if known[tile.sheet as usize].get_pixel(x, y).0[0] != coverage::SEEN {
+                continue;
+            }
+            let face = &mesh.faces[texel.face as usize];
+            let at = face.point(texel.weights()).as_dvec3();
+            let normal = face.cross_m2().normalize();
+            let sees = |camera: &DVec3| {
+                let to = at - *camera;
+                let hit = picker.ray(camera.as_vec3(), to.as_vec3(), &there);
+                let free =
+                    hit.is_some_and(|h| (f64::from(h.distance_m) - to.length()).abs() < 1e-4);
+                free && -normal.dot(to.normalize()) > 0.5
+            };
+            if cameras.iter().any(sees) {
+                out.push(Seen {
+                    sheet: tile.sheet as usize,
+                    x,
+                    y,
+                });
+            }
+        }
+    }
+    assert!(out.len() > 15_000, "{}", out.len());
+    out
+}
+
+#[test]
+fn draped_colour_is_the_layer_that_was_photographed() {
+    let surface = surface();
+    let images = |id: &str| -> Vec<image::RgbImage> {
+        let sheets = surface.sheets.iter();
+        sheets.map(|s| image(id, &s.name).into_rgb8()).collect()
+    };
+    let (wanted, got) = (images("as-found"), images("photographed"));
+    let lab = |image: &image::RgbImage, one: &Seen| {
+        LabD50::from(Encoded::<Srgb>::from_u8(image.get_pixel(one.x, one.y).0).decode())
+    };
+    let mut differences: Vec<f64> = seen_under_60(&surface, "c", "photographed")
+        .iter()
+        .map(|one| delta_e_2000(lab(&wanted[one.sheet], one), lab(&got[one.sheet], one)))
+        .collect();
+    differences.sort_by(f64::total_cmp);
+    let n = differences.len();
+    let mean = differences.iter().sum::<f64>() / n as f64;
+    let p95 = differences[n * 95 / 100];
+    println!("{n} texels: ΔE00 mean {mean:.3}, 95th percentile {p95:.3}");
+    assert!(mean < 1.0 && p95 < 2.5, "{mean} {p95}");
+}
+
+/// Bands are relative, so that only their proportion can be compared: Pearson's r over all texels seen.
+#[test]
+fn draped_bands_go_with_the_layers_that_were_photographed() {
+    let surface = surface();
+    for band in ["uvl", "irr"] {
+        let id = format!("photographed-{band}");
+        let images = |id: &str| -> Vec<image::ImageBuffer<image::Luma<u16>, Vec<u16>>> {
+            let sheets = surface.sheets.iter();
+            sheets.map(|s| image(id, &s.name).into_luma16()).collect()
+        };
+        let (wanted, got) = (images(band), images(&id));
+        let value = |image: &image::ImageBuffer<image::Luma<u16>, Vec<u16>>, one: &Seen| {
+            f64::from(image.get_pixel(one.x, one.y).0[0])
+        };
+        let pairs: Vec<(f64, f64)> = seen_under_60(&surface, "g", &id)
+            .iter()
+            .map(|one| (value(&wanted[one.sheet], one), value(&got[one.sheet], one)))
+            .collect();
+        let n = pairs.len() as f64;
+        let mean = pairs
+            .iter()
+            .fold((0.0, 0.0), |m, p| (m.0 + p.0 / n, m.1 + p.1 / n));
+        let mut sums = [0.0; 3];
+        for (a, b) in &pairs {
+            let (a, b) = (a - mean.0, b - mean.1);
+            sums = [sums[0] + a * a, sums[1] + b * b, sums[2] + a * b];
+        }
+        let r = sums[2] / (sums[0] * sums[1]).sqrt();
+        println!("{band}: {} texels, r = {r:.4}", pairs.len());
+        assert!(r > 0.98, "{band}: {r}");
+    }
+}
+
+#[test]
+fn the_dossier_has_the_layers_and_passes_its_check() {
+    let text = crate::ran(&MADE.dossier(), &["check", "."]);
+    assert!(!text.contains("error"), "{text}");
+    for sheet in &surface().sheets {
+        let irfc = image("photographed-irfc", &sheet.name).into_rgba8();
+        assert!(irfc.pixels().any(|p| p.0[3] == 255));
+    }
+}
