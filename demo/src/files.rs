@@ -14,7 +14,11 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<()> {
 }
 
 fn make_folder(path: &Path) -> Result<()> {
-    let folder = path.parent().unwrap_or(Path::new("."));
+    make(path.parent().unwrap_or(Path::new(".")))
+}
+
+/// Makes a folder and those above it.
+pub(crate) fn make(folder: &Path) -> Result<()> {
     fs::create_dir_all(folder).with_context(|| {
         format!(
             "cannot make the folder {}: check its owner and the disk",

@@ -6,6 +6,9 @@ use std::fmt::Write;
 /// Stands for the folder of the dossier in a command.
 pub(crate) const DOSSIER: &str = "DOSSIER";
 
+/// Folders that the commands write to.
+pub(crate) const FOLDERS: [&str; 4] = ["made/colour", "made/poses", "made/uvl", "made/irr"];
+
 /// One command a line, to be run in the folder of the photographs.
 pub(crate) fn commands(plan: &Plan, size_px: usize) -> String {
     let mut text = String::new();
@@ -26,7 +29,7 @@ pub(crate) fn commands(plan: &Plan, size_px: usize) -> String {
     for name in plan.grey() {
         for band in ["uvl", "irr"] {
             line(format!(
-                "register made/flat/{name}-{band}/1.png --to made/flat/{name}-vis/1.png --encoding linear -o made/{band}/{name}-vis.tif"
+                "register made/flat/{name}-{band}/1.png --to made/flat/{name}-vis/1.png --kind similarity --encoding linear -o made/{band}/{name}-vis.tif"
             ));
         }
     }

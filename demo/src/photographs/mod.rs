@@ -234,6 +234,9 @@ pub fn take(dossier: &Path, folder: &Path, options: &Options, say: &dyn Fn(&str)
         let text = serde_json::to_string_pretty(&lens.json())?;
         files::write(&folder.join(format!("lenses/{name}.json")), text.as_bytes())?;
     }
+    for made in chain::FOLDERS {
+        files::make(&folder.join(made))?;
+    }
     let texts = [
         ("chart.csv", chart::reference()),
         ("flat.toml", chain::flat_recipe(&plan)),
@@ -347,6 +350,7 @@ grey bands (vis; uvl and irr after the tripod was touched, irr with another focu
 | poses of c1 to c8 as photogrammetry leaves them, and points known on the surface | `model/` |
 | colours of the chart | `chart.csv` |
 | recipes | `flat.toml`, `irfc.toml` |
+| what the commands make on the way | `made/` |
 | the commands from here to layers, in order; DOSSIER stands for the dossier's folder | `chain.txt` |
 | true lenses and poses; what is wrong on purpose | `truth/` |
 

@@ -173,7 +173,7 @@ fn bands_lie_over_one_another_within_a_fifth_of_a_pixel() {
                 format!("made/flat/g{k}-vis/1.png"),
             );
             let words = ["register", &moving_path, "--to", &fixed_path];
-            let rest = ["--encoding", "linear", "--json"];
+            let rest = ["--kind", "similarity", "--encoding", "linear", "--json"];
             let text = ran(&MADE.photographs(), &[&words[..], &rest].concat());
             let value: Value = serde_json::from_str(&text).unwrap();
             let found: Registration =
