@@ -67,7 +67,7 @@ fn finish(mut tally: Tally, success: bool, command: &Command) -> Result<Tally> {
     if !success && tally.failed == 0 {
         tally.failed = 1;
     }
-    if success && tally.passed == 0 {
+    if success && tally.passed + tally.skipped == 0 {
         bail!("`{}` ran no test", process::shown(command));
     }
     Ok(tally)
