@@ -1,7 +1,7 @@
 // Both backends draw the same picture of the demonstration.
 import assert from 'node:assert/strict';
 import { before, describe, test } from 'node:test';
-import { BACKENDS, browser, openReady, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, openReady, settled, setView, snapshot } from './harness.mjs';
 import { covered, differing } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
@@ -23,7 +23,7 @@ describe('both backends', { skip }, () => {
       try {
         const page = await chromium.newPage({ viewport: { width: 320, height: 400 }, reducedMotion: 'reduce' });
         await openReady(page, site.address('dossier/'), backend);
-        await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'), null, { timeout: 120_000 });
+        await settled(page, 120_000);
         views ??= await page.evaluate(() => {
           const { view, dossier } = document.querySelector('ganosis-view');
           const [first, second] = dossier.states;

@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { crc32, deflateSync } from 'node:zlib';
 import { after, before, describe, test } from 'node:test';
 import { colourOf, png, squareGlb, writeDossier } from './fixture.mjs';
-import { browser, facing, setView, snapshot } from './harness.mjs';
+import { browser, facing, settled, setView, snapshot } from './harness.mjs';
 import { colourAt } from './pictures.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 
@@ -183,7 +183,7 @@ describe('bad input gets a message and leaves the page working', () => {
       await place.waitFor({ state: 'detached', timeout: 10_000 });
       await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-ready]'));
       await setView(page, { left: 'as-found', right: 'as-found', compare: 'one', camera: CAMERA });
-      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'));
+      await settled(page, 30_000);
       const found = colourAt(await snapshot(page, 300, 300), 300, 130, 130);
       colourOf(0, 2, 2).forEach((value, c) => assert.ok(Math.abs(value - found[c]) <= 1, `${file}: ${found}`));
     }

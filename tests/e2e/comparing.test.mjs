@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, probe, seeing, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, getView, openReady, probe, seeing, settled, setView, snapshot } from './harness.mjs';
 import { decode, encode } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
@@ -41,7 +41,7 @@ for (const backend of Object.keys(BACKENDS)) {
       page = await chromium.newPage({ viewport: { width: 1000, height: 760 }, reducedMotion: 'reduce' });
       page.on('pageerror', (error) => failures.push(error.message));
       await openReady(page, site.address('dossier/'), backend);
-      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'), null, { timeout: 60_000 });
+      await settled(page);
     });
     after(async () => {
       await chromium?.close();

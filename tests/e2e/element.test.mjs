@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, facing, getView, openReady, setView, snapshot } from './harness.mjs';
+import { BACKENDS, browser, facing, getView, openReady, settled, setView, snapshot } from './harness.mjs';
 import { colourAt } from './pictures.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 import { zipOf, zipOfFolder } from './zip.mjs';
@@ -167,7 +167,7 @@ for (const backend of Object.keys(BACKENDS)) {
       assertColour(await middlePatch(page), colourOf(0, 3, 3));
       assert.ok(await page.evaluate(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]') !== null), 'and the page says that more is coming');
       release();
-      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'));
+      await settled(page, 30_000);
       await setView(page, { left: 'evidence' });
       assertColour(await middlePatch(page), colourOf(1, 3, 3));
       await page.close();
@@ -232,7 +232,7 @@ for (const backend of Object.keys(BACKENDS)) {
         count(globalThis.GPURenderPassEncoder, ['draw', 'drawIndexed']);
       });
       await openReady(page, site.address('dossier/'), backend);
-      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'));
+      await settled(page, 30_000);
       await page.waitForTimeout(500);
       const drawnDuring = async (act) => {
         const start = await page.evaluate(() => globalThis.drawn);

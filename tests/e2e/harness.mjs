@@ -70,6 +70,10 @@ export async function openReady(page, address, backend) {
   });
 }
 
+/** Waits until everything that was asked for is here and on the picture. */
+export const settled = (page, timeout = 60_000) => page.waitForFunction(
+  () => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'), null, { timeout });
+
 /** What axe-core objects to on a page, a line a rule, with the first three places. */
 export async function violations(page) {
   await page.evaluate(axe.source);

@@ -5,19 +5,15 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, setView, snapshot, violations } from './harness.mjs';
+import { BACKENDS, browser, getView, openReady, seeing, settled, setView, snapshot, violations } from './harness.mjs';
 import { decode, encode } from './pictures.mjs';
 import { pngOf, textsIn } from './png.mjs';
 import { serveSite } from './site.mjs';
 import { storedIn } from './zip.mjs';
 
 const SIZE = 480;
-const FOV_DEG = 27;
 const SEEN_M = 1.2;
-const CAMERA = {
-  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
-  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
-};
+const CAMERA = seeing(SEEN_M);
 const BASE = {
   left: 'as-found', right: 'evidence', third: 'evidence', fourth: 'as-found', count: 2, camera: CAMERA, pin: null, region: null,
   compare: 'one', light: { mode: 'as-measured' }, lamp: null, overlay: null, position: 0.5, angle_deg: 0,
@@ -87,7 +83,6 @@ for (const backend of Object.keys(BACKENDS)) {
       await site?.stop();
       rmSync(folder, { recursive: true, force: true });
     });
-    const settled = (one) => one.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'), null, { timeout: 60_000 });
 
     for (const [name, look] of LOOKS) {
       test(`tiles joined are the whole picture, to one code value: ${name}`, async () => {
@@ -383,7 +378,7 @@ for (const backend of Object.keys(BACKENDS)) {
       const found = await pictures();
       assert.deepEqual(Object.keys(found), ['as-found', 'evidence', 'irr']);
       // The square of one metre, its ball fitted into the height with 6 per cent of room.
-      const half = (1.06 * Math.SQRT1_2) / Math.cos((FOV_DEG / 2) * (Math.PI / 180));
+      const half = (1.06 * Math.SQRT1_2) / Math.cos((CAMERA.fov_deg / 2) * (Math.PI / 180));
       let checked = 0;
       for (const [id, state] of [['as-found', 0], ['evidence', 1]]) {
         for (let row = 0; row < PATCHES; row += 1) for (let column = 0; column < PATCHES; column += 1) {

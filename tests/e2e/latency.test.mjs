@@ -5,16 +5,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, openReady, setView } from './harness.mjs';
+import { BACKENDS, browser, openReady, seeing, settled, setView } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
-const FOV_DEG = 27;
 /** Height of the picture at the square of one metre. */
 const SEEN_M = 1.2;
-const CAMERA = {
-  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
-  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
-};
+const CAMERA = seeing(SEEN_M);
 /** How long nobody touches the page. */
 const IDLE_MS = 10_000;
 /** Share of a processor that the page may take meanwhile: it listens, twice a second, for a lost device. A choice of ours. */
@@ -33,7 +29,7 @@ for (const backend of Object.keys(BACKENDS)) {
       chromium = await browser(backend);
       page = await chromium.newPage({ viewport: { width: 1000, height: 760 }, reducedMotion: 'reduce' });
       await openReady(page, site.address('dossier/'), backend);
-      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'), null, { timeout: 60_000 });
+      await settled(page);
     });
     after(async () => {
       await chromium?.close();

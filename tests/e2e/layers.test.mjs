@@ -5,18 +5,14 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { PATCHES, PATCH_PX, bandOf, colourOf, png, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, getView, openReady, setView, snapshot, violations } from './harness.mjs';
+import { BACKENDS, browser, getView, openReady, seeing, setView, snapshot, violations } from './harness.mjs';
 import { decode, encode } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
 const SIZE = 480;
-const FOV_DEG = 27;
 /** Height of the picture at the square of one metre. */
 const SEEN_M = 1.2;
-const CAMERA = {
-  target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: FOV_DEG,
-  distance_m: SEEN_M / 2 / Math.tan((FOV_DEG / 2) * (Math.PI / 180)),
-};
+const CAMERA = seeing(SEEN_M);
 const BASE = { left: 'irr', right: 'evidence', compare: 'one', count: 2, camera: CAMERA, pin: null, region: null, light: { mode: 'as-measured' }, layers: {}, over: null };
 const BAND = { opacity: 1, ends: [0, 1], map: 'grey', lines: 0 };
 /** Pixel of a place 0..1 of the square. */

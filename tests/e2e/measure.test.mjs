@@ -6,10 +6,10 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { deltaE2000 } from './ciede2000.mjs';
 import { squareGlb, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, openReady, setView, violations } from './harness.mjs';
+import { BACKENDS, browser, facing, openReady, setView, violations } from './harness.mjs';
 import { serveSite } from './site.mjs';
 
-const CAMERA = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, fov_deg: 30, distance_m: 2.6 };
+const CAMERA = facing(2.6, 30);
 const START = { compare: 'one', left: 'as-found', right: 'evidence', camera: CAMERA, pin: null, region: null };
 /** Relative error that is allowed: that of the project for everything that is measured. */
 const WITHIN = 0.005;

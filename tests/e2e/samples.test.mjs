@@ -5,7 +5,7 @@ import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { squareGlb, png } from './fixture.mjs';
-import { browser, setView, snapshot } from './harness.mjs';
+import { browser, settled, setView, snapshot } from './harness.mjs';
 import { colourAt, covered, differing, rowsOf, share } from './pictures.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 
@@ -133,7 +133,7 @@ describe('real files on webgl2', { skip }, () => {
       for (const { file, decodes } of damaged) {
         const name = file.split('/').pop();
         await setView(at.page, { left: name, right: name, compare: 'one' });
-        await at.page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-busy]'));
+        await settled(at.page, 30_000);
         const notice = await at.page.evaluate(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.notice')?.textContent ?? '');
         if (decodes === 'no' && name !== BROKEN_BESIDE_THE_PICTURE) assert.ok(notice.includes(name), `nothing is said of ${name}`);
         assert.ok((await snapshot(at.page, 64, 64)).length > 0);

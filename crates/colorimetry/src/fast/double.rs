@@ -1,10 +1,5 @@
 //! In double precision.
 
-use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
-
-/// tan(π/8), where the argument of the arc tangent is reduced.
-const TAN_PI_8: f64 = 0.414_213_562_373_095_03;
-
 /// `atan(t) / t` in powers of t², 0 ≤ t ≤ tan(π/8): interpolation at the Chebyshev nodes, degree 9,
 /// relative error 2e-15 (computed with NumPy).
 const ATAN: [f64; 10] = [
@@ -20,26 +15,16 @@ const ATAN: [f64; 10] = [
     -0.025352302405247766,
 ];
 
-/// `atan2(y, x)` to 1e-13, (x, y) not both zero.
+/// The arc tangent of |t| ≤ tan(π/8), which keeps `atan2` within 1e-13.
 #[inline(always)]
-pub(crate) fn atan2(y: f64, x: f64) -> f64 {
-    let (ax, ay) = (x.abs(), y.abs());
-    let swap = ay > ax;
-    let (num, den) = if swap { (ax, ay) } else { (ay, ax) };
-    // tan(φ - π/4) = (n - d) / (n + d) brings 0..1 down to |t| ≤ tan(π/8).
-    let upper = num > TAN_PI_8 * den;
-    let t = if upper { num - den } else { num } / if upper { num + den } else { den };
+pub(crate) fn arc_tangent_small(t: f64) -> f64 {
     // In powers of z and z² apart, so that two chains run side by side.
     let z = t * t;
     let zz = z * z;
     let c = &ATAN;
     let even = c[0] + zz * (c[2] + zz * (c[4] + zz * (c[6] + zz * c[8])));
     let odd = c[1] + zz * (c[3] + zz * (c[5] + zz * (c[7] + zz * c[9])));
-    let p = even + z * odd;
-    let base = t * p + if upper { FRAC_PI_4 } else { 0.0 };
-    let folded = if swap { FRAC_PI_2 - base } else { base };
-    let angle = if x < 0.0 { PI - folded } else { folded };
-    angle.copysign(y)
+    t * (even + z * odd)
 }
 
 /// `exp(x)` for x ≤ 0 to 1e-14 absolute: `exp(x/64)` by its series, then six squarings. Below
@@ -107,13 +92,15 @@ const RECIPROCAL: u32 = 0x553E_E800;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fast::Real;
+    use std::f64::consts::PI;
 
     #[test]
     fn atan2_holds_its_error_all_round() {
         for i in 0..=7200 {
             let angle = (f64::from(i) / 20.0 - 180.0).to_radians();
             let (y, x) = (3.7 * angle.sin(), 3.7 * angle.cos());
-            assert!((atan2(y, x) - y.atan2(x)).abs() < 1e-13, "{angle}");
+            assert!((Real::atan2(y, x) - y.atan2(x)).abs() < 1e-13, "{angle}");
         }
     }
 

@@ -6,6 +6,7 @@
 pub(crate) mod double;
 pub(crate) mod single;
 
+use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// What the formulas that are compiled in both precisions need of a number.
@@ -24,15 +25,44 @@ pub(crate) trait Real:
     fn sqrt(self) -> Self;
     /// The larger; the other where one is NaN.
     fn max(self, other: Self) -> Self;
+    /// Without its sign.
+    fn abs(self) -> Self;
     /// With the sign of another.
     fn copysign(self, sign: Self) -> Self;
-    /// The angle of (x, y), not both zero; `self` is y.
-    fn atan2(self, x: Self) -> Self;
+    /// The arc tangent of what is at most tan(π/8), sign aside.
+    fn arc_tangent_small(self) -> Self;
     /// `exp(self)` of what is not positive.
     fn exp_negative(self) -> Self;
     /// The sine of 0 to π/3.
     fn sin_small(self) -> Self;
+
+    /// The angle of (x, y), not both zero; `self` is y.
+    #[inline(always)]
+    fn atan2(self, x: Self) -> Self {
+        let (y, none) = (self, Self::of(0.0));
+        let (ax, ay) = (x.abs(), y.abs());
+        let swap = ay > ax;
+        let (num, den) = if swap { (ax, ay) } else { (ay, ax) };
+        // tan(φ - π/4) = (n - d) / (n + d) brings 0..1 down to |t| ≤ tan(π/8).
+        let upper = num > Self::of(TAN_PI_8) * den;
+        let t = if upper { num - den } else { num } / if upper { num + den } else { den };
+        let base = t.arc_tangent_small() + if upper { Self::of(FRAC_PI_4) } else { none };
+        let folded = if swap {
+            Self::of(FRAC_PI_2) - base
+        } else {
+            base
+        };
+        let angle = if x < none {
+            Self::of(PI) - folded
+        } else {
+            folded
+        };
+        angle.copysign(y)
+    }
 }
+
+/// tan(π/8), where the argument of the arc tangent is reduced.
+const TAN_PI_8: f64 = 0.414_213_562_373_095_03;
 
 /// The same words for both precisions: methods of the type, or functions of the module.
 macro_rules! real {
@@ -51,12 +81,16 @@ macro_rules! real {
                 <$number>::max(self, other)
             }
             #[inline(always)]
+            fn abs(self) -> Self {
+                <$number>::abs(self)
+            }
+            #[inline(always)]
             fn copysign(self, sign: Self) -> Self {
                 <$number>::copysign(self, sign)
             }
             #[inline(always)]
-            fn atan2(self, x: Self) -> Self {
-                $module::atan2(self, x)
+            fn arc_tangent_small(self) -> Self {
+                $module::arc_tangent_small(self)
             }
             #[inline(always)]
             fn exp_negative(self) -> Self {

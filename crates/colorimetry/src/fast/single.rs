@@ -1,9 +1,6 @@
 //! In single precision. The coefficients interpolate at the Chebyshev nodes (computed with NumPy).
 
-use std::f32::consts::{FRAC_PI_2, FRAC_PI_4, LN_2, LOG2_E, PI};
-
-/// tan(π/8), where the argument of the arc tangent is reduced.
-const TAN_PI_8: f32 = 0.414_213_57;
+use std::f32::consts::{LN_2, LOG2_E};
 
 /// `atan(t) / t` in powers of t², 0 ≤ t ≤ tan(π/8), relative error 2e-8.
 const ATAN: [f32; 5] = [
@@ -14,22 +11,12 @@ const ATAN: [f32; 5] = [
     0.079_762_92,
 ];
 
-/// `atan2(y, x)` to 5e-7, (x, y) not both zero.
+/// The arc tangent of |t| ≤ tan(π/8), which keeps `atan2` within 5e-7.
 #[inline(always)]
-pub(crate) fn atan2(y: f32, x: f32) -> f32 {
-    let (ax, ay) = (x.abs(), y.abs());
-    let swap = ay > ax;
-    let (num, den) = if swap { (ax, ay) } else { (ay, ax) };
-    // tan(φ - π/4) = (n - d) / (n + d) brings 0..1 down to |t| ≤ tan(π/8).
-    let upper = num > TAN_PI_8 * den;
-    let t = if upper { num - den } else { num } / if upper { num + den } else { den };
+pub(crate) fn arc_tangent_small(t: f32) -> f32 {
     let z = t * t;
     let c = &ATAN;
-    let p = c[0] + z * (c[1] + z * (c[2] + z * (c[3] + z * c[4])));
-    let base = t * p + if upper { FRAC_PI_4 } else { 0.0 };
-    let folded = if swap { FRAC_PI_2 - base } else { base };
-    let angle = if x < 0.0 { PI - folded } else { folded };
-    angle.copysign(y)
+    t * (c[0] + z * (c[1] + z * (c[2] + z * (c[3] + z * c[4]))))
 }
 
 /// `2^f`, |f| ≤ 1/2, relative error 1e-7; the second is ln 2 to the last digit of this precision.
@@ -118,6 +105,8 @@ const RECIPROCAL_12: u32 = 0x44C3_309A;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fast::Real;
+    use std::f32::consts::PI;
 
     #[test]
     fn atan2_holds_its_error_all_round() {
@@ -125,7 +114,7 @@ mod tests {
             let angle = (f64::from(i) / 20.0 - 180.0).to_radians();
             let (y, x) = ((3.7 * angle.sin()) as f32, (3.7 * angle.cos()) as f32);
             let wanted = f64::from(y).atan2(f64::from(x));
-            let off = f64::from(atan2(y, x)) - wanted;
+            let off = f64::from(Real::atan2(y, x)) - wanted;
             assert!(off.abs() < 5e-7, "{angle} {off}");
         }
     }
