@@ -114,7 +114,7 @@ fn band_colour(value: f32, row: i32) -> vec3<f32> {
     return mix(a, b, x - f32(low));
 }
 
-// Half the width of a line of one value (CSS px).
+// Half the width of a line of one value (CSS px); a choice of ours.
 const LINE: f32 = 0.6;
 
 // Ink of the lines of one value: `lines` equal parts of the values 0..1, of which `around` are those a
@@ -347,7 +347,7 @@ fn in_light(colour: vec4<f32>, in: VertexOut, front: bool, finish: f32) -> vec4<
 
 // Light of the inner side of what is cut open, and of the line of the cut: neutral greys, choices of ours.
 const INNER: f32 = 0.16;
-// Width of the line, half of it dark (CSS px).
+// Width of the line, half of it dark (CSS px); a choice of ours.
 const CUT_LINE: f32 = 2.5;
 
 // Encoded for the target.
@@ -364,8 +364,12 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
     let dx = dpdx(in.uv);
     let dy = dpdy(in.uv);
     // How far before the plane of a section, in metres and in pixels.
-    let away = dot(frame.section.xyz, in.position) - frame.section.w;
-    let away_px = away / max(length(vec2(dpdx(away), dpdy(away))), 1e-9);
+    var away = 0.0;
+    var away_px = 0.0;
+    if (frame.mode.z & MODE_SECTION) != 0u {
+        away = dot(frame.section.xyz, in.position) - frame.section.w;
+        away_px = away / max(length(vec2(dpdx(away), dpdy(away))), 1e-9);
+    }
     let pixel = in_picture(in.clip.xy);
     let shown = paint.flags.z;
     var right = share_of_right(pixel);

@@ -5,6 +5,8 @@
 //! mauve and rose to cream; the path is timed so that a step is even in ΔE00 as well. The knots
 //! come from `data/band_map/design.py`.
 
+use std::sync::OnceLock;
+
 use crate::lab::LabD50;
 use crate::rgb::{Encoded, Srgb};
 
@@ -61,7 +63,10 @@ fn catmull_rom(p0: f64, p1: f64, p2: f64, p3: f64, u: f64) -> f64 {
 
 /// The 256 encoded sRGB colours of the map, dark to light.
 pub fn band_map() -> [[u8; 3]; 256] {
-    std::array::from_fn(|i| nearest_in_lightness(band_map_lab(i as f64 / 255.0)))
+    static MAP: OnceLock<[[u8; 3]; 256]> = OnceLock::new();
+    *MAP.get_or_init(|| {
+        std::array::from_fn(|i| nearest_in_lightness(band_map_lab(i as f64 / 255.0)))
+    })
 }
 
 /// Of the eight codes around the colour the one nearest to it, lightness counting most: plain

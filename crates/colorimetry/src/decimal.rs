@@ -3,6 +3,8 @@
 //! As `str::parse` reads them, without its table of ten thousand bytes, which nothing compresses on
 //! the way to a browser.
 
+use std::num::{IntErrorKind, ParseIntError};
+
 /// Powers of ten that f64 holds exactly.
 const EXACT: [f64; 23] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
@@ -24,10 +26,13 @@ pub fn decimal(text: &str) -> Option<f64> {
         b'+' => (false, &text[1..]),
         _ => (false, text),
     };
-    let size = match digits.to_ascii_lowercase().as_str() {
-        "nan" => f64::NAN,
-        "inf" | "infinity" => f64::INFINITY,
-        _ => unsigned(digits.as_bytes())?,
+    let says = |word: &str| digits.eq_ignore_ascii_case(word);
+    let size = if says("nan") {
+        f64::NAN
+    } else if says("inf") || says("infinity") {
+        f64::INFINITY
+    } else {
+        unsigned(digits.as_bytes())?
     };
     Some(if negative { -size } else { size })
 }
@@ -50,13 +55,25 @@ fn unsigned(text: &[u8]) -> Option<f64> {
             }
             b'.' if !after_point => after_point = true,
             b'e' | b'E' if seen => {
-                scale = std::str::from_utf8(&text[at + 1..]).ok()?.parse().ok()?;
+                scale = exponent_of(std::str::from_utf8(&text[at + 1..]).ok()?)?;
                 break;
             }
             _ => return None,
         }
     }
     seen.then(|| scaled(mantissa as f64, exponent.saturating_add(scale)))
+}
+
+/// The number after an `e`; one too long to count stands for as far as can be counted.
+fn exponent_of(text: &str) -> Option<i32> {
+    text.parse().map_or_else(
+        |error: ParseIntError| match error.kind() {
+            IntErrorKind::PosOverflow => Some(i32::MAX),
+            IntErrorKind::NegOverflow => Some(i32::MIN),
+            _ => None,
+        },
+        Some,
+    )
 }
 
 /// `value` times ten to the power of `exponent`.
@@ -126,6 +143,8 @@ mod tests {
             );
         }
         assert_eq!(decimal("1e999"), Some(f64::INFINITY));
+        assert_eq!(decimal("1e99999999999"), Some(f64::INFINITY));
+        assert_eq!(decimal("1e-99999999999"), Some(0.0));
         assert_eq!(decimal("1e-999"), Some(0.0));
     }
 

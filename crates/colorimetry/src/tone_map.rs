@@ -22,8 +22,8 @@ pub enum ToneMap {
 const STEPS: usize = 8;
 
 /// L* at the ends and in the middle of [`ToneMap::Diverging`], and a*, b* at its ends. A choice of
-/// ours: the same lightness and chroma on both sides, hues that people with any of the usual colour
-/// vision deficiencies tell apart (a test computes it).
+/// ours: the same lightness and chroma on both sides, hues that part without red and green, which
+/// the usual colour vision deficiencies confuse (a test computes it).
 const DIVERGING_L: [f64; 2] = [35.0, 92.0];
 const DIVERGING_AB: [[f64; 2]; 2] = [[2.0, -42.0], [24.0, 34.5]];
 

@@ -1,5 +1,7 @@
 //! Measuring on the surface, and between readings of colour.
 
+use std::rc::Rc;
+
 use ganosis_colorimetry::{LabD50, delta_e_2000};
 use ganosis_surface::Surface;
 use ganosis_surface::measure::{
@@ -55,15 +57,15 @@ struct Place {
 pub(crate) struct Measured {
     shown: Vec<bool>,
     mesh: Mesh,
-    picker: Picker,
+    picker: Rc<Picker>,
     radius_m: f32,
 }
 
 impl Measured {
-    fn new(surface: &Surface, shown: Vec<bool>) -> Self {
+    fn new(surface: &Surface, picker: Rc<Picker>, shown: Vec<bool>) -> Self {
         Self {
             mesh: Mesh::new(surface, &|patch| shown[patch]),
-            picker: Picker::new(surface),
+            picker,
             radius_m: surface.bounds().map_or(0.0, |b| b.radius_m()),
             shown,
         }
@@ -186,7 +188,7 @@ impl Desk {
     /// # Errors
     /// If the places are too few, off the surface, or on parts that do not touch where they must.
     pub fn measure(&mut self, measuring: &Measuring) -> Result<Value, DeskError> {
-        self.surface()?;
+        let picker = self.picker()?;
         let (document, Some(Ok(surface))) = (self.journal.document(), &self.surface) else {
             return Err("the surface is not here".into());
         };
@@ -195,7 +197,7 @@ impl Desk {
             .map(|patch| shows(document, surface, &measuring.states, patch))
             .collect();
         let known = self.measured.take().filter(|known| known.shown == shown);
-        let measured = known.unwrap_or_else(|| Measured::new(surface, shown));
+        let measured = known.unwrap_or_else(|| Measured::new(surface, picker, shown));
         self.measured.insert(measured).measure(measuring)
     }
 }

@@ -1,12 +1,14 @@
 //! What the desk holds, and the steps over it.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use ganosis_audit::Audit;
 use ganosis_dossier::Dossier;
 use ganosis_dossier::document::LayerKind;
 use ganosis_editing::journal::{Journal, Moved, Step};
 use ganosis_editing::regions::{Rect, TexelGeometry};
+use ganosis_surface::pick::Picker;
 use ganosis_surface::relief::Openness;
 use ganosis_surface::{Surface, gltf_in};
 use serde_json::Value;
@@ -32,6 +34,8 @@ pub struct Desk {
     pub(crate) measured: Option<Measured>,
     /// What the surface hides of the sky, while it is being found.
     pub(crate) openness: Option<Openness>,
+    /// The tree over all triangles, made when first asked for.
+    pub(crate) picker: Option<Rc<Picker>>,
     /// The last audit, and of which state.
     pub(crate) audited: Option<(u64, Audit)>,
     /// Revision that a save is made from.
@@ -91,6 +95,7 @@ impl Desk {
             ground: None,
             geometry: None,
             measured: None,
+            picker: None,
             openness: None,
             audited: None,
             saved: 0,
@@ -212,6 +217,15 @@ impl Desk {
     /// The document with what saving has decided: its revision and the files of its region maps.
     pub(crate) fn current(&self) -> Value {
         self.with_maps(self.journal.value().clone(), &self.named, self.revision)
+    }
+
+    /// The tree over all triangles of the surface, made when first asked for.
+    pub(crate) fn picker(&mut self) -> Result<Rc<Picker>, DeskError> {
+        if let Some(picker) = &self.picker {
+            return Ok(Rc::clone(picker));
+        }
+        let picker = Rc::new(Picker::new(self.surface()?));
+        Ok(Rc::clone(self.picker.insert(picker)))
     }
 
     /// The surface, read when first asked for.

@@ -11,7 +11,8 @@ impl Desk {
     /// If the surface cannot be read.
     pub fn relief_step(&mut self, count: usize) -> Result<f64, DeskError> {
         if self.openness.is_none() {
-            self.openness = Some(Openness::new(self.surface()?, RAYS));
+            let picker = self.picker()?;
+            self.openness = Some(Openness::new(self.surface()?, picker, RAYS));
         }
         let openness = self.openness.as_mut();
         Ok(openness.map_or(1.0, |openness| openness.step(count)))

@@ -3,13 +3,16 @@
 use glam::{DVec3, Vec2, Vec3};
 use serde_json::{Value, json};
 
-use ganosis_surface::area;
+use ganosis_surface::{Surface, area};
 
+use crate::ground::Ground;
 use crate::{Desk, DeskError};
 
-/// Most samples along a side of a triangle. A choice of ours.
+/// Most samples along a side of a triangle, and where none of them met the region. Choices of ours.
 const MOST_PARTS: f32 = 48.0;
-/// A region that faces all ways has no side of its own to be seen from: below this share of its area.
+const MOST_PARTS_AGAIN: f32 = 4096.0;
+/// A region that faces all ways has no side of its own to be seen from: below this share of its area. A
+/// choice of ours.
 const FACES_ALL_WAYS: f64 = 0.2;
 
 impl Desk {
@@ -24,42 +27,18 @@ impl Desk {
         let (Some(Ok(surface)), Some(ground)) = (&self.surface, &self.ground) else {
             return Err("the surface is not here".into());
         };
-        let (mut points, mut facing, mut sum, mut whole) =
-            (Vec::new(), DVec3::ZERO, DVec3::ZERO, 0.0);
-        for patch in &surface.patches {
-            let at = ground
-                .origins
-                .iter()
-                .position(|origin| origin.size.sheet == patch.sheet);
-            let Some(map) = at.and_then(|at| ground.maps.maps.get(at)) else {
-                continue;
-            };
-            let size = Vec2::new(map.width_px as f32, map.height_px as f32);
-            for t in 0..patch.triangle_count() {
-                let Some(corners) = patch.triangle(t) else {
-                    continue;
-                };
-                let [a, b, c] = corners.map(|v| patch.positions[v]);
-                let [u, v, w] = corners.map(|v| surface.sheet_uv(patch, v));
-                let texels = ((v - u) * size).perp_dot((w - u) * size).abs();
-                let parts = texels.sqrt().ceil().clamp(1.0, MOST_PARTS) as u32;
-                let m2 = area::triangle_m2(patch, t) / f64::from(parts * parts);
-                let normal = (b - a).as_dvec3().cross((c - a).as_dvec3());
-                let normal = normal.normalize_or_zero() * m2;
-                for (i, j) in middles(parts) {
-                    let uv = (u + (v - u) * i + (w - u) * j) * size;
-                    let texel = uv.floor().clamp(Vec2::ZERO, size - 1.0);
-                    let label = texel.y as usize * map.width_px as usize + texel.x as usize;
-                    if map.labels.get(label) == Some(&number) {
-                        let point: Vec3 = a + (b - a) * i + (c - a) * j;
-                        points.push(point.as_dvec3());
-                        sum += point.as_dvec3() * m2;
-                        facing += normal;
-                        whole += m2;
-                    }
-                }
+        let mut found = Found::default();
+        for most in [MOST_PARTS, MOST_PARTS_AGAIN] {
+            if found.m2 <= 0.0 {
+                found = gather(surface, ground, number, most);
             }
         }
+        let Found {
+            points,
+            facing,
+            sum,
+            m2: whole,
+        } = found;
         if whole <= 0.0 {
             return Ok(Value::Null);
         }
@@ -88,28 +67,52 @@ impl Desk {
     }
 }
 
-/// Weights of the second and third corner in the middles of `parts`² equal triangles.
-fn middles(parts: u32) -> impl Iterator<Item = (f32, f32)> {
-    let n = parts as f32;
-    (0..parts).flat_map(move |row| {
-        let upright = (0..parts - row).map(move |k| (k as f32 + 1.0 / 3.0, row as f32 + 1.0 / 3.0));
-        let turned = (0..(parts - row).saturating_sub(1))
-            .map(move |k| (k as f32 + 2.0 / 3.0, row as f32 + 2.0 / 3.0));
-        upright.chain(turned).map(move |(i, j)| (i / n, j / n))
-    })
+/// Samples of the surface that lie in a region.
+#[derive(Default)]
+struct Found {
+    points: Vec<DVec3>,
+    /// Of normals and of places, by their areas.
+    facing: DVec3,
+    sum: DVec3,
+    m2: f64,
 }
 
-#[cfg(test)]
-mod tests {
-    use super::middles;
-
-    #[test]
-    fn the_middles_of_parts_are_those_of_the_whole() {
-        for parts in [1, 2, 7] {
-            let all: Vec<(f32, f32)> = middles(parts).collect();
-            assert_eq!(all.len(), (parts * parts) as usize);
-            let mean = all.iter().map(|(i, _)| i).sum::<f32>() / all.len() as f32;
-            assert!((mean - 1.0 / 3.0).abs() < 1e-5);
+/// Looks at a place of every texel, up to `most` along a side of a triangle.
+fn gather(surface: &Surface, ground: &Ground, number: u16, most: f32) -> Found {
+    let mut found = Found::default();
+    for patch in &surface.patches {
+        let at = ground
+            .origins
+            .iter()
+            .position(|origin| origin.size.sheet == patch.sheet);
+        let Some(map) = at.and_then(|at| ground.maps.maps.get(at)) else {
+            continue;
+        };
+        let size = Vec2::new(map.width_px as f32, map.height_px as f32);
+        for t in 0..patch.triangle_count() {
+            let Some(corners) = patch.triangle(t) else {
+                continue;
+            };
+            let [a, b, c] = corners.map(|v| patch.positions[v]);
+            let [u, v, w] = corners.map(|v| surface.sheet_uv(patch, v));
+            let texels = ((v - u) * size).perp_dot((w - u) * size).abs();
+            let parts = texels.sqrt().ceil().clamp(1.0, most) as u32;
+            let m2 = area::triangle_m2(patch, t) / f64::from(parts * parts);
+            let normal = (b - a).as_dvec3().cross((c - a).as_dvec3());
+            let normal = normal.normalize_or_zero() * m2;
+            for [i, j, k] in area::centroids(parts) {
+                let uv = (u * i + v * j + w * k) * size;
+                let texel = uv.floor().clamp(Vec2::ZERO, size - 1.0);
+                let label = texel.y as usize * map.width_px as usize + texel.x as usize;
+                if map.labels.get(label) == Some(&number) {
+                    let point: Vec3 = a * i + b * j + c * k;
+                    found.points.push(point.as_dvec3());
+                    found.sum += point.as_dvec3() * m2;
+                    found.facing += normal;
+                    found.m2 += m2;
+                }
+            }
         }
     }
+    found
 }

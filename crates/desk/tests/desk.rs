@@ -486,3 +486,34 @@ fn a_touch_of_the_brush_is_a_disc_about_its_point() {
         assert!(map_of(&mut desk) == wanted, "at {px}, {py}");
     }
 }
+
+/// Three texels wide in a map of which a triangle has 1,920 along a side.
+#[test]
+fn a_region_of_a_few_texels_is_found_on_a_large_triangle() {
+    const WIDE: u32 = 1920;
+    let (column, row) = (700, 1300);
+    let within = |at: u32, first: u32| (first..first + 3).contains(&at);
+    let labels = GrayImage::from_fn(WIDE, WIDE, |x, y| {
+        Luma([if within(x, column) && within(y, row) {
+            2
+        } else {
+            1
+        }])
+    });
+    let mut all = (*files()).clone();
+    all.insert("regions/front.png".to_owned(), png(labels));
+    let mut document = document();
+    let image = &mut document["region_map"]["images"][0];
+    image["width_px"] = json!(WIDE);
+    image["height_px"] = json!(WIDE);
+    let mut desk = open_text(&document.to_string(), &Rc::new(all));
+    let spot = desk.spot(2).expect("the map is here");
+    // The square is a metre wide around the origin, v = 0 at its upper edge; the middle of the region.
+    let share = |texel: u32| (f64::from(texel) + 1.5) / f64::from(WIDE);
+    let wanted = [share(column) - 0.5, 0.5 - share(row), 0.0];
+    for (axis, wanted) in wanted.into_iter().enumerate() {
+        let found = spot["middle_m"][axis].as_f64().expect("a place");
+        assert!((found - wanted).abs() < 1.0 / f64::from(WIDE), "{spot}");
+    }
+    assert!(desk.spot(3).expect("the map is here").is_null());
+}

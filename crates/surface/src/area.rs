@@ -28,6 +28,20 @@ pub fn sheet_m2(surface: &Surface, sheet: usize) -> f64 {
         .sum()
 }
 
+/// Barycentric centroids of the `steps`² equal triangles that a triangle is divided into.
+pub fn centroids(steps: u32) -> impl Iterator<Item = [f32; 3]> {
+    let n = steps as f32;
+    (0..steps).flat_map(move |row| {
+        (0..2 * row + 1).map(move |i| {
+            // Even ones stand upright, odd ones on their tip.
+            let (column, tip) = ((i / 2) as f32, (i % 2) as f32);
+            let down = (row as f32 + (2.0 - tip) / 3.0) / n;
+            let along = (column + (1.0 + tip) / 3.0) / n;
+            [1.0 - down, down - along, along]
+        })
+    })
+}
+
 fn corners_m2(corners: [Vec3; 3]) -> f64 {
     let [a, b, c] = corners.map(|v| v.as_dvec3());
     (b - a).cross(c - a).length() * 0.5
@@ -161,4 +175,25 @@ fn inside(corners: [Vec2; 3], uv: Vec2) -> Option<[f64; 3]> {
     let weights = [[uv, b, c], [a, uv, c], [a, b, uv]].map(|t| uv_cross(t) / whole);
     // Slack for rounding: a point on a shared edge belongs to at least one side.
     weights.iter().all(|w| *w >= -1e-9).then_some(weights)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn centroids_lie_inside_and_balance_about_the_middle() {
+        for steps in 1..6 {
+            let all: Vec<_> = centroids(steps).collect();
+            assert_eq!(all.len(), (steps * steps) as usize);
+            let mut sum = [0.0_f32; 3];
+            for weights in &all {
+                assert!(weights.iter().all(|w| *w > 0.0), "{steps}: {weights:?}");
+                (0..3).for_each(|i| sum[i] += weights[i]);
+            }
+            for s in sum {
+                assert!((s / all.len() as f32 - 1.0 / 3.0).abs() < 1e-5, "{steps}");
+            }
+        }
+    }
 }

@@ -19,11 +19,7 @@ pub(crate) fn computed(positions: &[Vec3], indices: &[u32]) -> Vec<Vec3> {
     let own = summed(positions, indices);
     let mut places: HashMap<[u32; 3], Vec<usize>> = HashMap::new();
     for (vertex, p) in positions.iter().enumerate() {
-        // Adding zero makes -0 and +0 one place.
-        places
-            .entry((*p + Vec3::ZERO).to_array().map(f32::to_bits))
-            .or_default()
-            .push(vertex);
+        places.entry(place_key(*p)).or_default().push(vertex);
     }
     let mut normals: Vec<Vec3> = own.iter().map(|n| n.normalize_or_zero()).collect();
     for vertices in places.values().filter(|v| v.len() > 1) {
@@ -39,6 +35,11 @@ pub(crate) fn computed(positions: &[Vec3], indices: &[u32]) -> Vec<Vec3> {
         }
     }
     normals
+}
+
+/// What vertices at one place have in common; adding zero makes -0 and +0 one place.
+pub(crate) fn place_key(position: Vec3) -> [u32; 3] {
+    (position + Vec3::ZERO).to_array().map(f32::to_bits)
 }
 
 /// The vertices of one place gathered by direction, as (first direction, sum).

@@ -120,8 +120,8 @@ impl Picker {
                 && distance < limit
             {
                 met = true;
-                // Nothing nearer is looked for.
-                limit = 0.0;
+                // Nothing more is looked for, not even in boxes around the origin.
+                limit = f64::NEG_INFINITY;
             }
             limit
         });

@@ -2,10 +2,12 @@
 //! the surface itself hides.
 
 use std::collections::HashMap;
+use std::rc::Rc;
 
 use glam::{DVec3, Vec3};
 
 use crate::Surface;
+use crate::normals::place_key;
 use crate::pick::Picker;
 
 /// Rounds of smoothing, as many edges wide: a choice of ours. Relief finer than about ten facets is lost
@@ -24,10 +26,8 @@ fn places(surface: &Surface) -> Places {
     let positions = surface.patches.iter().flat_map(|patch| &patch.positions);
     let of = positions
         .map(|p| {
-            // 0 and -0 are one place.
-            let key = (*p + Vec3::ZERO).to_array().map(f32::to_bits);
             let next = known.len();
-            *known.entry(key).or_insert(next)
+            *known.entry(place_key(*p)).or_insert(next)
         })
         .collect();
     Places {
@@ -111,7 +111,7 @@ pub fn snorm(x: f32) -> i16 {
 /// them), that meet nothing of the surface; the same rays for every vertex and every run.
 #[derive(Debug)]
 pub struct Openness {
-    picker: Picker,
+    picker: Rc<Picker>,
     /// Place and normal of every vertex.
     vertices: Vec<(Vec3, Vec3)>,
     /// Rays in the frame of a normal along z.
@@ -126,21 +126,25 @@ pub struct Openness {
 /// Rays a vertex: one is 1.6 % of the light. A choice of ours.
 pub const RAYS: usize = 64;
 
+/// How far above the surface a ray begins and how far it goes, in radii of the whole. Choices of ours:
+/// above the rounding of f32 positions and below what is seen; across the object from anywhere on it.
+const LIFT: f32 = 1e-4;
+const REACH: f32 = 4.0;
+
 impl Openness {
     /// Begins with `rays` rays a vertex, [`RAYS`] as a rule.
-    pub fn new(surface: &Surface, rays: usize) -> Self {
+    pub fn new(surface: &Surface, picker: Rc<Picker>, rays: usize) -> Self {
         let vertices = surface.patches.iter().flat_map(|patch| {
             let normal = |v: usize| patch.normals.get(v).copied().unwrap_or_default();
             (0..patch.positions.len()).map(move |v| (patch.positions[v], normal(v)))
         });
         let radius_m = surface.bounds().map_or(0.0, |b| b.radius_m());
         Self {
-            picker: Picker::new(surface),
+            picker,
             vertices: vertices.collect(),
             rays: (0..rays).map(|i| cosine_ray(i, rays)).collect(),
-            // Above the rounding of f32 positions, below what is seen.
-            lift_m: radius_m * 1e-4,
-            reach_m: radius_m * 4.0,
+            lift_m: radius_m * LIFT,
+            reach_m: radius_m * REACH,
             open: Vec::new(),
         }
     }
@@ -196,6 +200,10 @@ fn cosine_ray(i: usize, count: usize) -> DVec3 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn begun(surface: &Surface, rays: usize) -> Openness {
+        Openness::new(surface, Rc::new(Picker::new(surface)), rays)
+    }
     use crate::{Patch, Sheet};
 
     fn surface(patches: Vec<Patch>) -> Surface {
@@ -230,7 +238,7 @@ mod tests {
                 Vec3::Y * long,
                 Vec3::Z * height,
             );
-            let mut openness = Openness::new(&surface(vec![ground.clone(), wall]), 4096);
+            let mut openness = begun(&surface(vec![ground.clone(), wall]), 4096);
             openness.lift_m = 1e-5;
             let wanted = 1.0 - (1.0 - distance / distance.hypot(height)) / 2.0;
             let found = openness.at(Vec3::ZERO, Vec3::Z);
@@ -238,8 +246,8 @@ mod tests {
                 (found - wanted).abs() < 0.01,
                 "{height} at {distance}: {found}, wanted {wanted}"
             );
-            // With as many rays as are used: within a ray and a half.
-            let mut few = Openness::new(
+            // With as many rays as are used: within two rays and a half.
+            let mut few = begun(
                 &surface(vec![
                     ground.clone(),
                     quad(
@@ -276,7 +284,7 @@ mod tests {
         ];
         let root = 2.0_f32.sqrt();
         let wanted = 4.0 / std::f32::consts::TAU * 2.0 / root * (1.0 / root).atan();
-        let openness = Openness::new(&surface(walls), 4096);
+        let openness = begun(&surface(walls), 4096);
         let found = openness.at(Vec3::ZERO, Vec3::Z);
         assert!((found - wanted).abs() < 0.01, "{found}, wanted {wanted}");
     }
@@ -303,9 +311,9 @@ mod tests {
         let ground = quad(Vec3::ZERO, Vec3::X, Vec3::Y);
         let wall = quad(Vec3::new(0.5, 0.0, 0.0), Vec3::Y, Vec3::Z);
         let both = surface(vec![ground, wall]);
-        let mut whole = Openness::new(&both, RAYS);
+        let mut whole = begun(&both, RAYS);
         assert_eq!(whole.step(usize::MAX >> 1), 1.0);
-        let mut slices = Openness::new(&both, RAYS);
+        let mut slices = begun(&both, RAYS);
         while slices.step(3) < 1.0 {}
         assert_eq!(whole.open(), slices.open());
         assert_eq!(whole.open().len(), 8);

@@ -6,7 +6,7 @@ use ganosis_dossier::document::{
     Certainty, Claim, Dossier, Evidence, Finish, State, Technique, Verdict,
 };
 use ganosis_renderer::Pattern;
-use ganosis_surface::{Patch, Surface};
+use ganosis_surface::{Patch, Surface, area};
 use glam::Vec2;
 
 use crate::content::Values;
@@ -268,10 +268,9 @@ pub fn areas_m2<'a>(
             let samples =
                 (PER_TEXEL * texels_of(corners, labels) * density).clamp(1.0, MOST_SAMPLES);
             let steps = samples.sqrt().ceil() as u32;
-            let share =
-                ganosis_surface::area::triangle_m2(patch, index) / (f64::from(steps).powi(2));
+            let share = area::triangle_m2(patch, index) / (f64::from(steps).powi(2));
             let [a, b, c] = corners;
-            for weights in centroids(steps) {
+            for weights in area::centroids(steps) {
                 let uv = a * weights[0] + b * weights[1] + c * weights[2];
                 *areas
                     .entry(u32::from(labels.at(uv.to_array())))
@@ -282,39 +281,9 @@ pub fn areas_m2<'a>(
     areas
 }
 
-/// Barycentric centroids of the `steps`² equal triangles that a triangle is divided into.
-fn centroids(steps: u32) -> impl Iterator<Item = [f32; 3]> {
-    let n = steps as f32;
-    (0..steps).flat_map(move |row| {
-        (0..2 * row + 1).map(move |i| {
-            // Even ones stand upright, odd ones on their tip.
-            let (column, tip) = ((i / 2) as f32, (i % 2) as f32);
-            let down = (row as f32 + (2.0 - tip) / 3.0) / n;
-            let along = (column + (1.0 + tip) / 3.0) / n;
-            [1.0 - down, down - along, along]
-        })
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn centroids_lie_inside_and_balance_about_the_middle() {
-        for steps in 1..6 {
-            let all: Vec<_> = centroids(steps).collect();
-            assert_eq!(all.len(), (steps * steps) as usize);
-            let mut sum = [0.0_f32; 3];
-            for weights in &all {
-                assert!(weights.iter().all(|w| *w > 0.0), "{steps}: {weights:?}");
-                (0..3).for_each(|i| sum[i] += weights[i]);
-            }
-            for s in sum {
-                assert!((s / all.len() as f32 - 1.0 / 3.0).abs() < 1e-5, "{steps}");
-            }
-        }
-    }
 
     #[test]
     fn a_dispute_that_was_answered_is_no_longer_open() {

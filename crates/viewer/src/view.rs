@@ -113,7 +113,7 @@ impl Default for LayerLook {
     }
 }
 
-/// Most parts between lines of one value: more would be a grey.
+/// Most parts between lines of one value: more would be a grey. A choice of ours.
 const MOST_LINES: f64 = 64.0;
 
 /// Everything that decides what is seen.
@@ -232,14 +232,37 @@ impl View {
     /// Ids of what is compared, in the order of strips and panes.
     #[must_use]
     pub fn shown(&self) -> Vec<&str> {
-        let all = [&self.left, &self.right, &self.third, &self.fourth];
+        let ids = &self.ids()[..self.shown_count()];
+        ids.iter().map(|id| id.as_str()).collect()
+    }
+
+    fn ids(&self) -> [&String; 4] {
+        [&self.left, &self.right, &self.third, &self.fourth]
+    }
+
+    /// How many are compared.
+    #[must_use]
+    pub fn shown_count(&self) -> usize {
         let count = match self.compare {
             Comparison::One => 1,
             Comparison::Swipe | Comparison::Pair => self.count,
             Comparison::Blend => self.count.min(3),
             _ => 2,
         };
-        all[..count as usize].iter().map(|id| id.as_str()).collect()
+        count as usize
+    }
+
+    /// Whether another view covers the surface otherwise, and whether what holds for whole regions is
+    /// otherwise there.
+    #[must_use]
+    pub fn differs_in(&self, other: &Self) -> (bool, bool) {
+        let sides =
+            self.ids() != other.ids() || (self.shown_count() > 2) != (other.shown_count() > 2);
+        let looks = self.layers != other.layers || self.over != other.over;
+        let regions = self.lamp != other.lamp
+            || self.overlay != other.overlay
+            || self.light.mode != other.light.mode;
+        (sides || looks, sides || regions)
     }
 
     /// The view as a plain object.
@@ -326,15 +349,14 @@ impl View {
         set_number(fields, "", "position", &mut view.position)?;
         set_numbers(fields, "", "further", &mut view.further)?;
         view.put_dividers_in_order(0);
-        let mut shares = view.shares;
-        set_numbers(fields, "", "shares", &mut shares)?;
-        view.shares = whole(shares).ok_or_else(|| {
-            error(
-                "shares",
-                &fields["shares"],
-                "they are three numbers, none below 0, one above it",
-            )
-        })?;
+        if let Some(value) = fields.get("shares") {
+            set_numbers(fields, "", "shares", &mut view.shares)?;
+            // Once only: what adds up to 1 but for rounding would change each time.
+            view.shares = whole(view.shares).ok_or_else(|| {
+                let wanted = "they are three numbers, none below 0, one above it";
+                error("shares", value, wanted)
+            })?;
+        }
         set_number(fields, "", "angle_deg", &mut view.angle_deg)?;
         view.angle_deg = (view.angle_deg + 180.0).rem_euclid(360.0) - 180.0;
         set_number(fields, "", "surround_l", &mut view.surround_l)?;
@@ -563,12 +585,8 @@ fn set_layers(
         look.opacity = look.opacity.clamp(0.0, 1.0);
         set_numbers(inner, &name, "ends", &mut look.ends)?;
         look.ends = look.ends.map(|end| end.clamp(0.0, 1.0));
-        if let Some(value) = inner.get("map") {
-            look.map = value.as_str().and_then(ToneMap::named).ok_or_else(|| {
-                let names = ToneMap::ALL.map(ToneMap::name).join(", ");
-                error(&format!("{name}.map"), value, &format!("it can be {names}"))
-            })?;
-        }
+        let maps = ToneMap::ALL.map(|map| (map, map.name()));
+        set_choice(inner, &format!("{name}.map"), "map", &maps, &mut look.map)?;
         let mut lines = f64::from(look.lines);
         set_number(inner, &name, "lines", &mut lines)?;
         look.lines = lines.clamp(0.0, MOST_LINES) as u8;

@@ -39,10 +39,21 @@ impl Renderer {
     }
 
     pub(super) fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
-        self.draw_pair(frame, 0, view, target, wgpu::LoadOp::Clear(()));
+        let mut encoder = self.begin(frame, target);
+        let part = Part::whole(frame, target, wgpu::LoadOp::Clear(()));
+        self.object_pass(&mut encoder, frame, 0, part, view, target);
         if matches!(frame.compare, Compare::Swipe { .. } | Compare::Loupe { .. }) {
-            self.draw_divider(frame, view, target);
+            self.divider_pass(&mut encoder, frame, view, target);
         }
+        self.gpu.queue.submit([encoder.finish()]);
+    }
+
+    /// Commands for passes with this frame's uniform.
+    fn begin(&self, frame: &Frame, target: &Target) -> wgpu::CommandEncoder {
+        self.write_frame(frame, target.size);
+        self.gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default())
     }
 
     /// The object with the sides of one pair, over what is there or over the surround.
@@ -54,31 +65,23 @@ impl Renderer {
         target: &Target,
         load: wgpu::LoadOp<()>,
     ) {
-        self.write_frame(frame, target.size);
-        let mut encoder = self
-            .gpu
-            .device
-            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let viewport = whole_viewport(frame, target);
-        let part = Part {
-            viewport,
-            scissor: None,
-            load,
-        };
+        let mut encoder = self.begin(frame, target);
+        let part = Part::whole(frame, target, load);
         self.object_pass(&mut encoder, frame, pair, part, view, target);
         self.gpu.queue.submit([encoder.finish()]);
     }
 
     /// The line of a swipe's divider, or the rim of a loupe.
-    fn draw_divider(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
+    fn divider_pass(
+        &self,
+        encoder: &mut wgpu::CommandEncoder,
+        frame: &Frame,
+        view: &wgpu::TextureView,
+        target: &Target,
+    ) {
         if !frame.divider_line {
             return;
         }
-        self.write_frame(frame, target.size);
-        let mut encoder = self
-            .gpu
-            .device
-            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
             label: Some("divider"),
             color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Load))],
@@ -88,8 +91,6 @@ impl Renderer {
         pass.set_pipeline(&self.pipelines.divider);
         pass.set_bind_group(0, &self.pairs[0].frame_group, &[]);
         pass.draw(0..4, 0..1);
-        drop(pass);
-        self.gpu.queue.submit([encoder.finish()]);
     }
 
     /// Strips beside one another: those of the first pair up to the second divider, then the others.
@@ -118,7 +119,10 @@ impl Renderer {
             self.draw_pair(half, pair, view, target, *load);
         }
         for position in positions.into_iter().filter(|p| *p <= 1.0) {
-            self.draw_divider(&swipe(position, WHOLE), view, target);
+            let line = swipe(position, WHOLE);
+            let mut encoder = self.begin(&line, target);
+            self.divider_pass(&mut encoder, &line, view, target);
+            self.gpu.queue.submit([encoder.finish()]);
         }
     }
 
@@ -284,6 +288,17 @@ struct Part {
     /// Nothing is drawn outside of it.
     scissor: Option<[u32; 4]>,
     load: wgpu::LoadOp<()>,
+}
+
+impl Part {
+    /// All of the target.
+    fn whole(frame: &Frame, target: &Target, load: wgpu::LoadOp<()>) -> Self {
+        Self {
+            viewport: whole_viewport(frame, target),
+            scissor: None,
+            load,
+        }
+    }
 }
 
 /// Of a part of a picture without panes.

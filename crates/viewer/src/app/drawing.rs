@@ -67,7 +67,7 @@ impl App {
             })
         };
         let whole = put(0, &view.left, &view.right)
-            && (view.shown().len() <= 2 || put(1, &view.third, &view.fourth));
+            && (view.shown_count() <= 2 || put(1, &view.third, &view.fourth));
         self.paints_stale = !whole;
     }
 

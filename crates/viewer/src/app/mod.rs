@@ -15,6 +15,7 @@ mod viewing;
 use std::collections::BTreeMap;
 
 use ganosis_renderer::{Relief, Renderer};
+use ganosis_surface::area;
 use ganosis_surface::pick::Picker;
 use glam::DVec3;
 use serde_json::Value;
@@ -179,14 +180,18 @@ impl App {
     /// Area of the surface (m²) that a whole sheet of UV stands for, as a mean; 0 before it is here.
     #[must_use]
     pub fn m2_per_uv(&self) -> f64 {
-        let surface = self.content.as_ref().and_then(Content::surface);
+        let Some(surface) = self.content.as_ref().and_then(Content::surface) else {
+            return 0.0;
+        };
         let (mut m2, mut uv) = (0.0, 0.0);
-        for patch in surface.iter().flat_map(|s| &s.patches) {
-            for corners in (0..patch.triangle_count()).filter_map(|t| patch.triangle(t)) {
-                let [a, b, c] = corners.map(|v| patch.positions[v]);
-                let [p, q, r] = corners.map(|v| patch.uvs.get(v).copied().unwrap_or_default());
-                m2 += f64::from((b - a).cross(c - a).length());
-                uv += f64::from((q - p).perp_dot(r - p).abs());
+        for patch in &surface.patches {
+            for t in 0..patch.triangle_count() {
+                let Some(corners) = patch.triangle(t) else {
+                    continue;
+                };
+                let [p, q, r] = corners.map(|v| surface.sheet_uv(patch, v));
+                m2 += area::triangle_m2(patch, t);
+                uv += f64::from((q - p).perp_dot(r - p).abs()) / 2.0;
             }
         }
         if uv > 0.0 { m2 / uv } else { 0.0 }

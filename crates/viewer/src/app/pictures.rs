@@ -79,14 +79,15 @@ impl App {
 
     /// What the view shows is put back before anything else is drawn.
     fn with_other_view<T>(&mut self, other: View, work: impl FnOnce(&mut Self) -> T) -> T {
-        let differs = self.view.as_ref() != Some(&other);
+        let differs = |known: &View| known.differs_in(&other);
+        let (paints, table) = self.view.as_ref().map_or((true, true), differs);
         let shown = self.view.replace(other);
-        self.paints_stale |= differs;
-        self.table_stale |= differs;
+        self.paints_stale |= paints;
+        self.table_stale |= table;
         let done = work(self);
         self.view = shown;
-        self.paints_stale |= differs;
-        self.table_stale |= differs;
+        self.paints_stale |= paints;
+        self.table_stale |= table;
         done
     }
 

@@ -88,7 +88,7 @@ impl App {
             (&self.content, &self.view, &mut self.renderer)
         {
             renderer.set_region_table(0, table(content, view, sides(content, view)));
-            if view.shown().len() > 2 {
+            if view.shown_count() > 2 {
                 let states = further_sides(content, view);
                 renderer.set_region_table(1, table(content, view, states));
             }

@@ -66,18 +66,12 @@ impl App {
         if self.view.as_ref() == Some(&view) {
             return;
         }
-        let sides_changed = self.view.as_ref().is_none_or(|v| {
-            let ids = |v: &View| [&v.left, &v.right, &v.third, &v.fourth].map(Clone::clone);
-            ids(v) != ids(&view) || (v.shown().len() > 2) != (view.shown().len() > 2)
-        });
-        let looks_changed = |v: &View| v.layers != view.layers || v.over != view.over;
-        self.paints_stale |= sides_changed || self.view.as_ref().is_some_and(looks_changed);
-        let known = self.view.as_ref();
-        if sides_changed
-            || known.is_none_or(|v| {
-                v.lamp != view.lamp || v.overlay != view.overlay || v.light.mode != view.light.mode
-            })
-        {
+        let (paints, table) = match &self.view {
+            Some(known) => known.differs_in(&view),
+            None => (true, true),
+        };
+        self.paints_stale |= paints;
+        if table {
             self.table_is_stale();
         }
         self.view = Some(view);

@@ -14,6 +14,8 @@ pub(crate) struct Tally {
     pub(crate) passed: usize,
     pub(crate) failed: usize,
     pub(crate) skipped: usize,
+    /// Files of tests that failed at first, and count as they went the second time.
+    pub(crate) again: usize,
 }
 
 impl Tally {
@@ -48,6 +50,7 @@ impl std::ops::Add for Tally {
             passed: self.passed + other.passed,
             failed: self.failed + other.failed,
             skipped: self.skipped + other.skipped,
+            again: self.again + other.again,
         }
     }
 }
@@ -58,7 +61,11 @@ impl fmt::Display for Tally {
             formatter,
             "{} passed, {} failed, {} skipped",
             self.passed, self.failed, self.skipped
-        )
+        )?;
+        match self.again {
+            0 => Ok(()),
+            files => write!(formatter, ", {files} files tried twice"),
+        }
     }
 }
 
@@ -197,7 +204,8 @@ mod tests {
             Tally {
                 passed: 3,
                 failed: 1,
-                skipped: 7
+                skipped: 7,
+                again: 0
             }
         );
     }
@@ -213,7 +221,8 @@ mod tests {
             Tally {
                 passed: 12,
                 failed: 2,
-                skipped: 2
+                skipped: 2,
+                again: 0
             }
         );
         assert!(!node_line(

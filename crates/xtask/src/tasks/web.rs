@@ -157,9 +157,12 @@ pub(crate) fn make(build_as: Build) -> Result<()> {
         let made = compile_into(found, module, build_as, &folder)?;
         compiled.push((module, folder, made, print));
     }
-    for (module, folder, made, print) in compiled {
-        bind(module, build_as, &folder, &made)?;
-        print.write(&stamp_of(&folder))?;
+    if !compiled.is_empty() {
+        let tool = install::bind()?;
+        for (module, folder, made, print) in compiled {
+            bind(&tool, module, build_as, &folder, &made)?;
+            print.write(&stamp_of(&folder))?;
+        }
     }
     progress::step("Laying out target/viewer", || lay_out(kind))
 }
@@ -210,10 +213,9 @@ fn compile_into(
     Ok(kept)
 }
 
-fn bind(module: Module, build_as: Build, folder: &Path, made: &Path) -> Result<()> {
-    let bind = install::bind()?;
+fn bind(tool: &Path, module: Module, build_as: Build, folder: &Path, made: &Path) -> Result<()> {
     progress::step("Writing the JavaScript side", || {
-        let mut command = process::command(&bind);
+        let mut command = process::command(tool);
         process::output(command.arg(made).arg(folder).arg(module.name)).map(drop)
     })?;
     if build_as == Build::Full {
