@@ -170,6 +170,28 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.context().close();
     });
 
+    test('it is measured on the parts of what is seen, though more was compared before', async () => {
+      const { page, view } = await opened({ state: { ...START, right: 'as-found', third: 'evidence', fourth: 'evidence', count: 4, compare: 'loupe' } });
+      await page.evaluate(() => {
+        const { postMessage } = Worker.prototype;
+        globalThis.asked = [];
+        Worker.prototype.postMessage = function told(message, ...more) {
+          if (message.method === 'measure') globalThis.asked.push(message.values);
+          return postMessage.call(this, message, ...more);
+        };
+      });
+      for (const [number, change, states] of [[1, {}, ['as-found']], [2, { compare: 'pair' }, ['as-found', 'evidence']]]) {
+        await setView(page, change);
+        // The second in the first of four panes: its middle lies at a quarter of the picture.
+        const box = await view.locator('.stage canvas').boundingBox();
+        const share = number === 1 ? 0.5 : 0.25;
+        for (const aside of [-20, 20]) await page.mouse.click(box.x + box.width * share + aside, box.y + box.height * share);
+        await view.locator(`[data-measurement="${number}"]`).waitFor();
+        assert.deepEqual(await page.evaluate(() => globalThis.asked.at(-1).states), states);
+      }
+      await page.context().close();
+    });
+
     test('by finger', async () => {
       const { page, view } = await opened({ viewport: { width: 412, height: 915 }, hasTouch: true, isMobile: true });
       const tap = (x, y) => page.touchscreen.tap(x, y);

@@ -5,7 +5,7 @@ import { crc32, inflateSync } from "node:zlib";
 import { PngWriter } from "../src/internal/keeping/png.js";
 import { packetOf, textsOf } from "../src/internal/keeping/xmp.js";
 import { drawInParts, metresPerPixel, sizeFor, LONGEST_PX } from "../src/internal/keeping/tiles.js";
-import { pigmentsOf, shownIn, srgbOf, WEDGE_L } from "../src/internal/keeping/patches.js";
+import { pigmentsOf, srgbOf, WEDGE_L } from "../src/internal/keeping/patches.js";
 import { layOut, linesOf } from "../src/internal/keeping/margin.js";
 import { changesOf, frameOf } from "../src/internal/keeping/moving.js";
 import { keptOf, moved, OwnViews } from "../src/internal/keeping/ownviews.js";
@@ -188,10 +188,6 @@ test("the pigments are those that claims name for what is shown", () => {
   });
   assert.deepEqual(pigmentsOf(dossier, ["b"]).map(({ id }) => id), ["bole", "white"]);
   assert.deepEqual(pigmentsOf(dossier, ["a", "b"]).map(({ id }) => id), ["azurite", "bole", "white"]);
-  const view = { left: "a", right: "b", third: "a", fourth: "d", count: 4 };
-  assert.deepEqual(shownIn({ ...view, compare: "one" }), ["a"]);
-  assert.deepEqual(shownIn({ ...view, compare: "swipe" }), ["a", "b", "d"]);
-  assert.deepEqual(shownIn({ ...view, compare: "loupe" }), ["a", "b"]);
 });
 
 /** A surface on which every letter is half as wide as the text is high. */

@@ -9,7 +9,7 @@ import { directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/in
 import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
 import { withDivider } from "../src/internal/dividers.js";
 import { sharesAt, withShare } from "../src/internal/panels/mixture.js";
-import { percentile } from "../src/internal/looks.js";
+import { countOf, percentile, shownIn } from "../src/internal/looks.js";
 import { ticks } from "../src/internal/plot.js";
 
 const VIEW = {
@@ -32,6 +32,16 @@ test("an address gives back more than two states with what belongs to them", () 
     { count: 3, third: "c", further: [0.5, 0.75] }, { count: 4, third: "c", fourth: "d", further: [0.5, 0.75] },
     { compare: "blend", count: 3, third: "c", shares: [0.5, 0.25, 0.25] }, { compare: "pair", count: 4, third: "c", fourth: "d" },
   ]) assert.deepEqual(viewOf(`#${addressOf({ ...VIEW, ...more })}`), { ...VIEW, ...more });
+});
+
+test("what is seen follows the comparison, whatever is left over of another", () => {
+  const view = { ...VIEW, left: "a", right: "b", third: "a", fourth: "d", count: 4 };
+  const wanted = { one: [1, "a"], swipe: [4, "a", "b", "d"], pair: [4, "a", "b", "d"], blend: [3, "a", "b"], loupe: [2, "a", "b"], blink: [2, "a", "b"], difference: [2, "a", "b"] };
+  for (const [compare, [count, ...shown]] of Object.entries(wanted)) {
+    assert.equal(countOf({ ...view, compare }), count, compare);
+    assert.deepEqual(shownIn({ ...view, compare }), shown, compare);
+  }
+  assert.deepEqual(shownIn({ ...view, compare: "swipe", count: 2 }), ["a", "b"]);
 });
 
 test("a divider pushes those in its way, and shares stay a whole", () => {

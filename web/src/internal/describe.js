@@ -2,6 +2,7 @@
 /** The picture in words: the text alternative that follows the view. */
 import { directionName, heightName, sideOfLeft } from "./geometry.js";
 import { comparison } from "./comparisons.js";
+import { countOf } from "./looks.js";
 
 /** @typedef {import("./context.js").Context} Context */
 
@@ -15,10 +16,10 @@ export function sideInWords(ctx, id) {
   return { title: id, kind: "", kind_id: "" };
 }
 
-/** What is compared, in its order. @param {Context} ctx @param {number} count */
-function allInWords(ctx, count) {
-  const { left, right, third, fourth } = ctx.view();
-  const titles = [left, right, third, fourth].slice(0, count).map((id) => sideInWords(ctx, id).title);
+/** What is compared, in its order; what is shown twice is told twice. @param {Context} ctx */
+function allInWords(ctx) {
+  const view = ctx.view();
+  const titles = [view.left, view.right, view.third, view.fourth].slice(0, countOf(view)).map((id) => sideInWords(ctx, id).title);
   return new Intl.ListFormat(ctx.language).format(titles);
 }
 
@@ -37,14 +38,15 @@ export function describePicture(ctx) {
   const right = sideInWords(ctx, view.right).title;
   const sentences = [`${ctx.text(dossier.document.title)}.`];
   const compare = comparison(view.compare);
+  const count = countOf(view);
   if (!compare.both) sentences.push(t("describe.one", { left }));
-  else if (compare.divided && view.count > 2) sentences.push(t("describe.strips", { states: allInWords(ctx, view.count) }));
+  else if (compare.divided && count > 2) sentences.push(t("describe.strips", { states: allInWords(ctx) }));
   else if (compare.divided) sentences.push(t(`describe.swipe.${sideOfLeft(view.angle_deg)}`, { left, right }));
   else if (compare.id === "loupe") sentences.push(t("describe.loupe", { left, right }));
   else if (compare.id === "blink") sentences.push(t("describe.blink", { left, right }));
-  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: allInWords(ctx, view.count) }));
+  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: allInWords(ctx) }));
   else if (compare.id === "difference") sentences.push(t("describe.difference", { left, right }));
-  else if (view.count > 2) sentences.push(t("describe.mixture", { states: mixtureInWords(ctx) }));
+  else if (count > 2) sentences.push(t("describe.mixture", { states: mixtureInWords(ctx) }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),

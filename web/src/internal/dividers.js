@@ -3,6 +3,7 @@
 import { html, svg } from "./dom.js";
 import { clamp, positionAt } from "./geometry.js";
 import { sideInWords } from "./describe.js";
+import { countOf } from "./looks.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").View} View */
@@ -13,14 +14,14 @@ const MOST = 3;
 const HALF_PX = 22;
 
 /** Places of the dividers in use. @param {View} view */
-export const dividersOf = (view) => (view.compare === "swipe" ? [view.position, ...view.further].slice(0, view.count - 1) : []);
+export const dividersOf = (view) => (view.compare === "swipe" ? [view.position, ...view.further].slice(0, countOf(view) - 1) : []);
 
 /** The change of a view that puts a divider somewhere; those in its way are pushed along. @param {View} view @param {number} number @param {number} position @returns {Partial<View>} */
 export function withDivider(view, number, position) {
   const places = [view.position, ...view.further];
   places[number] = clamp(position, 0, 1);
   for (let at = number - 1; at >= 0; at -= 1) places[at] = Math.min(places[at] ?? 0, places[at + 1] ?? 1);
-  for (let at = number + 1; at < view.count - 1; at += 1) places[at] = Math.max(places[at] ?? 1, places[at - 1] ?? 0);
+  for (let at = number + 1; at < countOf(view) - 1; at += 1) places[at] = Math.max(places[at] ?? 1, places[at - 1] ?? 0);
   const [first = 0, second = 0, third = 0] = places;
   return { position: first, further: [second, third] };
 }

@@ -1,5 +1,5 @@
 // @ts-check
-/** How layers are shown: their part of a view. No DOM here. */
+/** What a view shows, and how its layers are shown. No DOM here. */
 
 /** @typedef {import("../types.d.ts").View} View */
 /** @typedef {import("../types.d.ts").LayerLook} LayerLook */
@@ -26,11 +26,20 @@ export function percentile(classes, share) {
   return 1;
 }
 
+/** How many are seen at once; a mixture is of three at most. @param {Pick<View, "compare" | "count">} view */
+export function countOf({ compare, count }) {
+  if (compare === "one") return 1;
+  if (compare === "swipe" || compare === "pair") return count;
+  return compare === "blend" ? Math.min(3, count) : 2;
+}
+
+/** Ids of the states and bands that are seen, each once, in the order of the view. @param {Pick<View, "compare" | "count" | "left" | "right" | "third" | "fourth">} view */
+export const shownIn = (view) => [...new Set([view.left, view.right, view.third, view.fourth].slice(0, countOf(view)))];
+
 /** Ids of the layers that are seen, the ones of the first state first. @param {import("./context.js").Context} ctx */
 export function layersSeen(ctx) {
-  const { left, right, third, fourth, compare, count, over } = ctx.view();
-  const most = compare === "one" ? 1 : compare === "swipe" || compare === "pair" ? count : compare === "blend" ? Math.min(3, count) : 2;
-  const shown = [left, right, third, fourth].slice(0, most);
-  const layers = shown.flatMap((id) => ctx.dossier.states.get(id)?.layers ?? [id]);
+  const view = ctx.view();
+  const { over } = view;
+  const layers = shownIn(view).flatMap((id) => ctx.dossier.states.get(id)?.layers ?? [id]);
   return [...new Set([...layers, ...(over ? [over] : [])])].filter((id) => ctx.dossier.layers.has(id));
 }

@@ -5,6 +5,7 @@
  * Steps change the document, drawing changes the region maps, and both can be taken back without limit.
  * Nothing leaves this browser before `save` (or `download`, where no server takes changes).
  */
+import { shownIn } from "../looks.js";
 import { LIMITS } from "../zip.js";
 import { attachmentFolder, freshId, numbered, plainName, replacing } from "./naming.js";
 import { handOut, zipped } from "./packing.js";
@@ -37,15 +38,6 @@ const DRAFT_AFTER_MS = 500;
  * @property {(error: unknown) => void} [troubled] what went wrong without anybody waiting for it
  * @property {() => void} [again] opens the dossier from the start
  */
-
-/** What the picture shows: parts that none of it shows take no paint. A band, which is told too, shows none. @param {import("../../types.d.ts").View | null} view */
-function sidesInView(view) {
-  if (!view) return [];
-  const { compare, count, left, right, third, fourth } = view;
-  // How many are shown at once; a mixture is of three at most.
-  const shown = compare === "one" ? 1 : compare === "swipe" || compare === "pair" ? count : compare === "blend" ? Math.min(count, 3) : 2;
-  return [...new Set([left, right, third, fourth].slice(0, shown))];
-}
 
 export class EditSession {
   /** @type {DossierDocument} */
@@ -135,9 +127,10 @@ export class EditSession {
   apply(steps, label) { return this.desk.apply(steps, label); }
   undo() { return this.desk.undo(); }
   redo() { return this.desk.redo(); }
-  /** One operation on the region maps. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values */
+  /** One operation on the region maps. Parts that nothing seen shows take no paint; a band, which is told too, shows none. @template {keyof Drawing} K @param {K} operation @param {Drawing[K]} values */
   draw(operation, values) {
-    return this.desk.draw(operation, { states: sidesInView(this.options.shown.view?.() ?? null), ...values });
+    const view = this.options.shown.view?.();
+    return this.desk.draw(operation, { states: view ? shownIn(view) : [], ...values });
   }
 
   /** @param {string} kind such as `claim` @param {string} [like] how ids of this sort begin, such as `xrf` */

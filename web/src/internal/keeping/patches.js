@@ -48,9 +48,3 @@ export function pigmentsOf(dossier, states) {
     .flatMap((claim) => [claim.pigment, claim.over, ...(claim.mixture ?? []).map(({ pigment }) => pigment)]));
   return (dossier.document.palette ?? []).filter(({ id, lab_d50 }) => named.has(id) && lab_d50);
 }
-
-/** Ids of what a view shows, in its order. @param {import("../../types.d.ts").View} view */
-export function shownIn({ compare, count, left, right, third, fourth }) {
-  const most = compare === "one" ? 1 : compare === "swipe" || compare === "pair" ? count : compare === "blend" ? Math.min(3, count) : 2;
-  return [...new Set([left, right, third, fourth].slice(0, most))];
-}

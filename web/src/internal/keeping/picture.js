@@ -2,12 +2,13 @@
 /** A picture as a file: the object drawn in tiles, its margin below, and what it says of itself. */
 import { directionOf } from "../i18n.js";
 import { describePicture, sideInWords } from "../describe.js";
+import { shownIn } from "../looks.js";
 import { lengthInWords, roundLength } from "../scale.js";
 import { drawInParts, metresPerPixel, TILE } from "./tiles.js";
 import { PngWriter } from "./png.js";
 import { textsOf } from "./xmp.js";
 import { layOut, textSize } from "./margin.js";
-import { pigmentsOf, shownIn, srgbOf, WEDGE_L } from "./patches.js";
+import { pigmentsOf, srgbOf, WEDGE_L } from "./patches.js";
 import { decimal } from "../i18n.js";
 
 /** @typedef {import("../context.js").Context} Context */

@@ -4,6 +4,7 @@ import { html, uniqueId } from "../dom.js";
 import { sentenceOf } from "../errors.js";
 import { icon } from "../icons.js";
 import { cameraAt } from "../going.js";
+import { shownIn } from "../looks.js";
 import { plot, ratio } from "../plot.js";
 import { project } from "../projecting.js";
 import { selectField } from "../panels/editing/fields.js";
@@ -61,7 +62,7 @@ export function measurePage(ctx) {
       const { eye } = ctx.handle.projection();
       const target = ctx.view().camera.target_m;
       const towards = memory.kind === "profile" && memory.heights === "eye" ? /** @type {[number, number, number]} */ ([0, 1, 2].map((axis) => (eye[axis] ?? 0) - (target[axis] ?? 0))) : null;
-      const result = await desk.measure({ kind: memory.kind, places, states: statesInView(ctx), ...(towards && { towards }) });
+      const result = await desk.measure({ kind: memory.kind, places, states: shownIn(ctx.view()).filter((id) => ctx.dossier.states.has(id)), ...(towards && { towards }) });
       notebook.pending = [];
       const made = notebook.add(memory.kind, places, result);
       news = t("measure.done", { number: made.number, results: results(ctx, made).map(([name, value]) => `${name} ${value}`).join("; ") });
@@ -145,13 +146,6 @@ function kindsField({ t }) {
   const element = html("fieldset", { class: "kinds" }, html("legend", {}, t("measure.what")),
     html("div", {}, kinds.map((one, index) => html("label", {}, /** @type {HTMLElement} */ (inputs[index]), html("span", {}, t(`measure.${one}`))))), note);
   return { element, inputs, note };
-}
-
-/** States whose parts are in the picture. @param {Context} ctx */
-function statesInView({ dossier, view }) {
-  const { left, right, third, fourth, compare, count } = view();
-  const shown = compare === "one" ? [left] : [left, right, third, fourth].slice(0, Math.max(2, count));
-  return shown.filter((id) => dossier.states.has(id));
 }
 
 /** The results, each with its number on the picture. @param {Context} ctx */

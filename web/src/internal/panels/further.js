@@ -2,6 +2,7 @@
 /** More than two: how many states are compared at once, and what the further ones are. */
 import { html } from "../dom.js";
 import { sideInWords } from "../describe.js";
+import { countOf } from "../looks.js";
 import { mixture } from "./mixture.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -31,7 +32,7 @@ export const furtherPart = (counts) => (ctx) => {
   return {
     element,
     update(view) {
-      const shown = Math.min(view.count, counts.at(-1) ?? 2);
+      const shown = countOf(view);
       element.dataset["shown"] = String(shown);
       count.value = String(shown);
       ends.forEach(({ end, select }, index) => {
