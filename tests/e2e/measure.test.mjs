@@ -192,6 +192,37 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.context().close();
     });
 
+    test('what is chosen and set while it is measured changes nothing of it, and stays', async () => {
+      const { page, view } = await opened();
+      let go;
+      const waited = new Promise((resolve) => { go = resolve; });
+      let asked;
+      const held = new Promise((resolve) => { asked = resolve; });
+      // What measures is on its way still.
+      await page.route('**/internal/desk/desk.js', async (route) => {
+        asked();
+        await waited;
+        await route.continue();
+      });
+      const click = (x, y) => page.mouse.click(x, y);
+      const [a, b] = await set(view, click, [[-0.35, -0.2], [0.3, 0.3]]);
+      await held;
+      await choose(view, 'angle');
+      // The page is left, and opened again: its first place is set.
+      await view.locator('[data-page="label"]').click();
+      await view.locator('[data-page="measure"]').click();
+      await view.locator('.measure [data-set][aria-pressed="true"]').waitFor();
+      await set(view, click, [[0.1, 0.1]]);
+      await view.locator('.asked', { hasText: 'place 2 of 3' }).waitFor();
+      go();
+      const measured = await results(view, 1);
+      near(measured.Straight, length(a, b), 'the distance that was asked for');
+      assert.match(await view.locator('.asked').innerText(), /place 2 of 3/);
+      await set(view, click, [[0.2, 0.1]]);
+      assert.match(await view.locator('.asked').innerText(), /place 3 of 3/);
+      await page.context().close();
+    });
+
     test('by finger', async () => {
       const { page, view } = await opened({ viewport: { width: 412, height: 915 }, hasTouch: true, isMobile: true });
       const tap = (x, y) => page.touchscreen.tap(x, y);

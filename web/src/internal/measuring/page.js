@@ -20,9 +20,6 @@ import { asCsv, asText, length, profileCsv, results } from "./words.js";
 
 /** What can be measured, with how many places it takes; a loop takes that many at least. @type {Record<Kind, number>} */
 const KINDS = { distance: 2, loop: 3, profile: 2, angle: 3, normals: 2 };
-/** An angle of three places has its corner at the second. */
-const FEWEST_TO_CLOSE = 3;
-
 /** What was chosen last, for when the page is opened again. @type {{kind: Kind, heights: "normal" | "eye"}} */
 const memory = { kind: "distance", heights: "normal" };
 
@@ -47,29 +44,33 @@ export function measurePage(ctx) {
     said.textContent = busy ? t("measure.working") : [news, picking ? ask : ""].filter(Boolean).join(" ");
     setting.textContent = t(picking ? "measure.stop" : "measure.start");
     setting.setAttribute("aria-pressed", String(picking));
-    close.hidden = memory.kind !== "loop" || set < FEWEST_TO_CLOSE || busy;
+    close.hidden = memory.kind !== "loop" || set < KINDS.loop || busy;
     back.hidden = set === 0 || busy;
     heights.element.hidden = memory.kind !== "profile";
     kind.note.textContent = t(`measure.${memory.kind}.note`);
   };
   const measureNow = async () => {
+    // As it stands now: whoever waits may choose, turn and set otherwise meanwhile.
     const places = notebook.pending;
+    const { kind: asked, heights: from } = memory;
+    const { eye } = ctx.handle.projection();
+    const target = ctx.view().camera.target_m;
+    const towards = asked === "profile" && from === "eye" ? /** @type {[number, number, number]} */ ([0, 1, 2].map((axis) => (eye[axis] ?? 0) - (target[axis] ?? 0))) : null;
+    const states = shownIn(ctx.view()).filter((id) => ctx.dossier.states.has(id));
+    const drop = () => { if (notebook.pending === places) notebook.set([]); };
     busy = true;
     news = "";
     refresh();
     try {
       const desk = await ctx.measurer();
-      const { eye } = ctx.handle.projection();
-      const target = ctx.view().camera.target_m;
-      const towards = memory.kind === "profile" && memory.heights === "eye" ? /** @type {[number, number, number]} */ ([0, 1, 2].map((axis) => (eye[axis] ?? 0) - (target[axis] ?? 0))) : null;
-      const result = await desk.measure({ kind: memory.kind, places, states: shownIn(ctx.view()).filter((id) => ctx.dossier.states.has(id)), ...(towards && { towards }) });
-      notebook.pending = [];
-      const made = notebook.add(memory.kind, places, result);
+      const result = await desk.measure({ kind: asked, places, states, ...(towards && { towards }) });
+      drop();
+      const made = notebook.add(asked, places, result);
       news = t("measure.done", { number: made.number, results: results(ctx, made).map(([name, value]) => `${name} ${value}`).join("; ") });
     } catch (error) {
       if (ctx.signal.aborted) return;
       news = t("measure.failed", { detail: sentenceOf(error) });
-      notebook.set([]);
+      drop();
     } finally {
       busy = false;
       refresh();
@@ -77,7 +78,7 @@ export function measurePage(ctx) {
   };
   const pick = (/** @type {number} */ x, /** @type {number} */ y, /** @type {boolean} */ shift = false) => {
     if (busy) return;
-    if (shift && memory.kind === "loop" && notebook.pending.length >= FEWEST_TO_CLOSE) return void measureNow();
+    if (shift && memory.kind === "loop" && notebook.pending.length >= KINDS.loop) return void measureNow();
     const point = ctx.handle.anchor_at(x, y);
     news = point ? "" : t("measure.beside");
     if (point) notebook.set([...notebook.pending, { position: point.position, normal: point.normal }]);
