@@ -23,16 +23,14 @@ export function lengthInWords(metres, language) {
   return value.toLocaleString(language, { style: "unit", unit, unitDisplay: "short" });
 }
 
-/** From how many device pixels a texel it is said: what is seen is then no finer than the layer. */
+/** From how many device pixels a texel it is said: what is seen is then no finer than the layer. A hair above one, so that it is not said of rounding: a choice of ours. */
 const ENLARGED = 1.05;
 
-/** Length of a texel of what is on the left (m), as a mean; null where its images tell no size. @param {import("./context.js").Context} ctx @param {number} m2 */
-function texelOf(ctx, m2) {
-  const { left } = ctx.view();
+/** Texels of what is on the left; 0 where its images tell no size. @param {import("./context.js").Context} ctx @param {import("../types.d.ts").View} view */
+function texelsOf(ctx, { left }) {
   const ids = ctx.dossier.states.get(left)?.layers ?? [left];
   const images = ids.flatMap((id) => ctx.dossier.layers.get(id)?.images ?? []);
-  const texels = Math.max(0, ...images.map(({ width_px = 0, height_px = 0 }) => width_px * height_px));
-  return texels > 0 && m2 > 0 ? Math.sqrt(m2 / texels) : null;
+  return Math.max(0, ...images.map(({ width_px = 0, height_px = 0 }) => width_px * height_px));
 }
 
 export function scaleBar() {
@@ -41,18 +39,23 @@ export function scaleBar() {
   const enlarged = html("span", { class: "enlarged", hidden: true });
   const element = html("div", { class: "scale-bar", role: "img", hidden: true, dir: "ltr" }, bar, words, enlarged);
   let shown = "";
-  /** Of the surface that a sheet stands for, and whose it is. @type {{of: unknown, m2: number}} */
+  /** Of the surface that a sheet stands for, and whose it is: found once, since it is slow; 0 where the surface has no UVs. @type {{of: unknown, m2: number}} */
   let sheet = { of: null, m2: 0 };
+  /** Length of a texel (m), as a mean; 0: not known. @param {import("./context.js").Context} ctx @param {import("../types.d.ts").View} view */
+  const texelOf = (ctx, view) => {
+    const texels = texelsOf(ctx, view);
+    if (texels === 0) return 0;
+    if (sheet.of !== ctx.handle) sheet = { of: ctx.handle, m2: ctx.handle.m2_per_uv() };
+    return Math.sqrt(sheet.m2 / texels);
+  };
   return {
     element,
-    /** @param {import("./context.js").Context} ctx */
-    update(ctx) {
+    /** @param {import("./context.js").Context} ctx @param {import("../types.d.ts").View} view */
+    update(ctx, view) {
       const per_pixel = ctx.handle.metres_per_pixel();
       element.hidden = !(per_pixel && per_pixel > 0);
       if (!per_pixel || element.hidden) return;
-      if (sheet.of !== ctx.handle || sheet.m2 === 0) sheet = { of: ctx.handle, m2: ctx.handle.m2_per_uv() };
-      const texel = texelOf(ctx, sheet.m2);
-      const times = texel === null ? 0 : texel / (per_pixel / window.devicePixelRatio);
+      const times = texelOf(ctx, view) / (per_pixel / window.devicePixelRatio);
       const said = times > ENLARGED ? ctx.t("scale.enlarged", { share: Number(times.toPrecision(2)).toLocaleString(ctx.language, { style: "percent" }) }) : "";
       enlarged.hidden = said === "";
       enlarged.textContent = said;

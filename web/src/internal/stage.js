@@ -198,7 +198,7 @@ export class Stage {
     this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
     if (this.#context && view) {
       this.captions.update(this.#context, view);
-      this.scale.update(this.#context);
+      this.scale.update(this.#context, view);
     }
     this.#cursor();
   }
