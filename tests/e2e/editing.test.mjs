@@ -361,8 +361,7 @@ describe('editing', () => {
   test('who only looks fetches nothing of the forms, the tools and the desk', async () => {
     const fetched = [];
     const { page, view } = await editing({ begin: false, route: async (context) => { context.on('request', (request) => fetched.push(new URL(request.url()).pathname)); } });
-    // What the portfolio hands out as a file is packed and named by the same three.
-    const ofEditing = () => fetched.filter((path) => /\/panels\/editing\/(?!amend)|\/desk\/(?!saving|packing|naming|zipping)/.test(path));
+    const ofEditing = () => fetched.filter((path) => /\/panels\/editing\/(?!amend)|\/desk\/(?!saving)/.test(path));
     assert.deepEqual(ofEditing(), []);
     await view.locator('.pages [data-page="editing"]').click();
     await view.locator('.edit-bar').waitFor();

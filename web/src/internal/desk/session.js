@@ -5,10 +5,11 @@
  * Steps change the document, drawing changes the region maps, and both can be taken back without limit.
  * Nothing leaves this browser before `save` (or `download`, where no server takes changes).
  */
+import { handOut } from "../handing.js";
 import { shownIn } from "../looks.js";
 import { LIMITS } from "../zip.js";
 import { attachmentFolder, freshId, numbered, plainName, replacing } from "./naming.js";
-import { handOut, zipped } from "./packing.js";
+import { zipped } from "./packing.js";
 import { SaveRefused } from "./saving.js";
 
 /** @typedef {import("./types.d.ts").Step} Step */

@@ -3,7 +3,7 @@
 import { html } from "../../dom.js";
 import { sentenceOf } from "../../errors.js";
 import { icon } from "../../icons.js";
-import { handOut } from "../../desk/packing.js";
+import { handOut } from "../../handing.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 

@@ -3,7 +3,7 @@
 import { html, uniqueId } from "../../dom.js";
 import { byteCount, decimal } from "../../i18n.js";
 import { plainName } from "../../desk/naming.js";
-import { handOut } from "../../desk/packing.js";
+import { handOut } from "../../handing.js";
 import { sizeFor } from "../../keeping/tiles.js";
 import { changesOf, FRAMES, frameOf, numberedSet, recordable, recorded, WAYS } from "../../keeping/moving.js";
 import { aspectOf, numberField, selectField, shapeField } from "./picture.js";

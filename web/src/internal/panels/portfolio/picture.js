@@ -3,7 +3,7 @@
 import { html, uniqueId } from "../../dom.js";
 import { byteCount } from "../../i18n.js";
 import { plainName } from "../../desk/naming.js";
-import { handOut } from "../../desk/packing.js";
+import { handOut } from "../../handing.js";
 import { LONGEST_PX, sizeFor } from "../../keeping/tiles.js";
 import { workPart } from "./work.js";
 

@@ -4,7 +4,7 @@ import { html, uniqueId } from "../../dom.js";
 import { icon } from "../../icons.js";
 import { sentenceOf } from "../../errors.js";
 import { addressOf } from "../../address.js";
-import { handOut } from "../../desk/packing.js";
+import { handOut } from "../../handing.js";
 import { plainName } from "../../desk/naming.js";
 import { keptOf, OwnViews } from "../../keeping/ownviews.js";
 
