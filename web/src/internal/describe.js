@@ -5,6 +5,7 @@ import { comparison } from "./comparisons.js";
 import { countOf } from "./looks.js";
 
 /** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("../types.d.ts").View} View */
 
 /** Title and kind of what a side shows. @param {Context} ctx @param {string} id */
 export function sideInWords(ctx, id) {
@@ -16,16 +17,14 @@ export function sideInWords(ctx, id) {
   return { title: id, kind: "", kind_id: "" };
 }
 
-/** What is compared, in its order; what is shown twice is told twice. @param {Context} ctx */
-function allInWords(ctx) {
-  const view = ctx.view();
+/** What is compared, in its order; what is shown twice is told twice. @param {Context} ctx @param {View} view */
+function allInWords(ctx, view) {
   const titles = [view.left, view.right, view.third, view.fourth].slice(0, countOf(view)).map((id) => sideInWords(ctx, id).title);
   return new Intl.ListFormat(ctx.language).format(titles);
 }
 
-/** Three states and their shares. @param {Context} ctx */
-function mixtureInWords(ctx) {
-  const { left, right, third, shares } = ctx.view();
+/** Three states and their shares. @param {Context} ctx @param {View} view */
+function mixtureInWords(ctx, { left, right, third, shares }) {
   const parts = [left, right, third].map((id, index) => `${sideInWords(ctx, id).title} ${(shares[index] ?? 0).toLocaleString(ctx.language, { style: "percent" })}`);
   return new Intl.ListFormat(ctx.language).format(parts);
 }
@@ -40,13 +39,13 @@ export function describePicture(ctx) {
   const compare = comparison(view.compare);
   const count = countOf(view);
   if (!compare.both) sentences.push(t("describe.one", { left }));
-  else if (compare.divided && count > 2) sentences.push(t("describe.strips", { states: allInWords(ctx) }));
+  else if (compare.divided && count > 2) sentences.push(t("describe.strips", { states: allInWords(ctx, view) }));
   else if (compare.divided) sentences.push(t(`describe.swipe.${sideOfLeft(view.angle_deg)}`, { left, right }));
   else if (compare.id === "loupe") sentences.push(t("describe.loupe", { left, right }));
   else if (compare.id === "blink") sentences.push(t("describe.blink", { left, right }));
-  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: allInWords(ctx) }));
+  else if (compare.id === "pair") sentences.push(t("describe.pair", { states: allInWords(ctx, view) }));
   else if (compare.id === "difference") sentences.push(t("describe.difference", { left, right }));
-  else if (count > 2) sentences.push(t("describe.mixture", { states: mixtureInWords(ctx) }));
+  else if (count > 2) sentences.push(t("describe.mixture", { states: mixtureInWords(ctx, view) }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {
     direction: t(`direction.${directionName(view.camera.azimuth_deg)}`),

@@ -114,7 +114,6 @@ function one(context, stage, second) {
     name(ctx) {
       lamp.setAttribute("aria-label", ctx.t(second ? "lamp.grip.second" : "lamp.grip"));
       bead.setAttribute("aria-label", ctx.t(second ? "lamp.bead.second" : "lamp.bead"));
-      tell(ctx, lampOf(ctx.view(), second));
     },
   };
 

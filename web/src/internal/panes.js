@@ -4,21 +4,29 @@ import { html } from "./dom.js";
 import { sideInWords } from "./describe.js";
 
 /** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("../types.d.ts").View} View */
+/** @typedef {[x: number, y: number, width: number, height: number]} Pane in CSS px of the picture */
+
+/** None when the picture is whole. @param {import("../types.d.ts").ViewerHandle} handle @param {View | null} view @returns {Pane[]} */
+export const panesOf = (handle, view) => (view?.compare === "pair" ? /** @type {Pane[]} */ (handle.panes()) : []);
 
 export function paneCaptions() {
   const element = html("div", { class: "panes", "aria-hidden": "true", hidden: true });
   let shown = "";
+  /** Whose words they are. @type {Context | null} */
+  let told = null;
   return {
     element,
-    /** @param {Context} ctx @param {import("../types.d.ts").View} view */
-    update(ctx, { compare, left, right, third, fourth }) {
-      element.hidden = compare !== "pair";
+    /** @param {Context} ctx @param {View} view @param {Pane[]} panes */
+    update(ctx, { left, right, third, fourth }, panes) {
+      element.hidden = panes.length === 0;
       if (element.hidden) return;
-      const panes = /** @type {[number, number, number, number][]} */ (ctx.handle.panes());
-      const titles = [left, right, third, fourth].map((id) => sideInWords(ctx, id).title);
-      const now = JSON.stringify([panes, titles]);
-      if (now === shown) return;
+      const ids = [left, right, third, fourth];
+      const now = JSON.stringify([panes, ids, ctx.languages, ctx.changes()]);
+      if (now === shown && ctx === told) return;
       shown = now;
+      told = ctx;
+      const titles = ids.map((id) => sideInWords(ctx, id).title);
       element.replaceChildren(...panes.map(([x, y, width, height], index) => {
         const pane = html("div", { class: "pane" }, html("span", { class: "caption", dir: "auto" }, titles[index] ?? ""));
         Object.assign(pane.style, { left: `${x}px`, top: `${y}px`, width: `${width}px`, height: `${height}px` });

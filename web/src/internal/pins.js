@@ -5,6 +5,7 @@ import { crowd, leadsOf } from "./crowd.js";
 import { markOf } from "./lookup.js";
 
 /** @typedef {import("./context.js").Context} Context */
+/** @typedef {import("../types.d.ts").View} View */
 /** @typedef {import("./crowd.js").Group} Group */
 
 /** Pins nearer to each other than this share of the camera's distance would not part by going nearer. */
@@ -46,16 +47,16 @@ export class Pins {
     this.element.replaceChildren();
   }
 
-  /** After the view changed. @param {import("../types.d.ts").View} view */
+  /** After the view changed. @param {View} view */
   refresh({ pin }) {
     for (const [id, button] of this.#buttons) button.setAttribute("aria-expanded", String(pin === id));
   }
 
-  /** Moves the marks to where the frame just drawn has the pins. @param {string | null} open whose card is open */
-  place(open) {
+  /** Moves the marks to where the frame just drawn has the pins. @param {View | null} view @param {import("./panes.js").Pane[]} panes */
+  place(view, panes) {
     const ctx = this.#context;
     if (!ctx) return;
-    this.#groups = crowd(ctx.handle.pins(), this.#leads, open);
+    this.#groups = crowd(ctx.handle.pins(), this.#leads, view?.pin ?? null);
     this.#leads = leadsOf(this.#groups);
     const shown = new Set(this.#groups.map(({ lead }) => lead));
     for (const [id, button] of this.#buttons) {
@@ -70,13 +71,11 @@ export class Pins {
       if (lead !== this.held) button.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px)`;
       if (Number(button.dataset["count"]) !== members.length) this.#count(ctx, button, lead, members.length);
     }
-    this.#echo(ctx);
+    this.#echo(ctx, view, panes);
   }
 
-  /** The marks once more in every further pane, of the pins that belong to its state. @param {Context} ctx */
-  #echo(ctx) {
-    const view = ctx.handle.view();
-    const panes = view?.compare === "pair" ? /** @type {[number, number, number, number][]} */ (ctx.handle.panes()) : [];
+  /** The marks once more in every further pane, of the pins that belong to its state. @param {Context} ctx @param {View | null} view @param {import("./panes.js").Pane[]} panes */
+  #echo(ctx, view, panes) {
     const states = view ? [view.left, view.right, view.third, view.fourth] : [];
     const wanted = new Set();
     panes.forEach(([left, top], pane) => {

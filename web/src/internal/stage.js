@@ -7,12 +7,13 @@ import { Crosshair } from "./crosshair.js";
 import { dividers } from "./dividers.js";
 import { glass } from "./glass.js";
 import { lampRing } from "./lampring.js";
-import { paneCaptions } from "./panes.js";
+import { paneCaptions, panesOf } from "./panes.js";
 import { scaleBar } from "./scale.js";
 import { lookStraightAt } from "./panels/straight.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
+/** @typedef {import("./panes.js").Pane} Pane */
 
 /** A wheel notch told in lines or pages, in pixels (usual browser line height; the page is the canvas). */
 const LINE_PX = 16;
@@ -60,7 +61,7 @@ export class Stage {
     this.sketch = svg("g", {});
     /** Places that are being set. */
     this.marks = svg("g", {});
-    /** Called after every frame. @type {Set<() => void>} */
+    /** Called after every frame, with the panes of the picture. @type {Set<(panes: Pane[]) => void>} */
     this.framed = new Set();
     this.dividers = dividers(() => this.#context, () => this.#box());
     this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.scale.element, this.pins.element, this.dividers.elements,
@@ -152,8 +153,11 @@ export class Stage {
       this.#frame_asked = 0;
       if (!this.#handle || this.#paused) return;
       const drew = this.#handle.frame(now);
-      this.#place();
-      for (const follow of this.framed) follow();
+      // Both are asked once a frame: each is written out and read again.
+      const view = this.#handle.view();
+      const panes = panesOf(this.#handle, view);
+      this.#place(view, panes);
+      for (const follow of this.framed) follow(panes);
       if (drew) this.options.drawn();
       this.#drain();
       if (this.#handle?.wants_frame()) this.schedule();
@@ -184,20 +188,20 @@ export class Stage {
     this.pins.refresh(view);
     this.glass.name(ctx);
     this.lamps.name(ctx);
-    this.#place(view);
+    this.#place(view, panesOf(ctx.handle, view));
     this.dividers.name(ctx, view);
   }
 
-  /** Moves pins and divider to where the frame just drawn has them. @param {import("../types.d.ts").View | null} [view] */
-  #place(view = this.#handle?.view() ?? null) {
+  /** Moves pins and divider to where the frame just drawn has them. @param {import("../types.d.ts").View | null} view @param {Pane[]} panes */
+  #place(view, panes) {
     const handle = this.#handle;
     if (!handle) return;
-    this.pins.place(view?.pin ?? null);
+    this.pins.place(view, panes);
     if (view?.compare === "swipe") this.dividers.place(handle.dividers(), view.angle_deg);
     this.lamps.place(view);
     this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
     if (this.#context && view) {
-      this.captions.update(this.#context, view);
+      this.captions.update(this.#context, view, panes);
       this.scale.update(this.#context, view);
     }
     this.#cursor();

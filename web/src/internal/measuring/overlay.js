@@ -1,12 +1,14 @@
 // @ts-check
 /** Measurements and kept readings over the picture: lines that follow the camera, hidden parts dashed, and numbered tags. */
 import { html, svg } from "../dom.js";
+import { panesOf } from "../panes.js";
 import { project } from "../projecting.js";
 import { distance, parted, thinned } from "./lines.js";
 import { notebookOf } from "./notebook.js";
 import { shortest } from "./words.js";
 
 /** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("../panes.js").Pane} Pane */
 /** @typedef {import("./lines.js").Point} Point */
 /** @typedef {import("./notebook.js").Measurement} Measurement */
 
@@ -52,21 +54,17 @@ function overlay(first) {
   let timer = 0;
   /** One for each pane, which clips what is drawn in it. @type {SVGSVGElement[]} */
   let frames = [];
-  /** `[x, y, width, height]` of each pane; of a whole picture one. @returns {number[][]} */
-  const layout = () => {
-    const panes = /** @type {number[][]} */ (ctx.handle.panes() ?? []);
+  /** Where it is drawn: in each pane; a whole picture is one. @param {Pane[]} [panes] @returns {Pane[]} */
+  const layout = (panes = panesOf(ctx.handle, ctx.handle.view())) => {
     const { width, height } = stage.size;
     return panes.length > 0 ? panes : [[0, 0, width, height]];
   };
   let laid = "";
-  const where = () => {
-    const [left = 0, top = 0] = layout()[0] ?? [];
-    return { projection: ctx.handle.projection(), left, top };
-  };
-  /** Asks by rays what is seen. */
-  const look = () => {
+  /** Asks by rays what is seen. @param {Pane[]} rooms */
+  const look = (rooms) => {
     if (ctx.signal.aborted) return;
-    const { projection, left, top } = where();
+    const [[left, top] = [0, 0]] = rooms;
+    const projection = ctx.handle.projection();
     if (!projection) return;
     const sees = (/** @type {Point} */ point) => {
       const at = project(projection, point);
@@ -77,19 +75,21 @@ function overlay(first) {
     for (const line of drawn.lines) line.seen = line.points.map(sees);
     for (const tag of drawn.tags) tag.seen = sees(tag.point);
     last = "";
-    follow();
+    follow(rooms);
   };
-  const follow = () => {
+  /** @param {Pane[]} rooms */
+  const follow = (rooms) => {
     if (drawn.lines.length + drawn.tags.length === 0) return;
-    const { projection, left, top } = where();
+    const projection = ctx.handle.projection();
     if (!projection) return;
-    if (String(layout()) !== laid) return void make();
+    if (String(rooms) !== laid) return void make(rooms);
+    const [[left, top] = [0, 0]] = rooms;
     const now = `${left} ${top} ${Array.from(projection.view_projection).join(" ")} ${projection.width} ${projection.height}`;
     if (now === last) return;
     // Moved by the hand of the camera, not by a look around: what is hidden is asked once it rests.
     if (last !== "") {
       clearTimeout(timer);
-      timer = window.setTimeout(look, REST_MS);
+      timer = window.setTimeout(() => look(layout()), REST_MS);
     }
     last = now;
     for (const { points, seen, paths } of drawn.lines) {
@@ -129,9 +129,10 @@ function overlay(first) {
     tags.append(element);
     drawn.tags.push({ point, seen: true, element });
   };
-  const make = () => {
-    laid = String(layout());
-    frames = layout().map(([x, y, width, height]) => svg("svg", { x, y, width, height }));
+  /** @param {Pane[]} rooms */
+  const make = (rooms) => {
+    laid = String(rooms);
+    frames = rooms.map(([x, y, width, height]) => svg("svg", { x, y, width, height }));
     group.replaceChildren(...frames);
     tags.replaceChildren();
     drawn = { lines: [], tags: [] };
@@ -151,17 +152,17 @@ function overlay(first) {
       dot(position_m);
       tag(position_m, "reading", digits(number));
     }
-    look();
+    look(rooms);
   };
-  notebook.changed.add(make);
-  stage.framed.add(follow);
+  notebook.changed.add(() => make(layout()));
+  stage.framed.add((panes) => follow(layout(panes)));
   ctx.signal.addEventListener("abort", () => clearTimeout(timer), { once: true });
-  make();
+  make(layout());
   return {
     /** @param {Context} next */
     refresh(next) {
       ctx = next;
-      make();
+      make(layout());
     },
   };
 }
