@@ -2,6 +2,7 @@
 /** The picture in words: the text alternative that follows the view. */
 import { directionName, heightName, sideOfLeft } from "./geometry.js";
 import { comparison } from "./comparisons.js";
+import { percent } from "./i18n.js";
 import { countOf } from "./looks.js";
 
 /** @typedef {import("./context.js").Context} Context */
@@ -25,7 +26,7 @@ function allInWords(ctx, view) {
 
 /** Three states and their shares. @param {Context} ctx @param {View} view */
 function mixtureInWords(ctx, { left, right, third, shares }) {
-  const parts = [left, right, third].map((id, index) => `${sideInWords(ctx, id).title} ${(shares[index] ?? 0).toLocaleString(ctx.language, { style: "percent" })}`);
+  const parts = [left, right, third].map((id, index) => `${sideInWords(ctx, id).title} ${percent(shares[index] ?? 0, ctx.language)}`);
   return new Intl.ListFormat(ctx.language).format(parts);
 }
 

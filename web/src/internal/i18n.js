@@ -105,6 +105,18 @@ export function decimal(value, language, digits) {
   return value.toLocaleString(language, { minimumFractionDigits: digits, maximumFractionDigits: digits });
 }
 
+/** A share in hundredths, as a locale writes it. @param {number} share @param {string} language */
+export const percent = (share, language) => share.toLocaleString(language, { style: "percent" });
+
+/** The three numbers of a colour, with a minus sign. @param {readonly number[]} lab CIELAB @param {string} language */
+export const labFigures = (lab, language) => lab.map((value) => decimal(value, language, 1).replace("-", "−"));
+
+/** @param {readonly number[]} lab CIELAB @param {string} language */
+export function labInWords(lab, language) {
+  const [l, a, b] = labFigures(lab, language);
+  return `L* ${l}  a* ${a}  b* ${b}`;
+}
+
 /** "3.1 MB": SI prefixes, as data are counted. @param {number} bytes @param {string} language */
 export function byteCount(bytes, language) {
   const [value, unit] = bytes < 1e6 ? [bytes / 1e3, "kilobyte"] : [bytes / 1e6, "megabyte"];

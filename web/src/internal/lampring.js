@@ -31,12 +31,16 @@ export function changeLamp(ctx, second, change) {
   return ctx.change({ light: second ? { ...light, second: { ...light.second, ...change } } : { ...light, ...change } });
 }
 
+/** How far a lamp stands. @param {Context} ctx @param {number} metres 0: far */
+export const distanceInWords = ({ t, language }, metres) => (metres === 0 ? t("light.far") : lengthInWords(Number(metres.toPrecision(2)), language));
+
 /** Where a lamp stands, in words. @param {Context} ctx @param {Lamp} lamp */
-export function placeInWords({ t, language }, lamp) {
+function placeInWords(ctx, lamp) {
+  const { t, language } = ctx;
   const number = (/** @type {number} */ value) => (Math.round(value) || 0).toLocaleString(language);
   return t("lamp.place", {
     azimuth: number(lamp.azimuth_deg), elevation: number(lamp.elevation_deg),
-    distance: lamp.distance_m === 0 ? t("light.far") : lengthInWords(Number(lamp.distance_m.toPrecision(2)), language),
+    distance: distanceInWords(ctx, lamp.distance_m),
   });
 }
 

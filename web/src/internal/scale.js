@@ -1,6 +1,7 @@
 // @ts-check
 /** The scale bar: a round length of the object, as long as it is where the camera looks. */
 import { html } from "./dom.js";
+import { percent } from "./i18n.js";
 
 /** Longest bar (CSS px): a choice of ours, about a fifth of a phone's width and more elsewhere. */
 const LONGEST_PX = 110;
@@ -56,7 +57,7 @@ export function scaleBar() {
       element.hidden = !(per_pixel && per_pixel > 0);
       if (!per_pixel || element.hidden) return;
       const times = texelOf(ctx, view) / (per_pixel / window.devicePixelRatio);
-      const said = times > ENLARGED ? ctx.t("scale.enlarged", { share: Number(times.toPrecision(2)).toLocaleString(ctx.language, { style: "percent" }) }) : "";
+      const said = times > ENLARGED ? ctx.t("scale.enlarged", { share: percent(Number(times.toPrecision(2)), ctx.language) }) : "";
       enlarged.hidden = said === "";
       enlarged.textContent = said;
       const metres = roundLength(LONGEST_PX * per_pixel);

@@ -1,6 +1,6 @@
 // @ts-check
 /** A picture as a file: the object drawn in tiles, its margin below, and what it says of itself. */
-import { directionOf } from "../i18n.js";
+import { directionOf, labFigures } from "../i18n.js";
 import { describePicture, sideInWords } from "../describe.js";
 import { shownIn } from "../looks.js";
 import { lengthInWords, roundLength } from "../scale.js";
@@ -9,7 +9,6 @@ import { PngWriter } from "./png.js";
 import { textsOf } from "./xmp.js";
 import { layOut, textSize } from "./margin.js";
 import { pigmentsOf, srgbOf, WEDGE_L } from "./patches.js";
-import { decimal } from "../i18n.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").View} View */
@@ -68,7 +67,6 @@ export async function pictureOf(ctx, { width, height, parts, signal, progress })
 /** What the margin holds. @param {Context} ctx @param {View} view @param {{width: number, height: number, parts: Parts}} options @returns {Promise<import("./margin.js").Content>} */
 async function contentOf(ctx, view, { width, height, parts }) {
   const { t, language, dossier } = ctx;
-  const figures = (/** @type {readonly number[]} */ lab) => lab.map((value) => decimal(value, language, 1).replace("-", "−")).join("  ");
   const states = shownIn(view).filter((id) => dossier.states.has(id));
   const pigments = pigmentsOf(dossier, states).map(({ title, lab_d50 }) => ({ title, lab: /** @type {[number, number, number]} */ (lab_d50) }));
   const shown = pigments.map(({ lab }) => srgbOf(lab));
@@ -81,7 +79,7 @@ async function contentOf(ctx, view, { width, height, parts }) {
     ...(parts.patches && {
       numbers: `L*  a*  b*: ${t("readings.note")}`,
       patches: pigments.map(({ title, lab }, at) => ({
-        name: ctx.text(title), codes: shown[at]?.codes ?? [0, 0, 0], figures: figures(lab), remark: shown[at]?.cut ? t("keep.outside") : "",
+        name: ctx.text(title), codes: shown[at]?.codes ?? [0, 0, 0], figures: labFigures(lab, language).join("  "), remark: shown[at]?.cut ? t("keep.outside") : "",
       })),
     }),
     ...(parts.wedge && { wedge: WEDGE_L.map((l) => ({ name: "", codes: srgbOf([l, 0, 0]).codes, figures: `L* ${l.toLocaleString(language)}` })) }),

@@ -1,11 +1,10 @@
 // @ts-check
 /** Readings that were kept, side by side, with their differences to one of them. */
 import { html } from "../dom.js";
-import { decimal } from "../i18n.js";
+import { decimal, labInWords } from "../i18n.js";
 import { icon } from "../icons.js";
 import { cameraAt } from "../going.js";
-import { labInWords } from "../panels/claim.js";
-import { selectField } from "../panels/editing/fields.js";
+import { selectField } from "../panels/fields.js";
 import { notebookOf } from "./notebook.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -31,10 +30,12 @@ export function keptTable(ctx) {
     const differences = await differencesTo(ctx, readings, base).catch(() => new Map());
     if (now !== shown) return;
     const inside = body.contains(/** @type {ShadowRoot | Document} */ (body.getRootNode()).activeElement);
-    const choice = selectField(t("kept.base"), readings.map((one) => [String(one.number), `${one.number.toLocaleString(ctx.language)} · ${placeOf(ctx, one)}`]), String(base));
-    choice.select.addEventListener("change", () => {
-      base = Number(choice.select.value);
-      void make().then(() => /** @type {HTMLElement | null} */ (body.querySelector("select"))?.focus());
+    const choice = selectField(t("kept.base"), readings.map((one) => [String(one.number), `${one.number.toLocaleString(ctx.language)} · ${placeOf(ctx, one)}`]), {
+      value: String(base), as: "entry",
+      changed: (number) => {
+        base = Number(number);
+        void make().then(() => /** @type {HTMLElement | null} */ (body.querySelector("select"))?.focus());
+      },
     });
     body.replaceChildren(...(readings.length > 1 ? [choice.element] : []), table(ctx, readings, differences));
     if (inside) heading.focus();

@@ -7,7 +7,7 @@ import { cameraAt } from "../going.js";
 import { shownIn } from "../looks.js";
 import { plot, ratio } from "../plot.js";
 import { project } from "../projecting.js";
-import { selectField } from "../panels/editing/fields.js";
+import { selectField } from "../panels/fields.js";
 import { copyButton } from "./copy.js";
 import { keptTable } from "./kept.js";
 import { notebookOf } from "./notebook.js";
@@ -33,7 +33,9 @@ export function measurePage(ctx) {
   const close = html("button", { class: "action strong", type: "button", "data-close": true }, t("measure.close_loop"));
   const back = html("button", { class: "quiet", type: "button", "data-back": true }, t("measure.back"));
   const kind = kindsField(ctx);
-  const heights = selectField(t("measure.heights"), [["normal", t("measure.heights.normal")], ["eye", t("measure.heights.eye")]], memory.heights);
+  const heights = selectField(t("measure.heights"), [["normal", t("measure.heights.normal")], ["eye", t("measure.heights.eye")]], {
+    value: memory.heights, as: "entry", changed: (from) => { memory.heights = /** @type {"normal" | "eye"} */ (from); },
+  });
   let picking = false;
   let busy = false;
   /** What came of the last one, said before the next is asked for. */
@@ -115,7 +117,6 @@ export function measurePage(ctx) {
       refresh();
     });
   }
-  heights.select.addEventListener("change", () => { memory.heights = /** @type {"normal" | "eye"} */ (heights.select.value); });
   const list = listPart(ctx);
   const kept = keptTable(ctx);
   const show = () => {

@@ -1,11 +1,11 @@
 // @ts-check
 /** Cards about one observation, claim or pigment, and about pins that stand together. */
 import { html } from "../dom.js";
-import { decimal } from "../i18n.js";
+import { decimal, labInWords } from "../i18n.js";
 import { markOf } from "../lookup.js";
 import { listOf } from "../longlist.js";
 import { cameraAt } from "../going.js";
-import { claimEntry, labInWords } from "./claim.js";
+import { claimEntry } from "./claim.js";
 import { evidenceEntry } from "./evidence.js";
 import { hintPart } from "./hints.js";
 import { amend } from "./editing/amend.js";

@@ -2,7 +2,7 @@
 /** One claim: how certain, which pigment, why, who says so, and the evidence it cites. */
 import { html } from "../dom.js";
 import { certaintyPattern } from "../patterns.js";
-import { decimal } from "../i18n.js";
+import { decimal, labInWords } from "../i18n.js";
 import { evidenceEntry, personInWords, dateInWords } from "./evidence.js";
 import { reviewPart } from "./reviews.js";
 import { amend } from "./editing/amend.js";
@@ -57,10 +57,4 @@ function pigment(ctx, claim) {
         entry?.source ? text(entry.source) : "",
       ].filter(Boolean).join(" · ")),
       entry?.caution !== undefined && html("span", { class: "caution", dir: "auto" }, text(entry.caution))));
-}
-
-/** @param {readonly number[]} lab CIELAB @param {string} language */
-export function labInWords(lab, language) {
-  const [l, a, b] = lab.map((value) => decimal(value, language, 1).replace("-", "−"));
-  return `L* ${l}  a* ${a}  b* ${b}`;
 }

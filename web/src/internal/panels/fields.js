@@ -19,13 +19,31 @@ export function choice(title, options, chosen, choose) {
 }
 
 /**
+ * One of several, as a list with its label.
+ * @param {string} title @param {string[][]} options pairs of value and text
+ * @param {{value?: string, changed?: (value: string) => void, as?: "field" | "entry"}} [more] `as`: of settings or of a form
+ */
+export function selectField(title, options, { value, changed, as = "field" } = {}) {
+  const select = html("select", { id: uniqueId("select") }, options.map(([one, text]) => html("option", { value: one }, text)));
+  select.addEventListener("change", () => changed?.(select.value));
+  /** One that is not on offer is offered too. @param {string} chosen */
+  const show = (chosen) => {
+    if (![...select.options].some((option) => option.value === chosen)) select.append(html("option", { value: chosen }, chosen));
+    select.value = chosen;
+  };
+  if (value !== undefined) show(value);
+  return { element: html("div", { class: as }, html("label", { for: select.id, dir: "auto" }, title), select), select, show };
+}
+
+/**
  * @param {string} title @param {[number, number, number]} range from, to and step
  * @param {(value: number) => string} words of a value @param {(value: number) => void} changed
+ * @param {"ltr"} [dir] where it lies along something that runs from left to right in every language
  */
-export function slider(title, [min, max, step], words, changed) {
+export function slider(title, [min, max, step], words, changed, dir) {
   // Named by `for`: an output within a label would take the name itself.
   const id = uniqueId("slider");
-  const input = html("input", { id, type: "range", min, max, step });
+  const input = html("input", { id, type: "range", min, max, step, dir });
   const output = html("output", {});
   input.addEventListener("input", () => changed(Number(input.value)));
   return {

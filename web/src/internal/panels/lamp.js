@@ -1,7 +1,8 @@
 // @ts-check
 /** Seen under another light: the lamp, the eye's adaptation, and what can and cannot be told. */
-import { html, uniqueId } from "../dom.js";
+import { html } from "../dom.js";
 import { decimal } from "../i18n.js";
+import { selectField } from "./fields.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").View} View */
@@ -12,21 +13,17 @@ export const LAMPS = ["D65", "A", "LED-B1", "LED-B3", "LED-B5", "LED-RGB1", "LED
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function lampPart(ctx) {
   const { t } = ctx;
-  const id = uniqueId("lamp");
-  const select = html("select", { id }, html("option", { value: "" }, t("lamp.none")), LAMPS.map((lamp) => html("option", { value: lamp }, t(`lamp.${lamp}`))));
+  const choose = () => ctx.change({ lamp: lamps.select.value === "" ? null : { id: lamps.select.value, adapted: adapted.checked } });
+  const lamps = selectField(t("lamp.choose"), [["", t("lamp.none")], ...LAMPS.map((lamp) => [lamp, t(`lamp.${lamp}`)])], { changed: choose });
   const adapted = html("input", { type: "checkbox" });
   const eye = html("label", { class: "option" }, adapted, html("span", {}, t("lamp.adapted")));
   const report = html("div", { class: "lamp-report" });
-  const choose = () => ctx.change({ lamp: select.value === "" ? null : { id: select.value, adapted: adapted.checked } });
-  select.addEventListener("change", choose);
   adapted.addEventListener("change", choose);
   let shown = "";
   return {
-    element: html("section", {}, html("h3", {}, t("lamp")),
-      html("label", { class: "field", for: id }, html("span", {}, t("lamp.choose")), select), eye, report),
+    element: html("section", {}, html("h3", {}, t("lamp")), lamps.element, eye, report),
     update({ lamp, left, right, compare }) {
-      if (lamp && !LAMPS.includes(lamp.id) && ![...select.options].some((option) => option.value === lamp.id)) select.append(html("option", { value: lamp.id }, lamp.id));
-      select.value = lamp?.id ?? "";
+      lamps.show(lamp?.id ?? "");
       adapted.checked = lamp?.adapted ?? true;
       eye.hidden = !lamp;
       const found = ctx.handle.lamp_report();

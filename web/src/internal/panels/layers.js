@@ -1,7 +1,9 @@
 // @ts-check
 /** The layers that are seen, one by one: opacity, and of bands their ends, colours and lines. */
-import { html, svg, uniqueId } from "../dom.js";
+import { html, svg } from "../dom.js";
 import { AS_IT_IS, layersSeen, lookOf, percentile, sorted, withLook } from "../looks.js";
+import { percent } from "../i18n.js";
+import { selectField, slider } from "./fields.js";
 import { mapBar } from "./legend.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -10,6 +12,8 @@ import { mapBar } from "./legend.js";
 
 const MAPS = ["sequence", "grey", "diverging", "steps"];
 const LINES = [0, 4, 8, 16, 32];
+/** From, to and step of what is a share. @type {[number, number, number]} */
+const SHARE = [0, 1, 0.01];
 /** Ends that leave the outermost hundredths of the surface aside. Common practice, no source. */
 const USUAL = [0.01, 0.99];
 /** Opacity of a band when it is first laid over: both are seen. */
@@ -18,12 +22,12 @@ const LAID_OVER = 0.5;
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function layers(ctx) {
   const { t } = ctx;
-  const id = uniqueId("over");
-  const over = html("select", { id }, html("option", { value: "" }, t("layers.over.none")), ctx.dossier.bands.map((band) => html("option", { value: band.id }, ctx.text(band.title))));
-  over.addEventListener("change", () => {
-    const chosen = over.value || null;
-    const view = ctx.view();
-    ctx.change({ over: chosen, ...(chosen && lookOf(view, chosen).opacity === 1 && withLook(view, chosen, { opacity: LAID_OVER })) });
+  const over = selectField(t("layers.over"), [["", t("layers.over.none")], ...ctx.dossier.bands.map((band) => [band.id, ctx.text(band.title)])], {
+    changed: (id) => {
+      const chosen = id || null;
+      const view = ctx.view();
+      ctx.change({ over: chosen, ...(chosen && lookOf(view, chosen).opacity === 1 && withLook(view, chosen, { opacity: LAID_OVER })) });
+    },
   });
   const room = html("div", {});
   /** @type {{update(view: View): void}[]} */
@@ -31,9 +35,9 @@ export function layers(ctx) {
   let shown = "";
   return {
     element: html("article", { class: "settings layers" }, html("h2", { tabindex: -1 }, t("page.layers")), html("p", { class: "remark" }, t("layers.note")),
-      ctx.dossier.bands.length > 0 && html("label", { class: "field", for: id }, html("span", {}, t("layers.over")), over), room),
+      ctx.dossier.bands.length > 0 && over.element, room),
     update(view) {
-      over.value = view.over ?? "";
+      over.show(view.over ?? "");
       const seen = layersSeen(ctx);
       if (seen.join("\n") !== shown) {
         shown = seen.join("\n");
@@ -51,8 +55,7 @@ export function layers(ctx) {
 function entry(ctx, layer) {
   const { t, language } = ctx;
   const change = (/** @type {Partial<import("../../types.d.ts").LayerLook>} */ part) => ctx.change(withLook(ctx.view(), layer.id, part));
-  const opacity = slider(t("layers.opacity"), (value) => change({ opacity: value }));
-  const percent = (/** @type {number} */ value) => value.toLocaleString(language, { style: "percent" });
+  const opacity = slider(t("layers.opacity"), SHARE, (value) => percent(value, language), (value) => change({ opacity: value }), "ltr");
   const band = layer.kind === "band" ? bandPart(ctx, layer, change) : null;
   const again = html("button", { class: "plain", type: "button", onclick: () => change(AS_IT_IS) }, t("layers.as_it_is"));
   return {
@@ -60,7 +63,7 @@ function entry(ctx, layer) {
     /** @param {View} view */
     update(view) {
       const look = lookOf(view, layer.id);
-      opacity.show(look.opacity, percent(look.opacity));
+      opacity.show(look.opacity);
       band?.update(look);
       again.disabled = JSON.stringify(look) === JSON.stringify(AS_IT_IS);
     },
@@ -79,8 +82,8 @@ function bandPart(ctx, layer, change) {
     const ends = which === 0 ? [Math.min(value, high), high] : [low, Math.max(value, low)];
     change({ ends: /** @type {[number, number]} */ (inverted(now()) ? ends.toReversed() : ends) });
   };
-  const low = slider(t("layers.low"), (value) => put(0, value));
-  const high = slider(t("layers.high"), (value) => put(1, value));
+  const low = slider(t("layers.low"), SHARE, inUnits, (value) => put(0, value), "ltr");
+  const high = slider(t("layers.high"), SHARE, inUnits, (value) => put(1, value), "ltr");
   const bars = histogram(ctx, layer);
   const usual = html("button", {
     class: "plain", type: "button",
@@ -91,8 +94,8 @@ function bandPart(ctx, layer, change) {
     },
   }, t("layers.usual"));
   const invert = html("input", { type: "checkbox", onchange: () => change({ ends: /** @type {[number, number]} */ (now().ends.toReversed()) }) });
-  const map = select(t("layers.map"), MAPS.map((name) => [name, t(`layers.map.${name}`)]), (value) => change({ map: /** @type {import("../../types.d.ts").LayerLook["map"]} */ (value) }));
-  const lines = select(t("layers.lines"), LINES.map((count) => [String(count), count === 0 ? t("layers.lines.none") : t("layers.lines.count", { count: count - 1 })]), (value) => change({ lines: Number(value) }));
+  const map = selectField(t("layers.map"), MAPS.map((name) => [name, t(`layers.map.${name}`)]), { changed: (value) => change({ map: /** @type {import("../../types.d.ts").LayerLook["map"]} */ (value) }) });
+  const lines = selectField(t("layers.lines"), LINES.map((count) => [String(count), count === 0 ? t("layers.lines.none") : t("layers.lines.count", { count: count - 1 })]), { changed: (value) => change({ lines: Number(value) }) });
   const bar = html("div", { class: "bar" });
   let coloured = "";
   return {
@@ -101,8 +104,8 @@ function bandPart(ctx, layer, change) {
     /** @param {import("../../types.d.ts").LayerLook} look */
     update(look) {
       const [lower, upper] = sorted(look);
-      low.show(lower, inUnits(lower));
-      high.show(upper, inUnits(upper));
+      low.show(lower);
+      high.show(upper);
       invert.checked = inverted(look);
       map.show(look.map);
       lines.show(String(look.lines));
@@ -141,39 +144,6 @@ function histogram(ctx, layer) {
       const up = (/** @type {number} */ share) => (BOX.height * (1 - Math.sqrt(share / most))).toFixed(2);
       const step = BOX.width / classes.length;
       if (here) area.setAttribute("d", `M0 ${BOX.height}${classes.map((share, index) => `V${up(share)}H${((index + 1) * step).toFixed(2)}`).join("")}V${BOX.height}Z`);
-    },
-  };
-}
-
-/** @param {string} title @param {(value: number) => void} changed */
-function slider(title, changed) {
-  // Named by `for`: an output within a label would take the name itself.
-  const id = uniqueId("slider");
-  const input = html("input", { id, type: "range", min: 0, max: 1, step: 0.01, dir: "ltr" });
-  const output = html("output", {});
-  input.addEventListener("input", () => changed(Number(input.value)));
-  return {
-    element: html("div", { class: "field" }, html("span", {}, html("label", { for: id }, title), " ", output), input),
-    /** @param {number} value @param {string} words */
-    show(value, words) {
-      input.value = String(value);
-      input.setAttribute("aria-valuetext", words);
-      output.textContent = words;
-    },
-  };
-}
-
-/** @param {string} title @param {string[][]} options pairs of value and text @param {(value: string) => void} chosen */
-function select(title, options, chosen) {
-  const id = uniqueId("select");
-  const element = html("select", { id }, options.map(([value, text]) => html("option", { value }, text)));
-  element.addEventListener("change", () => chosen(element.value));
-  return {
-    element: html("label", { class: "field", for: id }, html("span", {}, title), element),
-    /** @param {string} value */
-    show(value) {
-      if (![...element.options].some((option) => option.value === value)) element.append(html("option", { value }, value));
-      element.value = value;
     },
   };
 }

@@ -1,14 +1,13 @@
 // @ts-check
 /** Light on the object, the section, the surround, and how the page itself looks and speaks. */
-import { html, uniqueId } from "../dom.js";
-import { choice, slider } from "./fields.js";
+import { html } from "../dom.js";
+import { choice, selectField, slider } from "./fields.js";
 import { lampPart } from "./lamp.js";
 import { sectionPart } from "./section.js";
-import { INTERFACE_LANGUAGES, decimal } from "../i18n.js";
-import { changeLamp, lampOf } from "../lampring.js";
+import { INTERFACE_LANGUAGES, decimal, percent } from "../i18n.js";
+import { changeLamp, distanceInWords, lampOf } from "../lampring.js";
 import { distanceOfShare, shareOfDistance } from "../lamps.js";
 import { needsRelief } from "../relief.js";
-import { lengthInWords } from "../scale.js";
 import { writeSettings } from "../settings.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -28,7 +27,7 @@ export function light(ctx) {
   const second = lampFields(ctx, true);
   const second_on = html("input", { type: "checkbox", onchange: () => changeLamp(ctx, true, { strength: second_on.checked ? STRENGTH : 0 }) });
   const relief = slider(t("light.relief"), [0, 5, 0.1], (value) => `${decimal(value, ctx.language, 1)} ×`, (value) => change({ relief: value }));
-  const occlusion = slider(t("light.occlusion"), [0, 1, 0.01], (value) => percent(ctx, value), (value) => change({ occlusion: value }));
+  const occlusion = slider(t("light.occlusion"), [0, 1, 0.01], (value) => percent(value, ctx.language), (value) => change({ occlusion: value }));
   const working = html("p", { class: "note", role: "status" });
   const lamps = html("div", { class: "lamps" }, html("p", { class: "note" }, t("light.carry")), first.element,
     html("label", { class: "option" }, second_on, html("span", {}, t("light.second"))), second.element);
@@ -50,7 +49,7 @@ export function light(ctx) {
     relief.show(now.light.relief);
     occlusion.show(now.light.occlusion);
     const { state, share } = ctx.relief;
-    const said = !needsRelief(now) || state === "here" || state === "none" ? "" : state === "failed" ? t("relief.failed") : t("relief.working", { share: percent(ctx, share) });
+    const said = !needsRelief(now) || state === "here" || state === "none" ? "" : state === "failed" ? t("relief.failed") : t("relief.working", { share: percent(share, ctx.language) });
     if (working.textContent !== said) working.textContent = said;
     working.hidden = said === "";
     surround.show(now.surround_l);
@@ -65,22 +64,16 @@ export function light(ctx) {
   return { element, update };
 }
 
-/** @param {Context} ctx @param {number} share */
-const percent = (ctx, share) => share.toLocaleString(ctx.language, { style: "percent", maximumFractionDigits: 0 });
-
 /** Where a lamp stands, how large and how strong it is. @param {Context} ctx @param {boolean} second */
 function lampFields(ctx, second) {
   const { t } = ctx;
   const degrees = (/** @type {number} */ value) => `${(Math.round(value) || 0).toLocaleString(ctx.language)} °`;
   const change = (/** @type {Partial<import("../../types.d.ts").Lamp>} */ some) => changeLamp(ctx, second, some);
-  const way = (/** @type {number} */ share) => {
-    const metres = distanceOfShare(share, ctx.handle.radius_m());
-    return metres === 0 ? t("light.far") : lengthInWords(Number(metres.toPrecision(2)), ctx.language);
-  };
+  const way = (/** @type {number} */ share) => distanceInWords(ctx, distanceOfShare(share, ctx.handle.radius_m()));
   const azimuth = slider(t("light.azimuth"), [-180, 180, 1], degrees, (azimuth_deg) => change({ azimuth_deg }));
   const elevation = slider(t("light.elevation"), [-90, 90, 1], degrees, (elevation_deg) => change({ elevation_deg }));
   const distance = slider(t("light.distance"), [0, 1, 0.01], way, (share) => change({ distance_m: distanceOfShare(share, ctx.handle.radius_m()) }));
-  const softness = slider(t("light.softness"), [0, 0.9, 0.01], (value) => percent(ctx, value), (value) => change({ softness: value }));
+  const softness = slider(t("light.softness"), [0, 0.9, 0.01], (value) => percent(value, ctx.language), (value) => change({ softness: value }));
   const strength = slider(t("light.strength"), [0.05, 4, 0.05], (value) => `${decimal(value, ctx.language, 2)} ×`, (value) => change({ strength: value }));
   return {
     element: html("fieldset", { class: "lamp" }, html("legend", {}, t(second ? "light.lamp.second" : "light.lamp.first")),
@@ -107,10 +100,9 @@ function interfacePart(ctx) {
   });
   const tags = [...new Set([...INTERFACE_LANGUAGES, ...(ctx.dossier.document.languages ?? [])])];
   const current = ctx.view().language;
-  const id = uniqueId("language");
-  const select = html("select", { id }, tags.map((tag) => html("option", { value: tag, lang: tag, selected: tag === current }, nameOf(tag))));
-  select.addEventListener("change", () => ctx.change({ language: select.value }));
-  return html("section", {}, theme.element, html("label", { class: "field", for: id }, html("span", {}, t("language")), select));
+  const languages = selectField(t("language"), tags.map((tag) => [tag, nameOf(tag)]), { value: current, changed: (language) => ctx.change({ language }) });
+  for (const option of languages.select.options) option.lang = option.value;
+  return html("section", {}, theme.element, languages.element);
 }
 
 /** A language's name in itself. @param {string} tag */

@@ -2,6 +2,7 @@
 /** Shares of three states in one picture: a triangle to drag in, and a slider for each. */
 import { html, svg } from "../dom.js";
 import { sideInWords } from "../describe.js";
+import { percent } from "../i18n.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {[number, number, number]} Shares of left, right and third; they add up to 1 */
@@ -64,7 +65,7 @@ export function mixture(ctx) {
         name.textContent = title;
         input.setAttribute("aria-label", title);
         input.value = String(share);
-        output.textContent = share.toLocaleString(ctx.language, { style: "percent" });
+        output.textContent = percent(share, ctx.language);
         input.setAttribute("aria-valuetext", output.textContent);
       }
     },

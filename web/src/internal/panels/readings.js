@@ -1,9 +1,8 @@
 // @ts-check
 /** What the layers say at one point of the surface. */
 import { html } from "../dom.js";
-import { decimal } from "../i18n.js";
+import { decimal, labInWords } from "../i18n.js";
 import { keepButton } from "../measuring/keep.js";
-import { labInWords } from "./claim.js";
 
 /** @typedef {import("../context.js").Context} Context */
 

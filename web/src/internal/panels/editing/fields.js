@@ -1,6 +1,7 @@
 // @ts-check
 /** Fields of a form: each has its element and reads its value. */
 import { html, uniqueId } from "../../dom.js";
+import { selectField as listField } from "../fields.js";
 import { symbolsIn } from "./elements.js";
 
 /** @typedef {import("../../context.js").Context} Context */
@@ -73,9 +74,8 @@ export function numberField(ctx, label, value, { min, max, step = "any", unit } 
 
 /** @param {string} label @param {[string, string][]} options value and text @param {string} value @returns {Field<string> & {select: HTMLSelectElement}} */
 export function selectField(label, options, value) {
-  const known = options.some(([one]) => one === value) ? options : [...options, /** @type {[string, string]} */ ([value, value])];
-  const select = html("select", {}, known.map(([one, text]) => html("option", { value: one, selected: one === value }, text)));
-  return { element: labelled(label, select), select, read: () => select.value };
+  const { element, select } = listField(label, options, { value, as: "entry" });
+  return { element, select, read: () => select.value };
 }
 
 /** @param {string} title @param {[string, string | Node][]} options @param {string[]} chosen @returns {Field<string[]> & {boxes: HTMLInputElement[]}} */

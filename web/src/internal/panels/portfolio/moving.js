@@ -6,7 +6,8 @@ import { plainName } from "../../desk/naming.js";
 import { handOut } from "../../handing.js";
 import { sizeFor } from "../../keeping/tiles.js";
 import { changesOf, FRAMES, frameOf, numberedSet, recordable, recorded, WAYS } from "../../keeping/moving.js";
-import { aspectOf, numberField, selectField, shapeField } from "./picture.js";
+import { aspectOf, numberField, shapeField } from "./picture.js";
+import { selectField } from "../fields.js";
 import { workPart } from "./work.js";
 
 /** Longest side of a frame (px), and of what is looked at before: choices of ours. */
@@ -15,7 +16,7 @@ const [LONGEST_FRAME, PREVIEW] = [4096, 320];
 /** @param {import("../../context.js").Context} ctx @returns {import("../../context.js").Panel} */
 export function movingPart(ctx) {
   const { t, language } = ctx;
-  const way = selectField(t("keep.way"), WAYS.map((name) => [name, t(`keep.way.${name}`)]));
+  const way = selectField(t("keep.way"), WAYS.map((name) => [name, t(`keep.way.${name}`)]), { as: "entry" });
   const frames = numberField(t("keep.frames"), { min: FRAMES.least, max: FRAMES.most, value: 120 });
   const side = numberField(t("keep.longer_side"), { min: 64, max: LONGEST_FRAME, value: 1024 });
   const shape = shapeField(ctx);

@@ -5,6 +5,7 @@ import { byteCount } from "../../i18n.js";
 import { plainName } from "../../desk/naming.js";
 import { handOut } from "../../handing.js";
 import { LONGEST_PX, sizeFor } from "../../keeping/tiles.js";
+import { selectField } from "../fields.js";
 import { workPart } from "./work.js";
 
 /** @typedef {import("../../context.js").Context} Context */
@@ -25,12 +26,6 @@ export function numberField(label, { min, max, value, list }) {
   };
 }
 
-/** A choice with its label. @param {string} label @param {[string, string][]} options value and text */
-export function selectField(label, options) {
-  const select = html("select", { id: uniqueId("select") }, options.map(([value, text]) => html("option", { value }, text)));
-  return { select, element: html("div", { class: "entry" }, html("label", { for: select.id }, label), select) };
-}
-
 /** Width to height of a shape by its name. @param {Context} ctx @param {string} shape */
 export function aspectOf(ctx, shape) {
   const { width, height } = ctx.stage.size;
@@ -38,7 +33,7 @@ export function aspectOf(ctx, shape) {
 }
 
 /** @param {Context} ctx */
-export const shapeField = (ctx) => selectField(ctx.t("keep.shape"), SHAPES.map(([name]) => [name, ctx.t(`keep.shape.${name}`)]));
+export const shapeField = (ctx) => selectField(ctx.t("keep.shape"), SHAPES.map(([name]) => [name, ctx.t(`keep.shape.${name}`)]), { as: "entry" });
 
 /** @param {Context} ctx @returns {import("../../context.js").Panel} */
 export function picturePart(ctx) {
