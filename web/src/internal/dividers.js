@@ -1,6 +1,7 @@
 // @ts-check
 /** The grips of a swipe's dividers: up to three between four states. */
 import { html, svg } from "./dom.js";
+import { dragged } from "./dragging.js";
 import { clamp, positionAt } from "./geometry.js";
 import { sideInWords } from "./describe.js";
 import { countOf } from "./looks.js";
@@ -64,19 +65,16 @@ export function dividers(context, box) {
 /** @param {number} number @param {() => Context | null} context @param {() => import("./geometry.js").Size & {left: number, top: number}} box */
 function made(number, context, box) {
   const grip = html("button", { class: "divider", type: "button", role: "slider", "aria-valuemin": 0, "aria-valuemax": 100, "aria-valuenow": 50, hidden: true }, drawing());
-  let held = false;
-  grip.addEventListener("pointerdown", (event) => {
-    held = true;
-    grip.setPointerCapture(event.pointerId);
+  dragged(grip, {
+    taken: () => true,
+    moved(event) {
+      const ctx = context();
+      if (!ctx) return;
+      const view = ctx.view();
+      const { left, top, ...size } = box();
+      ctx.change(withDivider(view, number, positionAt(event.clientX - left, event.clientY - top, size, view.angle_deg)));
+    },
   });
-  grip.addEventListener("pointermove", (event) => {
-    const ctx = context();
-    if (!held || !ctx) return;
-    const view = ctx.view();
-    const { left, top, ...size } = box();
-    ctx.change(withDivider(view, number, positionAt(event.clientX - left, event.clientY - top, size, view.angle_deg)));
-  });
-  for (const end of ["pointerup", "pointercancel"]) grip.addEventListener(end, () => { held = false; });
   grip.addEventListener("keydown", (event) => {
     const ctx = context();
     if (!ctx) return;

@@ -35,20 +35,20 @@ export class Door {
   /** @returns {Promise<Desk>} */
   desk() {
     if (!this.has_dossier) return Promise.reject(new Error("A 3D file alone holds no claims. Open the dossier that it belongs to."));
-    const { base, opened: { source, document } } = this.options;
-    if (this.#desk) return this.#desk;
-    // It ends by `close`, which first has what is not saved written down.
-    const desk = import("./desk/desk.js").then((module) => module.Desk.open({ base, source, documentBytes: document }));
-    desk.catch(() => { this.#desk = null; });
-    this.#desk = desk;
-    return desk;
+    return this.#open(() => this.options.opened.document);
   }
 
   /** The desk for measuring; a surface alone gets one over the document that the viewer made for it. @returns {Promise<Desk>} */
   measurer() {
-    if (this.has_dossier || this.#desk) return this.#desk ?? this.desk();
-    const { base, opened: { source, handle } } = this.options;
-    const documentBytes = new TextEncoder().encode(JSON.stringify(handle.document()));
+    const { document, handle } = this.options.opened;
+    return this.#open(() => (this.has_dossier ? document : new TextEncoder().encode(JSON.stringify(handle.document()))));
+  }
+
+  /** The one desk. It ends by `close`, which first has what is not saved written down. @param {() => Uint8Array} document @returns {Promise<Desk>} */
+  #open(document) {
+    if (this.#desk) return this.#desk;
+    const { base, opened: { source } } = this.options;
+    const documentBytes = document();
     const desk = import("./desk/desk.js").then((module) => module.Desk.open({ base, source, documentBytes }));
     desk.catch(() => { this.#desk = null; });
     this.#desk = desk;

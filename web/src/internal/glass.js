@@ -1,6 +1,7 @@
 // @ts-check
 /** The stem of the loupe: the glass is carried by it, so that neither finger nor arrow hides what it shows. */
 import { html, svg } from "./dom.js";
+import { dragged } from "./dragging.js";
 import { clamp } from "./geometry.js";
 
 /** @typedef {import("./context.js").Context} Context */
@@ -14,22 +15,19 @@ const [STEP, LONG_STEP, RADIUS_STEP] = [0.01, 0.05, 0.02];
 /** @param {() => Context | null} context @param {HTMLElement} stage */
 export function glass(context, stage) {
   const element = html("button", { class: "stem", type: "button", hidden: true }, drawing());
-  /** From the pointer to the middle of the glass. @type {[number, number] | null} */
-  let grip = null;
-  element.addEventListener("pointerdown", (event) => {
-    const loupe = context()?.handle.loupe();
-    if (!loupe) return;
-    const box = stage.getBoundingClientRect();
-    grip = [loupe.x - (event.clientX - box.left), loupe.y - (event.clientY - box.top)];
-    element.setPointerCapture(event.pointerId);
+  dragged(element, {
+    /** From the pointer to the middle of the glass. @returns {[number, number] | null} */
+    taken(event) {
+      const loupe = context()?.handle.loupe();
+      const box = stage.getBoundingClientRect();
+      return loupe ? [loupe.x - (event.clientX - box.left), loupe.y - (event.clientY - box.top)] : null;
+    },
+    moved(event, [x, y]) {
+      const ctx = context();
+      const box = stage.getBoundingClientRect();
+      if (ctx) carry(ctx, (event.clientX - box.left + x) / box.width, (event.clientY - box.top + y) / box.height);
+    },
   });
-  element.addEventListener("pointermove", (event) => {
-    const ctx = context();
-    if (!grip || !ctx) return;
-    const box = stage.getBoundingClientRect();
-    carry(ctx, (event.clientX - box.left + grip[0]) / box.width, (event.clientY - box.top + grip[1]) / box.height);
-  });
-  for (const end of ["pointerup", "pointercancel"]) element.addEventListener(end, () => { grip = null; });
   element.addEventListener("keydown", (event) => {
     const ctx = context();
     if (!ctx) return;

@@ -5,6 +5,7 @@
  * farther away.
  */
 import { html, svg } from "./dom.js";
+import { dragged } from "./dragging.js";
 import { clamp } from "./geometry.js";
 import { distanceOfShare, fromDisc, onDisc, shareOfDistance } from "./lamps.js";
 import { lengthInWords } from "./scale.js";
@@ -72,18 +73,17 @@ function one(context, stage, second) {
   const bead = slider("bead", drawBead());
   const ring = svg("g", { hidden: true }, svg("circle", { class: "halo" }), svg("circle", { class: "line" }));
   const behind = () => { const view = context()?.view(); return view ? onDisc(view.camera, lampOf(view, second))[2] < -1e-6 : false; };
-  let was_behind = false;
-  carried(lamp, () => { was_behind = behind(); }, (x, y) => {
+  carried(lamp, stage, behind, (x, y, was_behind) => {
     const ctx = context();
     if (!ctx) return;
     const view = ctx.view();
     const { radius } = sizeOf(ctx, stage, lampOf(view, second));
     changeLamp(ctx, second, fromDisc(view.camera, x / radius, -y / radius, was_behind));
-  }, stage);
-  carried(bead, () => {}, (x, y) => {
+  });
+  carried(bead, stage, () => false, (x, y) => {
     const ctx = context();
     if (ctx) stretch(ctx, second, shareOfRing(stage, Math.hypot(x, y) - BEAD_PX));
-  }, stage);
+  });
   lamp.addEventListener("keydown", (event) => keys(event, context(), second, false));
   bead.addEventListener("keydown", (event) => keys(event, context(), second, true));
   return {
@@ -131,22 +131,19 @@ function one(context, stage, second) {
   }
 }
 
-/** Reports where a pointer carries an element, from the middle of the picture. @param {HTMLElement} element @param {() => void} taken @param {(x: number, y: number) => void} moved @param {HTMLElement} stage */
-function carried(element, taken, moved, stage) {
-  /** From the pointer to the middle of what it carries. @type {[number, number] | null} */
-  let grip = null;
-  element.addEventListener("pointerdown", (event) => {
-    const box = element.getBoundingClientRect();
-    grip = [box.left + box.width / 2 - event.clientX, box.top + box.height / 2 - event.clientY];
-    element.setPointerCapture(event.pointerId);
-    taken();
+/** Reports where a pointer carries an element, from the middle of the picture. @param {HTMLElement} element @param {HTMLElement} stage @param {() => boolean} taken what is remembered of the press @param {(x: number, y: number, held: boolean) => void} moved */
+function carried(element, stage, taken, moved) {
+  dragged(element, {
+    taken(event) {
+      const box = element.getBoundingClientRect();
+      // From the pointer to the middle of what it carries.
+      return { x: box.left + box.width / 2 - event.clientX, y: box.top + box.height / 2 - event.clientY, held: taken() };
+    },
+    moved(event, { x, y, held }) {
+      const box = stage.getBoundingClientRect();
+      moved(event.clientX + x - box.left - box.width / 2, event.clientY + y - box.top - box.height / 2, held);
+    },
   });
-  element.addEventListener("pointermove", (event) => {
-    if (!grip) return;
-    const box = stage.getBoundingClientRect();
-    moved(event.clientX + grip[0] - box.left - box.width / 2, event.clientY + grip[1] - box.top - box.height / 2);
-  });
-  for (const end of ["pointerup", "pointercancel"]) element.addEventListener(end, () => { grip = null; });
 }
 
 /** @param {HTMLElement} stage */

@@ -1,12 +1,15 @@
 // @ts-check
 /** Shares of three states in one picture: a triangle to drag in, and a slider for each. */
 import { html, svg } from "../dom.js";
+import { dragged } from "../dragging.js";
 import { sideInWords } from "../describe.js";
 import { percent } from "../i18n.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {[number, number, number]} Shares of left, right and third; they add up to 1 */
 
+/** Size of the drawing. */
+const BOX = { width: 112, height: 92 };
 /** Corners of the triangle in its drawing: left, right, third. @type {[number, number][]} */
 const CORNERS = [[8, 84], [104, 84], [56, 8]];
 
@@ -31,20 +34,19 @@ export function withShare(shares, index, value) {
 /** @param {Context} ctx */
 export function mixture(ctx) {
   const dot = svg("circle", { r: 6 });
-  const drawing = svg("svg", { class: "triangle", viewBox: "0 0 112 92", width: 112, height: 92, "aria-hidden": "true", focusable: "false" },
+  const drawing = svg("svg", { class: "triangle", viewBox: `0 0 ${BOX.width} ${BOX.height}`, ...BOX, "aria-hidden": "true", focusable: "false" },
     svg("path", { d: `M${CORNERS.map((corner) => corner.join(" ")).join("L")}Z` }), dot);
-  let held = false;
   const take = (/** @type {PointerEvent} */ event) => {
     const box = drawing.getBoundingClientRect();
-    ctx.change({ shares: sharesAt(((event.clientX - box.left) / box.width) * 112, ((event.clientY - box.top) / box.height) * 92) });
+    ctx.change({ shares: sharesAt(((event.clientX - box.left) / box.width) * BOX.width, ((event.clientY - box.top) / box.height) * BOX.height) });
   };
-  drawing.addEventListener("pointerdown", (event) => {
-    held = true;
-    drawing.setPointerCapture(event.pointerId);
-    take(event);
+  dragged(drawing, {
+    taken(event) {
+      take(event);
+      return true;
+    },
+    moved: take,
   });
-  drawing.addEventListener("pointermove", (event) => { if (held) take(event); });
-  for (const end of ["pointerup", "pointercancel"]) drawing.addEventListener(end, () => { held = false; });
   const sliders = /** @type {const} */ (["left", "right", "third"]).map((end, index) => {
     const name = html("span", { class: "name", dir: "auto" });
     const input = html("input", { type: "range", min: 0, max: 1, step: 0.01, dir: "ltr" });
