@@ -30,7 +30,7 @@ export class Relief {
   async #find(ctx) {
     this.state = "working";
     try {
-      const desk = await ctx.desk();
+      const desk = await ctx.measurer();
       const numbers = await desk.relief((share) => {
         this.share = share;
         this.changed();
