@@ -6,7 +6,9 @@ use std::sync::mpsc::sync_channel;
 
 use tiff::TiffResult;
 use tiff::encoder::colortype::{Gray16, RGB16};
-use tiff::encoder::{DirectoryEncoder, ImageEncoder, TiffEncoder, TiffKindStandard, TiffValue};
+use tiff::encoder::{
+    DirectoryEncoder, ImageEncoder, TiffEncoder, TiffKind, TiffKindBig, TiffKindStandard, TiffValue,
+};
 use tiff::tags::{Tag, Type};
 
 use crate::correct::{Corrector, Limited};
@@ -19,6 +21,11 @@ const STRIP_ROWS: usize = 64;
 
 /// Strips corrected and not yet written, at most.
 const AHEAD: usize = 4;
+
+/// Places in a TIFF 6.0 file are 32 bits (section 2), so that it ends before 4 GiB. Samples that leave
+/// less than this of it for tags, profile and record go into a BigTIFF, whose places are 64 bits (a
+/// choice of ours: those take some kilobytes).
+const LARGEST_CLASSIC_BYTES: u64 = (1 << 32) - (64 << 20);
 
 /// Bytes of the TIFF field type UNDEFINED, which ICC.1:2022 annex B.4 asks for.
 struct Undefined<'a>(&'a [u8]);
@@ -86,8 +93,8 @@ pub fn write_as_encoded<W: Write + Seek>(
     write().map_err(|e| not_written(&photo.name, &e))
 }
 
-fn tag<W: Write + Seek>(
-    directory: &mut DirectoryEncoder<'_, W, TiffKindStandard>,
+fn tag<W: Write + Seek, K: TiffKind>(
+    directory: &mut DirectoryEncoder<'_, W, K>,
     profile: Option<&[u8]>,
     description: &str,
 ) -> TiffResult<()> {
@@ -146,6 +153,7 @@ pub fn correct_to_tiff<W: Write + Seek>(
 
 /// Writes a 16-bit RGB TIFF whose rows come a few at a time: `fill` is given a function that takes whole
 /// rows of codes of `space`, in order. Letters of the description beyond ASCII become question marks.
+/// What a TIFF 6.0 file is too small for becomes a BigTIFF.
 ///
 /// # Errors
 /// The writer fails, `fill` does, or it brought too few rows.
@@ -156,9 +164,24 @@ pub fn write_rgb_rows<W: Write + Seek>(
     description: &str,
     fill: impl FnOnce(&mut dyn FnMut(&[u16]) -> Result<()>) -> Result<()>,
 ) -> Result<()> {
+    let size = [width_px, height_px];
+    if 6 * u64::from(width_px) * u64::from(height_px) > LARGEST_CLASSIC_BYTES {
+        write_rows_of::<W, TiffKindBig>(writer, size, space, description, fill)
+    } else {
+        write_rows_of::<W, TiffKindStandard>(writer, size, space, description, fill)
+    }
+}
+
+fn write_rows_of<W: Write + Seek, K: TiffKind>(
+    writer: W,
+    [width_px, height_px]: [u32; 2],
+    space: OutputSpace,
+    description: &str,
+    fill: impl FnOnce(&mut dyn FnMut(&[u16]) -> Result<()>) -> Result<()>,
+) -> Result<()> {
     const NAME: &str = "16-bit TIFF";
     let failed = |e: tiff::TiffError| not_written(NAME, &e);
-    let mut encoder = TiffEncoder::new(writer).map_err(failed)?;
+    let mut encoder = TiffEncoder::<W, K>::new_generic(writer).map_err(failed)?;
     let mut image = encoder
         .new_image::<RGB16>(width_px, height_px)
         .map_err(failed)?;
@@ -189,7 +212,7 @@ fn not_written(name: &str, error: &tiff::TiffError) -> ImagingError {
     )
 }
 
-type Image<'a, W> = ImageEncoder<'a, W, RGB16, TiffKindStandard>;
+type Image<'a, W, K = TiffKindStandard> = ImageEncoder<'a, W, RGB16, K>;
 
 fn strip_samples(photo: &Photo) -> usize {
     3 * photo.width_px.max(1) * STRIP_ROWS
@@ -205,11 +228,90 @@ fn begin<'a, W: Write + Seek>(
     Ok(image)
 }
 
-fn end<W: Write + Seek>(
-    mut image: Image<W>,
+fn end<W: Write + Seek, K: TiffKind>(
+    mut image: Image<W, K>,
     space: OutputSpace,
     description: &str,
 ) -> TiffResult<()> {
     tag(image.encoder(), Some(&space.profile()), description)?;
     image.finish()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::{Cursor, SeekFrom};
+
+    use image::{DynamicImage, ImageFormat, ImageReader};
+
+    use super::*;
+
+    /// Knows where it is and how a file began, and forgets the rest.
+    #[derive(Default)]
+    struct Sink {
+        at: u64,
+        end: u64,
+        head: [u8; 4],
+    }
+
+    impl Write for &mut Sink {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            for (place, byte) in (self.at..4).zip(bytes) {
+                self.head[place as usize] = *byte;
+            }
+            self.at += bytes.len() as u64;
+            self.end = self.end.max(self.at);
+            Ok(bytes.len())
+        }
+
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    impl Seek for &mut Sink {
+        fn seek(&mut self, to: SeekFrom) -> std::io::Result<u64> {
+            self.at = match to {
+                SeekFrom::Start(at) => at,
+                SeekFrom::End(off) => self.end.saturating_add_signed(off),
+                SeekFrom::Current(off) => self.at.saturating_add_signed(off),
+            };
+            Ok(self.at)
+        }
+    }
+
+    /// A square of whole strips whose end 32 bits do not reach.
+    #[test]
+    fn a_sheet_that_classic_tiff_is_too_small_for_is_a_big_one() {
+        let side = 26_880_usize;
+        assert!(6 * (side as u64).pow(2) > u64::from(u32::MAX));
+        let mut sink = Sink::default();
+        let strip = vec![0_u16; 3 * side * STRIP_ROWS];
+        write_rgb_rows(&mut sink, [side as u32; 2], OutputSpace::Romm, "{}", |put| {
+            (0..side / STRIP_ROWS).try_for_each(|_| put(&strip))
+        })
+        .unwrap();
+        assert!(sink.end >= 6 * (side as u64).pow(2));
+        // BigTIFF: version 43 where TIFF 6.0 has 42.
+        assert!(matches!(&sink.head, b"II+\0" | b"MM\0+"), "{:?}", sink.head);
+    }
+
+    #[test]
+    fn both_kinds_are_read_back_as_they_were() {
+        let codes: Vec<u16> = (0..3 * 7 * 130).map(|v| v * 23).collect();
+        let put = |put: &mut dyn FnMut(&[u16]) -> Result<()>| put(&codes);
+        let (mut classic, mut big) = (Cursor::new(Vec::new()), Cursor::new(Vec::new()));
+        let size = [7, 130];
+        write_rgb_rows(&mut classic, size, OutputSpace::Srgb, "{}", put).unwrap();
+        write_rows_of::<_, TiffKindBig>(&mut big, size, OutputSpace::Srgb, "{}", put).unwrap();
+        for (file, version) in [(classic, 42), (big, 43)] {
+            let bytes = file.into_inner();
+            assert_eq!(u16::from_ne_bytes([bytes[2], bytes[3]]), version);
+            let reader = ImageReader::with_format(Cursor::new(bytes), ImageFormat::Tiff);
+            let DynamicImage::ImageRgb16(read) = reader.decode().unwrap() else {
+                panic!("no 16-bit RGB");
+            };
+            assert_eq!((read.width(), read.height()), (7, 130));
+            assert_eq!(read.as_raw(), &codes);
+        }
+    }
 }
