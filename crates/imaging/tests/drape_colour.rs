@@ -3,6 +3,7 @@
 
 mod scene;
 
+use ganosis_imaging::drape::fill::Fill;
 use ganosis_imaging::drape::room::InMemory;
 use ganosis_imaging::drape::texels::Place;
 use ganosis_imaging::drape::{
@@ -10,8 +11,8 @@ use ganosis_imaging::drape::{
 };
 use ganosis_imaging::lens::Lens;
 use ganosis_imaging::pose::PosedPhoto;
-use glam::DVec3;
-use scene::{Photographs, bent, mesh, photograph_of_plane, posed, square, surface, views};
+use glam::{DVec3, Vec2};
+use scene::{Photographs, bent, grid, mesh, photograph_of_plane, posed, square, surface, views};
 
 const SIDE_M: f64 = 0.4;
 
@@ -331,4 +332,50 @@ fn a_turned_photograph_and_one_from_inside_are_named() {
     let picture = photograph_of_plane(&behind, 1, &paint);
     let error = run(&views(&[behind]), picture);
     assert!(error.what.contains("inside"), "{error}");
+}
+
+#[test]
+fn a_separate_part_that_nothing_saw_is_not_filled() {
+    // Two squares, each on half of the sheet. The camera sees the middle of the first.
+    let part = |low: f32, right_m: f64| {
+        let (low, high) = (Vec2::new(low, 0.05), Vec2::new(low + 0.4, 0.95));
+        grid(8, 8, low, high, &move |u, v| {
+            DVec3::new(u - 0.5 + right_m, 0.5 - v, 0.0)
+        })
+    };
+    let mesh = mesh(&surface(vec![part(0.05, 0.0), part(0.55, 10.0)]), 128);
+    let lens = Lens::simple(300, 300, 400.0);
+    let posed = [posed("a", lens, DVec3::new(0.0, 0.0, 0.8), DVec3::ZERO)];
+    let picture = photograph_of_plane(&posed[0], 1, &|_, _| [0.4; 3]);
+    let settings = settings(1);
+    let (views, room) = (views(&posed), InMemory::default());
+    let tiles = Tiles::new(&mesh, settings.border_texels);
+    let drape = Drape {
+        mesh: &mesh,
+        tiles: &tiles,
+        views: &views,
+        settings,
+        room: &room,
+    };
+    drape.run(&Photographs::new(vec![picture])).unwrap();
+    let fill = Fill::new(&drape).unwrap();
+    let (mut filled, mut left) = (0, 0);
+    for tile in 0..tiles.tiles.len() {
+        let places = tiles.places(&mesh, tile);
+        let mut result = drape.tile(tile).unwrap();
+        fill.apply(&places, 1, &mut result);
+        for (i, place) in places.iter().enumerate().filter(|(_, p)| p.is_chart()) {
+            let is = result.coverage[i];
+            if mesh.faces[place.face as usize].corners[0].x > 5.0 {
+                assert_eq!((is, result.light[i]), (coverage::UNSEEN, 0.0));
+                left += 1;
+            } else {
+                assert!(matches!(is, coverage::SEEN | coverage::FILLED), "{is}");
+                assert!((result.light[i] - 0.4).abs() < 1e-3, "{}", result.light[i]);
+                filled += usize::from(is == coverage::FILLED);
+            }
+        }
+    }
+    // 51 × 115 texels a part; the picture is 0.6 m wide, so that 64 % of the first are filled.
+    assert!(left > 5_500 && filled > 3_400, "{left} {filled}");
 }

@@ -11,11 +11,17 @@ use crate::error::Result;
 /// Rounds in which made-up vertices become the mean of their neighbours (a choice of ours).
 const ROUNDS: usize = 60;
 
+/// Least weight of a texel at a corner of its triangle: so little that it counts only where a corner has
+/// no texel nearer, and not nothing (a choice of ours).
+const LEAST_WEIGHT: f32 = 1e-6;
+
 /// Light at each vertex.
 pub struct Fill {
     /// Vertices of each triangle, those at one place joined.
     corners: Vec<[u32; 3]>,
     light: Vec<[f32; 3]>,
+    /// Whether a vertex has light: not on a part of the surface of which nothing was seen.
+    has: Vec<bool>,
 }
 
 impl Fill {
@@ -54,7 +60,7 @@ impl Fill {
                 }
                 for (vertex, weight) in corners[place.face as usize].iter().zip(place.weights()) {
                     let sum = &mut sums[*vertex as usize];
-                    let weight = (weight * weight).max(1e-6);
+                    let weight = (weight * weight).max(LEAST_WEIGHT);
                     let light = &result.light[i * channels..(i + 1) * channels];
                     for (s, v) in sum.iter_mut().zip(light) {
                         *s += weight * v;
@@ -68,16 +74,25 @@ impl Fill {
             .iter()
             .map(|s| [0, 1, 2].map(|c| if s[3] > 0.0 { s[c] / s[3] } else { 0.0 }))
             .collect();
-        spread(&corners, &known, &mut light);
-        Ok(Self { corners, light })
+        let has = spread(&corners, &known, &mut light);
+        Ok(Self {
+            corners,
+            light,
+            has,
+        })
     }
 
-    /// Colours the texels of a tile that were not seen, and marks them.
+    /// Colours the texels of a tile that were not seen, and marks them. Those of a separate part that
+    /// nothing was seen of stay as they are: nothing lies about them that they could be made up from.
     pub fn apply(&self, places: &[Place], channels: usize, result: &mut TileResult) {
         for (i, place) in places.iter().enumerate() {
             let Some(corners) = self.corners.get(place.face as usize) else {
                 continue;
             };
+            // A part has light at all of its vertices or at none: spreading fills what hangs together.
+            if !corners.iter().any(|v| self.has[*v as usize]) {
+                continue;
+            }
             let is = &mut result.coverage[i];
             match *is {
                 coverage::UNSEEN => *is = coverage::FILLED,
@@ -93,7 +108,8 @@ impl Fill {
     }
 }
 
-fn spread(corners: &[[u32; 3]], known: &[bool], light: &mut [[f32; 3]]) {
+/// Gives which vertices have light then.
+fn spread(corners: &[[u32; 3]], known: &[bool], light: &mut [[f32; 3]]) -> Vec<bool> {
     let mut has = known.to_vec();
     let round = |has: &[bool], light: &[[f32; 3]]| {
         let mut sums = vec![[0.0_f32; 4]; light.len()];
@@ -128,4 +144,5 @@ fn spread(corners: &[[u32; 3]], known: &[bool], light: &mut [[f32; 3]]) {
         }
         smoothing += usize::from(!grown);
     }
+    has
 }
