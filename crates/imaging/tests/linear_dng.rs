@@ -166,3 +166,20 @@ fn a_file_cut_short_anywhere_is_an_error() {
         assert!(read(whole[..length].to_vec()).is_err(), "{length}");
     }
 }
+
+/// TIFF 6.0, section 8: without BitsPerSample a sample is one bit.
+#[test]
+fn a_main_image_that_does_not_say_its_bits_is_refused() {
+    let whole = with_preview(34892, 1, 400);
+    // The tag of an entry, its type SHORT, one value: 16.
+    let entry = [1, 2, 0, 3, 0, 0, 0, 1, 0, 16];
+    let at = whole.windows(entry.len()).position(|w| w == entry).unwrap();
+    let mut without = whole.clone();
+    without[at..at + 2].copy_from_slice(&257_u16.to_be_bytes());
+    let mut none = whole;
+    none[at + 7] = 0;
+    for file in [without, none] {
+        let error = read(file).unwrap_err();
+        assert!(error.contains("three channels"), "{error}");
+    }
+}

@@ -304,10 +304,11 @@ impl<'a, R: Read + Seek> Tiff<'a, R> {
             .numbers(directory, BITS_PER_SAMPLE)?
             .unwrap_or_default();
         let channels = self.number(directory, SAMPLES_PER_PIXEL)?.unwrap_or(1);
-        if channels != 3 || !(bits.iter().all(|b| *b == 16.0) || bits.iter().all(|b| *b == 8.0)) {
+        // Without the tag a sample is one bit: TIFF 6.0, section 8.
+        let bits = bits.first().copied().filter(|b| bits.iter().all(|c| c == b));
+        let Some(bits @ (8.0 | 16.0)) = bits.filter(|_| channels == 3) else {
             return no("it has not three channels of 8 or 16 bits");
-        }
-        let bits = bits.first().copied().unwrap_or(1.0);
+        };
         for tag in [BLACK_LEVEL_DELTA_H, BLACK_LEVEL_DELTA_V] {
             let deltas = self.numbers(directory, tag)?.unwrap_or_default();
             if deltas.iter().any(|d| *d != 0.0) {
