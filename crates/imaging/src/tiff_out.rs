@@ -286,9 +286,13 @@ mod tests {
         assert!(6 * (side as u64).pow(2) > u64::from(u32::MAX));
         let mut sink = Sink::default();
         let strip = vec![0_u16; 3 * side * STRIP_ROWS];
-        write_rgb_rows(&mut sink, [side as u32; 2], OutputSpace::Romm, "{}", |put| {
-            (0..side / STRIP_ROWS).try_for_each(|_| put(&strip))
-        })
+        write_rgb_rows(
+            &mut sink,
+            [side as u32; 2],
+            OutputSpace::Romm,
+            "{}",
+            |put| (0..side / STRIP_ROWS).try_for_each(|_| put(&strip)),
+        )
         .unwrap();
         assert!(sink.end >= 6 * (side as u64).pow(2));
         // BigTIFF: version 43 where TIFF 6.0 has 42.

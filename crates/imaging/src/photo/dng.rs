@@ -305,7 +305,10 @@ impl<'a, R: Read + Seek> Tiff<'a, R> {
             .unwrap_or_default();
         let channels = self.number(directory, SAMPLES_PER_PIXEL)?.unwrap_or(1);
         // Without the tag a sample is one bit: TIFF 6.0, section 8.
-        let bits = bits.first().copied().filter(|b| bits.iter().all(|c| c == b));
+        let bits = bits
+            .first()
+            .copied()
+            .filter(|b| bits.iter().all(|c| c == b));
         let Some(bits @ (8.0 | 16.0)) = bits.filter(|_| channels == 3) else {
             return no("it has not three channels of 8 or 16 bits");
         };
