@@ -104,7 +104,7 @@ fn measure(case: Case) -> (f64, usize) {
     });
     std::fs::write(
         path("poses.json"),
-        Poses::new(None, photos.collect()).text(),
+        Poses::new(Vec::new(), photos.collect()).text(),
     )
     .unwrap();
     let mut command = Command::new(env!("CARGO_BIN_EXE_ganosis"));

@@ -105,7 +105,7 @@ fn band(path: &Path, right: f64, light: &dyn Fn(f64, f64) -> f64) {
 fn write_poses(dir: &Path, photos: &[PosedPhoto]) {
     std::fs::write(
         dir.join("poses.json"),
-        Poses::new(None, photos.to_vec()).text(),
+        Poses::new(Vec::new(), photos.to_vec()).text(),
     )
     .unwrap();
 }

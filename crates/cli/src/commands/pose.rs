@@ -124,7 +124,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         pose: fit.pose,
         fit: Some(fit.summary),
     };
-    let poses = Poses::new(Some(given.surface_record.clone()), vec![posed]);
+    let poses = Poses::new(given.surface_records.clone(), vec![posed]);
     refuse()?;
     write_atomically(&arguments.output, poses.text().as_bytes())?;
     let output = Output {

@@ -7,13 +7,14 @@ use ganosis_imaging::drape::mesh::LARGEST_OBJECT_M;
 use ganosis_imaging::lens::Lens;
 use ganosis_imaging::photo::About;
 use ganosis_imaging::pose::{Pair, Poses, read_pairs};
+use ganosis_surface::Surface;
 use ganosis_surface::pick::Picker;
-use ganosis_surface::{Surface, gltf_in};
 use glam::Vec3;
 use serde::Serialize;
 
 use super::chart_files::{self as files, trouble};
 use super::pose::Arguments;
+use super::reading;
 use crate::trouble::Trouble;
 
 /// Something about the input that is to be looked at.
@@ -29,7 +30,7 @@ pub(super) struct Found {
 pub(super) struct Given {
     pub(super) about: About,
     pub(super) photo_record: InputRecord,
-    pub(super) surface_record: InputRecord,
+    pub(super) surface_records: Vec<InputRecord>,
     pub(super) lens: Option<Lens>,
     pub(super) pairs: Vec<Pair>,
     pub(super) findings: Vec<Found>,
@@ -71,7 +72,7 @@ impl Given {
                 "Mark the points in this very file, at its full size.",
             ));
         }
-        let (surface, surface_record) = surface(&surface_path)?;
+        let (surface, surface_records) = surface(&surface_path)?;
         let mut findings = Vec::new();
         on_surface(&surface, &surface_path, &pairs, &mut findings)?;
         let lens = arguments.lens.as_deref();
@@ -79,7 +80,7 @@ impl Given {
             lens: lens.map(|path| lens_of(path, &about, &photo)).transpose()?,
             about,
             photo_record: files::record(&photo)?,
-            surface_record,
+            surface_records,
             pairs,
             findings,
         })
@@ -121,23 +122,18 @@ fn as_stored(
     }
 }
 
-/// Reads a surface with its record.
-pub(super) fn surface(path: &Path) -> anyhow::Result<(Surface, InputRecord)> {
+/// Reads a surface with its records: its own, then those of the files beside it that hold its geometry.
+pub(super) fn surface(path: &Path) -> anyhow::Result<(Surface, Vec<InputRecord>)> {
     let bytes = files::bytes(path)?;
-    let record = InputRecord {
-        file: files::name(path),
-        sha256: files::sha256_of(&bytes),
-    };
     let folder = path.parent().unwrap_or(Path::new("."));
     let beside = |name: &str| std::fs::read(folder.join(name)).ok();
-    let surface = gltf_in::read(&bytes, &beside).map_err(|e| {
+    reading::surface_with_records(&bytes, path, &beside).map_err(|e| {
         Trouble::error(
             format!("the surface cannot be read: {e}"),
             path.display(),
             "Give a glTF 2.0 file (.glb or .gltf).",
         )
-    })?;
-    Ok((surface, record))
+    })
 }
 
 fn on_surface(

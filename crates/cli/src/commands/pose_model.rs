@@ -29,7 +29,7 @@ pub(super) fn run(
     let model = Model::read(&cameras, &images, points.as_deref(), &place).map_err(trouble)?;
     let surface = arguments.surface.as_deref();
     let surface = surface.map(pose_inputs::surface).transpose()?;
-    let surface = surface.map(|(_, record)| record);
+    let surface = surface.map_or_else(Vec::new, |(_, records)| records);
     let (poses, brought) = match &arguments.known {
         None => (Poses::new(surface, model.photos.clone()), None),
         Some(path) => {

@@ -1,12 +1,15 @@
 //! The document of an opened source, and the folder that is written to.
 
+use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 
 use ganosis_dossier::document::FILE_NAME;
 use ganosis_dossier::store::{Opened, SourceKind, Store};
 use ganosis_dossier::{Dossier, document_from_bytes};
+use ganosis_imaging::calibration::InputRecord;
 use ganosis_surface::{Surface, gltf_in};
 
+use super::chart_files as files;
 use crate::trouble::Trouble;
 
 /// Reads `dossier.json`; the error says why it could not be read, and what is
@@ -23,13 +26,35 @@ pub(super) fn document_of(opened: &Opened) -> Result<Dossier, String> {
     Ok(reading.document)
 }
 
-/// Reads the mesh file `file` with what lies beside it, and gives its own bytes too; the error says
-/// why it could not be read.
-pub(super) fn surface_in(store: &dyn Store, file: &str) -> Result<(Surface, Vec<u8>), String> {
+/// Reads the mesh file `file` of a store: see [`surface_with_records`].
+pub(super) fn surface_in(
+    store: &dyn Store,
+    file: &str,
+) -> Result<(Surface, Vec<InputRecord>), String> {
     let bytes = store.read(file).map_err(|error| error.to_string())?;
     let beside = |name: &str| store.read(&gltf_in::beside(file, name)).ok();
-    let surface = gltf_in::read(&bytes, &beside).map_err(|error| error.to_string())?;
-    Ok((surface, bytes))
+    surface_with_records(&bytes, Path::new(file), &beside)
+}
+
+/// Reads a mesh file's bytes with the files beside it that hold its geometry, and gives the records of
+/// all of them, its own first; the error says why it could not be read.
+pub(super) fn surface_with_records(
+    bytes: &[u8],
+    file: &Path,
+    beside: &dyn Fn(&str) -> Option<Vec<u8>>,
+) -> Result<(Surface, Vec<InputRecord>), String> {
+    let record = |file: &Path, bytes: &[u8]| InputRecord {
+        file: files::name(file),
+        sha256: files::sha256_of(bytes),
+    };
+    let records = RefCell::new(vec![record(file, bytes)]);
+    let fetch = |name: &str| {
+        let bytes = beside(name)?;
+        records.borrow_mut().push(record(Path::new(name), &bytes));
+        Some(bytes)
+    };
+    let surface = gltf_in::read(bytes, &fetch).map_err(|error| error.to_string())?;
+    Ok((surface, records.into_inner()))
 }
 
 /// The folder that is written to; what is no folder is told what to do.

@@ -14,10 +14,17 @@ use crate::error::{ImagingError, Result};
 use crate::icc::{OutputSpace, xyz_d50_from_linear};
 use crate::tiff_out::write_rgb_rows;
 
-/// Steps of the table from the square root of light to a code.
+/// Steps of the table from the square root of light to a code: one for each code of 16 bits, which lie
+/// closer together nowhere (a choice of ours).
 const ROOTS: f32 = 65535.0;
 
-/// Micrometres for each code of the resolution image.
+/// Linear light that counts as within the space of the layer's image. Below black by half a code of 8
+/// bits, 0.5 / 255 / 12.92 in linear light (IEC 61966-2-1); above white by less than the half code there,
+/// 0.5 / 255 × 2.4 / 1.055 = 0.0045, so that clipped whites of a photograph are counted (a choice of ours).
+const WITHIN: std::ops::RangeInclusive<f32> = -1.5e-4..=1.002;
+
+/// Micrometres for each code of the resolution image, which ends at 6.5 mm then (a choice of ours: finer
+/// than any photograph of an object tells apart).
 pub const RESOLUTION_STEP_UM: f64 = 0.1;
 
 /// Code in the coverage image for each of [`coverage`].
@@ -52,7 +59,7 @@ pub struct KnownFiles<W: Write> {
 /// How many texels could not be shown as they are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Cut {
-    /// Outside the space of the layer's image.
+    /// Seen, and outside the space of the layer's image.
     pub outside_space: u64,
     /// Texels that were filled.
     pub filled: u64,
@@ -101,8 +108,8 @@ pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
                     let shown = [0, 1, 2].map(|c| {
                         columns[0][c] * v[0] + columns[1][c] * v[1] + columns[2][c] * v[2]
                     });
-                    // Half a code of 8 bits in linear light near black.
-                    let outside = shown.iter().any(|s| !(-1.5e-4..=1.002).contains(s));
+                    let outside =
+                        *is == coverage::SEEN && shown.iter().any(|s| !WITHIN.contains(s));
                     let [r, g, b] = shown.map(|s| look_up(&image_code, s) as u8);
                     ([r, g, b, 255], outside)
                 })

@@ -77,16 +77,22 @@ pub struct Poses {
     /// The surface that the poses are before.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub surface: Option<InputRecord>,
+    /// Files beside it that hold its geometry.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub surface_files: Vec<InputRecord>,
     /// The photographs.
     pub photos: Vec<PosedPhoto>,
 }
 
 impl Poses {
-    /// A file to write.
-    pub fn new(surface: Option<InputRecord>, photos: Vec<PosedPhoto>) -> Self {
+    /// A file to write. `surface` are the records of the mesh file and of those beside it that hold its
+    /// geometry, its own first.
+    pub fn new(surface: Vec<InputRecord>, photos: Vec<PosedPhoto>) -> Self {
+        let mut surface = surface.into_iter();
         Self {
             format: FORMAT.to_owned(),
-            surface,
+            surface: surface.next(),
+            surface_files: surface.collect(),
             photos,
         }
     }
@@ -164,7 +170,10 @@ mod tests {
             },
             fit: None,
         };
-        Poses::new(None, vec![photo("vis/boss.tif"), photo("uvl/boss-uvl.tif")])
+        Poses::new(
+            Vec::new(),
+            vec![photo("vis/boss.tif"), photo("uvl/boss-uvl.tif")],
+        )
     }
 
     #[test]

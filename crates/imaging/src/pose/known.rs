@@ -65,14 +65,15 @@ pub fn read_known(text: &str, file: &str, model: &Model) -> Result<Vec<Known>> {
         .collect()
 }
 
-/// The model's photographs before the surface: scaled, turned and shifted by the known points.
+/// The model's photographs before the surface: scaled, turned and shifted by the known points. `surface`
+/// as in [`Poses::new`].
 ///
 /// # Errors
 /// The points are too few or on one line.
 pub fn bring_to_surface(
     model: &Model,
     known: &[Known],
-    surface: Option<InputRecord>,
+    surface: Vec<InputRecord>,
     place: &str,
 ) -> Result<(Poses, SimilarityFit)> {
     let from: Vec<[f64; 3]> = known.iter().map(|k| k.model).collect();
@@ -103,7 +104,7 @@ mod tests {
         let by_place = "x,y,z,x_m,y_m,z_m\n1,2,3,0,0,0\n2,2,3,0.1,0,0\n1,4,3,0,0.2,0\n";
         let moved = [by_number, by_place, by_marked].map(|text| {
             let known = read_known(text, "k.csv", &model()).unwrap();
-            bring_to_surface(&model(), &known, None, "k.csv").unwrap()
+            bring_to_surface(&model(), &known, Vec::new(), "k.csv").unwrap()
         });
         assert_eq!(moved[0].0, moved[1].0);
         assert_eq!(moved[0].0, moved[2].0);

@@ -26,6 +26,8 @@ pub(super) struct Source {
     pub(super) records: Vec<InputRecord>,
     /// Ids of the sheets, in the order of the pages, where layers went in.
     pub(super) sheets: Option<Vec<String>>,
+    /// Width and height in pixels of each of them, in the first layer that went in.
+    sheets_px: Vec<(usize, usize)>,
     /// What the names of the images that are made begin with, in the records of their layers.
     pub(super) prefix: String,
     mesh: Option<Mesh>,
@@ -43,6 +45,7 @@ impl Source {
             images: BTreeMap::new(),
             records: vec![files::record(recipe_path)?],
             sheets: None,
+            sheets_px: Vec::new(),
             prefix: String::new(),
             mesh: None,
             texel_m2: OnceCell::new(),
@@ -73,7 +76,7 @@ impl Source {
             source.images.insert(name.clone(), image);
         }
         if let (Some(sheets), Some(dossier)) = (&source.sheets, dossier) {
-            source.mesh = Some(mesh(&source.images, sheets, dossier)?);
+            source.mesh = Some(mesh(&source.sheets_px, sheets, dossier)?);
         }
         Ok(source)
     }
@@ -168,6 +171,9 @@ impl Source {
             {
                 blank(&mut image, &known);
             }
+        }
+        if self.sheets_px.is_empty() {
+            self.sheets_px.clone_from(&image.pages_px);
         }
         Ok(image)
     }
@@ -269,11 +275,7 @@ fn blank(image: &mut BandImage, known: &image::GrayImage) {
 }
 
 /// The surface with sheets of the size of the pages, in their order.
-fn mesh(
-    images: &BTreeMap<String, BandImage>,
-    sheets: &[String],
-    dossier: &Written,
-) -> anyhow::Result<Mesh> {
+fn mesh(pages: &[(usize, usize)], sheets: &[String], dossier: &Written) -> anyhow::Result<Mesh> {
     let file = &dossier.document.surface.file;
     let unreadable = |reason: String| {
         Trouble::error(
@@ -284,8 +286,6 @@ fn mesh(
     };
     let read = |path: &str| dossier.store.read(path).map_err(|e| e.to_string());
     let surface = decoded::surface(&dossier.document, &read).map_err(unreadable)?;
-    let pages = images.values().find(|i| i.pages_px.len() == sheets.len());
-    let pages = pages.map_or(&[][..], |i| i.pages_px.as_slice());
     let material = |id: &str| {
         let own = dossier.document.surface.sheets.iter().find(|s| s.id == id);
         own.map_or(id, |s| s.material.as_str()).to_owned()

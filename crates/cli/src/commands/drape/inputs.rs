@@ -22,7 +22,7 @@ use crate::commands::reading;
 use crate::trouble::Trouble;
 
 /// Ends of names that a photograph's pose may leave out.
-const ENDS: [&str; 5] = ["tif", "tiff", "png", "jpg", "jpeg"];
+const ENDS: [&str; 6] = ["tif", "tiff", "dng", "png", "jpg", "jpeg"];
 
 /// One photograph.
 pub(super) struct Photograph {
@@ -35,7 +35,8 @@ pub(super) struct Photograph {
 /// All of it.
 pub(super) struct Inputs {
     pub(super) surface: Surface,
-    pub(super) surface_record: InputRecord,
+    /// The mesh file, and the files beside it that hold its geometry.
+    pub(super) surface_records: Vec<InputRecord>,
     pub(super) poses_records: Vec<InputRecord>,
     pub(super) photographs: Vec<Photograph>,
     /// The dossier and its folder.
@@ -74,7 +75,8 @@ impl Inputs {
                 "Say --dossier instead of --surface.",
             ));
         };
-        let (surface, bytes) = reading::surface_in(&*opened.store, &file).map_err(unreadable)?;
+        let (surface, surface_records) =
+            reading::surface_in(&*opened.store, &file).map_err(unreadable)?;
         let (mut posed, mut poses_records) = (Vec::new(), Vec::new());
         for path in &arguments.poses {
             let text = files::text(path)?;
@@ -87,10 +89,7 @@ impl Inputs {
         }
         Ok(Self {
             surface,
-            surface_record: InputRecord {
-                file: files::name(Path::new(&file)),
-                sha256: files::sha256_of(&bytes),
-            },
+            surface_records,
             poses_records,
             photographs: photographs(arguments, &posed)?,
             dossier,

@@ -25,7 +25,7 @@ pub(super) const LAYER_FILE: &str = "layer.json";
 pub(super) fn origin(arguments: &Arguments, inputs: &Inputs, settings: &Settings) -> Origin {
     let mut origin = Origin {
         command: "ganosis drape".to_owned(),
-        inputs: vec![input(&inputs.surface_record)],
+        inputs: inputs.surface_records.iter().map(input).collect(),
         ..Origin::default()
     };
     origin.inputs.extend(inputs.poses_records.iter().map(input));
