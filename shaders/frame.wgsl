@@ -50,7 +50,7 @@ const MODE_OVERLAY: u32 = 8u;
 const MODE_SECTION: u32 = 16u;
 
 @group(0) @binding(0) var<uniform> frame: Frame;
-// The band map: 256 colours, sRGB encoded, a row.
+// Tone maps, a row each: 256 colours, sRGB encoded.
 @group(0) @binding(1) var band_colours: texture_2d<f32>;
 // What holds for whole regions, by their number: see `table_row` in `draw/surface.wgsl`.
 @group(0) @binding(2) var region_table: texture_2d<f32>;

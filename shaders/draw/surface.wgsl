@@ -166,7 +166,7 @@ fn painted(layer: vec4<f32>, image: texture_2d<f32>, by: sampler, uv: vec2<f32>,
                 texel_at(image, by, uv - dx, dx, dy).r,
                 texel_at(image, by, uv - dy, dx, dy).r,
             );
-            let dark = dot(rgb, vec3(0.2126, 0.7152, 0.0722)) > 0.18;
+            let dark = dot(rgb, vec3(0.2126, 0.7152, 0.0722)) > EVEN_CONTRAST;
             let ink = value_line(value, (around - layer.z) * scale, lines);
             rgb = mix(rgb, select(vec3(1.0), vec3(0.0), dark), ink);
         }
@@ -177,6 +177,10 @@ fn painted(layer: vec4<f32>, image: texture_2d<f32>, by: sampler, uv: vec2<f32>,
     }
     return texel;
 }
+
+// Lines over paint are black where it is lighter than this, white elsewhere: the luminance whose contrast to
+// both is the same by WCAG 2.2, (1 + 0.05) / (Y + 0.05) = (Y + 0.05) / 0.05.
+const EVEN_CONTRAST: f32 = 0.179;
 
 // A layer over what is below it.
 fn laid_over(below: vec4<f32>, top: vec4<f32>, weight: f32) -> vec4<f32> {
@@ -444,7 +448,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
         let pattern = u32(select(row.x, row.y, side == 1u));
         let ink = hatching(pixel / frame.eye.w, pattern, 1.0 / frame.eye.w);
         // Dark or light, whichever the paint below is not: seen on every colour.
-        let dark = dot(colour.rgb, vec3(0.2126, 0.7152, 0.0722)) > 0.18;
+        let dark = dot(colour.rgb, vec3(0.2126, 0.7152, 0.0722)) > EVEN_CONTRAST;
         colour = vec4(mix(colour.rgb, select(vec3(1.0), vec3(0.0), dark), ink * frame.difference.z), colour.a);
     }
     if frame.mode.y != 0u && (paint.flags.w & FLAG_LABELS) != 0u {

@@ -2,7 +2,8 @@
 
 const PI: f32 = 3.141592653589793;
 
-// A lamp whose angular radius has a sine below this is a point: the formula for a ball loses digits there.
+// A lamp whose angular radius has a sine below this is a point. The formula for a ball has terms of 1 / sine^2,
+// 2500 here, whose rounding in single precision is then 2e-4, a twentieth of a code value; a choice of ours.
 const POINT: f32 = 0.02;
 
 // Irradiance from a round lamp over that of a point of the same strength seen squarely. `cosine`: between
@@ -93,6 +94,7 @@ fn lit(colour: vec3<f32>, place: vec3<f32>, normal: vec3<f32>, to_eye: vec3<f32>
             let near = max(length(way), 1e-6);
             towards = way / near;
             strength *= (lamp.w / near) * (lamp.w / near);
+            // A place on the lamp itself sees half of everything, not more; 0.999 keeps the roots above 0.
             sine_radius = min(sine_radius * lamp.w / near, 0.999);
         }
         let cosine = dot(normal, towards);

@@ -66,7 +66,7 @@ describe('a curator, by ear and keyboard', () => {
   });
 
   test('goes through the comparisons', async () => {
-    for (const [name, id, words] of [['Blend', 'blend', /%/], ['Loupe', 'loupe', /./], ['Side by side', 'pair', /./], ['In turn', 'blink', /./], ['Difference', 'difference', /Colour differences/]]) {
+    for (const [name, id, words] of [['Blend', 'blend', /%/], ['Loupe', 'loupe', /seen through a loupe/], ['Side by side', 'pair', /Side by side: /], ['In turn', 'blink', / in turn/], ['Difference', 'difference', /Colour differences/]]) {
       await work('radio', name, ' ');
       if ((await getView(page)).compare !== id) await page.keyboard.press('Enter');
       await until('compare', id);

@@ -5,7 +5,7 @@ import { readFileSync } from "node:fs";
 import { addressOf, viewOf } from "../src/internal/address.js";
 import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
 import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
-import { directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
+import { alongWall, directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
 import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
 import { withDivider } from "../src/internal/dividers.js";
 import { sharesAt, withShare } from "../src/internal/panels/mixture.js";
@@ -170,4 +170,12 @@ test("a scale bar has a round length and says it in a fitting unit", () => {
   assert.match(lengthInWords(0.05, "en"), /^50\s?mm$/);
   assert.match(lengthInWords(2, "en"), /^2\s?m$/);
   assert.equal(lengthInWords(0.0005, "en"), "500 µm");
+});
+
+test("along the wall: from the side that is nearer, then from the other; what lies has the ground below", () => {
+  for (const [now, wanted] of [[0, -78], [-20, -78], [30, 78], [180, 78], [78, -78], [-78, 78]]) {
+    assert.deepEqual(alongWall({ azimuth_deg: now, elevation_deg: 0 }, 0), { azimuth_deg: wanted, elevation_deg: 0 });
+  }
+  assert.deepEqual(alongWall({ azimuth_deg: 30, elevation_deg: 89.5 }, 89.5), { azimuth_deg: 30, elevation_deg: 12 });
+  assert.deepEqual(alongWall({ azimuth_deg: 30, elevation_deg: 12 }, 89.5), { azimuth_deg: -150, elevation_deg: 12 });
 });

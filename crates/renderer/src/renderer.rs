@@ -26,7 +26,8 @@ use crate::texture::{self, LayerTexture, Samples, TextureId};
 /// `minUniformBufferOffsetAlignment`, default 256).
 const UNIFORM_STRIDE: usize = 256;
 
-/// How many texels along the steeper axis are averaged where a surface is seen at a slant.
+/// How many texels along the steeper axis are averaged where a surface is seen at a slant: the most that
+/// devices offer as a rule; those that offer less take less (WebGPU, `GPUSamplerDescriptor.maxAnisotropy`).
 const ANISOTROPY: u16 = 16;
 
 /// Largest viewport for a part of a picture (px): what WebGPU grants every device as

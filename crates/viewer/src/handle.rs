@@ -410,7 +410,8 @@ impl Viewer {
         self.inner.borrow().app.histogram(layer).unwrap_or_default()
     }
 
-    /// The band map: 256 colours of three encoded sRGB bytes.
+    /// A tone map by its name (`sequence`, `grey`, `diverging`, `steps`): 256 colours of three encoded
+    /// sRGB bytes.
     pub fn band_map(&self, name: &str) -> Vec<u8> {
         let map = colour::ToneMap::named(name).unwrap_or_default();
         map.colours().iter().flatten().copied().collect()

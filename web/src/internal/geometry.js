@@ -43,6 +43,34 @@ export function sideOfLeft(angle_deg) {
 }
 
 /**
+ * Out of the plane of the wall (degrees): a choice of ours. What stands out by a fifth of its distance to the
+ * next thing (tan 12° = 0.21) hides nothing of it, and flat relief is still told by its outline.
+ */
+const GRAZING_DEG = 12;
+/** An object that is first seen from higher than this lies rather than stands; standing ones are first seen level. */
+const LYING_DEG = 45;
+
+/** Whether an object lies, by from where it is first seen. @param {number} first_elevation_deg */
+export const lies = (first_elevation_deg) => first_elevation_deg > LYING_DEG;
+
+/**
+ * Where one looks along what an object is fixed to or lies on. A wall or a vault is behind it, so that its
+ * front faces away from it; what lies has the ground below. Looked along from the side that the camera is
+ * nearer to, and who looks so already is taken to the other side.
+ * @param {{azimuth_deg: number, elevation_deg: number}} now @param {number} first_elevation_deg from where the object is first seen
+ */
+export function alongWall({ azimuth_deg, elevation_deg }, first_elevation_deg) {
+  if (lies(first_elevation_deg)) return { azimuth_deg: Math.abs(elevation_deg - GRAZING_DEG) < 0.5 ? turned(azimuth_deg + 180) : azimuth_deg, elevation_deg: GRAZING_DEG };
+  const side = 90 - GRAZING_DEG;
+  const there = Math.abs(Math.abs(azimuth_deg) - side) < 0.5 && Math.abs(elevation_deg) < 0.5;
+  // From the left where the camera stands in the middle, as light usually comes from there.
+  return { azimuth_deg: (azimuth_deg > 0) === there ? -side : side, elevation_deg: 0 };
+}
+
+/** Into -180 to 180. @param {number} degrees */
+const turned = (degrees) => ((((degrees + 180) % 360) + 360) % 360) - 180;
+
+/**
  * The name of the direction that the object is seen from; azimuth 0 sees the
  * front, positive moves the viewer to the picture's right.
  * @param {number} azimuth_deg

@@ -22,37 +22,39 @@ const DRAWINGS = {
   // A caption card on its cord; a lamp low over relief; the letter that opens a colophon.
   label: ["M4 10h16v10H4z", "M7 10l5-6 5 6", "M7.5 13.5h6M7.5 16.5h9"],
   light: ["M3 19c2 0 2-3 4.5-3s2.5 3 4.5 3 2-3 4.5-3 2.5 3 4.5 3", "M5 4l4 4M3 9l4.5 1.5M10.5 3L11.5 7.5"],
-  // Films lying over one another on an easel's ledge.
-  layers: ["M4 9l8-4 8 4-8 4z", "M4 13l8 4 8-4", "M4 17l8 4 8-4"],
+  // Paint in section: coats on the stone, the upper ones lost towards the right.
+  layers: ["M3 16.500c3-1.500 6 1 9 0s6-1.500 9 0V21H3z", "M3 12.500c3-1.500 6 1 9 0 2.500-.800 4-1.200 6-.800l.500 4", "M3 8.500c2.500-1.200 5 .700 7.500.200l.500 4", "M3 4.500c1.300-.500 2.500-.300 3.800.100l.400 4", "M7.500 19h.01M12 18.800h.01M16.500 19h.01"],
   about: ["M5 4h14v16H5z", "M9 8h6M12 8v8M9 16h6"],
-  // A lens over writing; two stones that part; a sheet leaving a slot.
-  audit: ["M4 5h12M4 9h7M4 13h5", "M18 14.500a4 4 0 1 1-8 0 4 4 0 0 1 8 0z", "M17 17.500l3.500 3.500"],
+  // Lines held against a straightedge, of which one falls short and one goes beyond; two stones that part.
+  audit: ["M15.500 3v18", "M3 6h12M3 10.500h7M3 15h18M3 19h12"],
   partings: ["M10 4H6L4 8v12h5l2-5-2-4z", "M14 4h4l2 4v12h-5l2-5-2-4z"],
   // Two jaws over a worked edge, with the span between them; a probe's mark set down on its card.
   measure: ["M4 4v7M20 4v7", "M4 7h16M7 5L4 7l3 2M17 5l3 2-3 2", "M4 20v-3c3-4 6 2 9-2s5 0 7 2v3z"],
   keep: ["M5 4h14v16H5z", "M12 7v6M9 10h6", "M8.500 16.500h7"],
-  // A folder of sheets, tied; a place earlier, a place later.
-  portfolio: ["M3 7h18v12H3z", "M7 7V4h10v3", "M12 7v12M10 19l2 3 2-3"],
+  // A folder of sheets, tied with a bow; a place earlier, a place later; a sheet between crop marks.
+  portfolio: ["M3 4h15v16H3z", "M6 4v16", "M18 12l-3-2v4z", "M18 12l3-2v4z"],
   up: ["M12 19V6", "M6.500 11L12 5.500l5.500 5.500"],
   down: ["M12 5v13", "M6.500 13l5.500 5.500 5.500-5.500"],
-  print: ["M7 9V3h10v6", "M4 9h16v8h-3M7 17H4V9", "M7 14h10v7H7z"],
-  // Editing: a pencil; a spot under a beam; a statement on its lines; a pin's cross; a brush on an edge; drawers.
-  editing: ["M5 19l1-5L16 4l4 4L10 18z", "M14 6l4 4"],
+  print: ["M7 7h10v10H7z", "M7 2v3M17 2v3M7 19v3M17 19v3M2 7h3M2 17h3M19 7h3M19 17h3"],
+  // Editing: a pencil and its line; a spot under a beam; a statement and its signature; a pin's cross; a brush on
+  // an edge; drawers; lines struck out; a sheet laid in its pocket.
+  editing: ["M5 15l1-4.500L14.500 2l3.500 3.500L9.500 14z", "M12.500 4L16 7.500", "M4 20c3-3 4 2 7 0s4-2 5 0 2 1 4 0"],
   evidence: ["M12 3v9", "M8 3l4 9 4-9", "M5 17c3-3 11-3 14 0s-11 5-14 0z", "fill:M11 16h2v2h-2z"],
-  claim: ["M5 4h14v12h-7l-4 4v-4H5z", "M8.500 8h7M8.500 12h5"],
+  claim: ["M5 3h14v18H5z", "M8 7h8M8 10.500h5", "M8 17c1-4 3-3 2 0s1.500-2.500 2.500-1.500.500 2 1.500 1.500 1-1 2-1"],
   pin: ["M10 8v12M4 14h12", "M13 11l6-6"],
   drawing: ["M14 10l6-6M14 10c-3 0-3 2-5 4s-4 1-6 5c5 2 10 0 12-3 2-2 1-4-1-6z"],
   workbench: ["M4 5h16v14H4z", "M4 12h16", "M10 8.500h4M10 15.500h4"],
   add: ["M12 5v14M5 12h14"],
-  remove: ["M5 7h14M9 7V4h6v3M7 7l1 13h8l1-13"],
+  remove: ["M4 7h16M4 12h16M4 17h10", "M6 21L18 3"],
   undo: ["M9 5L4 10l5 5", "M4 10h10a5 5 0 0 1 0 10h-3"],
   redo: ["M15 5l5 5-5 5", "M20 10H10a5 5 0 0 0 0 10h3"],
-  save: ["M12 3v11", "M7.500 10l4.500 4.500 4.500-4.500", "M4 17v4h16v-4"],
+  save: ["M6 11V3h9l3 3v5", "M9 7h5", "M3 11h5c0 2 1.500 3.500 4 3.500s4-1.500 4-3.500h5v10H3z"],
   close: ["M6 6l12 12M18 6L6 18"],
   more: ["M7 10l5 5 5-5"],
   back: ["M14 6l-6 6 6 6"],
   again: ["M19 12a7 7 0 1 1-2.5-5.400", "M17 2v5h-5"],
-  out: ["M9 5H5v14h14v-4", "M13 5h6v6M19 5l-9 9"],
+  // A sheet leaving a slot.
+  out: ["M7 16V3h10v13", "M10 7h4M10 10.500h4", "M5 16H3v5h18v-5h-2"],
   warn: ["M12 4l9 16H3z", "M12 10v5M12 17.5v.01"],
 };
 

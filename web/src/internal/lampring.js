@@ -14,14 +14,20 @@ import { lengthInWords } from "./scale.js";
 /** @typedef {import("../types.d.ts").View} View */
 /** @typedef {import("../types.d.ts").Lamp} Lamp */
 
-/** Steps of the keyboard (degrees; share of the way to a far lamp). */
+/** Steps of the keyboard (degrees; share of the way to a far lamp): choices of ours, a quarter turn in 45 short or 9 long ones. */
 const [STEP, LONG_STEP, WAY_STEP] = [2, 10, 0.05];
-/** Ring of the nearest lamp, in shares of that of a far one. */
+/** Ring of the nearest lamp, in shares of that of a far one: a choice of ours, wide enough that a lamp on it is not over the middle. */
 const NEAREST_RING = 0.55;
+/** Half of a target of 44 (WCAG 2.2, 2.5.5; CSS px). */
+const HALF_PX = 22;
 /** From the ring of a far lamp to the edge of the picture (CSS px): half of a target and its halo. */
 const EDGE_PX = 26;
-/** How far outside its ring a bead lies (CSS px): apart from a lamp on the rim. */
+/** How far outside its ring a bead lies (CSS px): apart from a lamp on the rim. A choice of ours. */
 const BEAD_PX = 34;
+/** Smallest ring (CSS px), where the picture leaves hardly any room: a lamp on it stands clear of one in the middle. A choice of ours. */
+const LEAST_PX = 60;
+/** Nearer to 0 than this a lamp stands neither before nor behind, or has no direction on the disc: rounding alone is smaller. */
+const [FLAT, CENTRAL] = [1e-6, 1e-3];
 
 /** @param {View} view @param {boolean} second @returns {Lamp} */
 export const lampOf = (view, second) => (second ? view.light.second : view.light);
@@ -72,7 +78,7 @@ function one(context, stage, second) {
   const lamp = slider("lamp", drawLamp(second));
   const bead = slider("bead", drawBead());
   const ring = svg("g", { hidden: true }, svg("circle", { class: "halo" }), svg("circle", { class: "line" }));
-  const behind = () => { const view = context()?.view(); return view ? onDisc(view.camera, lampOf(view, second))[2] < -1e-6 : false; };
+  const behind = () => { const view = context()?.view(); return view ? onDisc(view.camera, lampOf(view, second))[2] < -FLAT : false; };
   carried(lamp, stage, behind, (x, y, was_behind) => {
     const ctx = context();
     if (!ctx) return;
@@ -99,14 +105,14 @@ function one(context, stage, second) {
       const { radius, middle: [left, top] } = sizeOf(ctx, stage, shown);
       const [x, y, z] = onDisc(view.camera, shown);
       lamp.style.transform = `translate(${left + x * radius}px, ${top - y * radius}px)`;
-      lamp.toggleAttribute("data-behind", z < -1e-6);
+      lamp.toggleAttribute("data-behind", z < -FLAT);
       lamp.style.setProperty("--turn", `${Math.atan2(-y, x)}rad`);
       // Beyond the rim, where the lamp points to; a lamp in the middle has it to the right.
       const length = Math.hypot(x, y);
-      const [dx, dy] = length > 1e-3 ? [x / length, -y / length] : [1, 0];
-      const edge = { x: stage.clientWidth - 22, y: stage.clientHeight - 22 };
+      const [dx, dy] = length > CENTRAL ? [x / length, -y / length] : [1, 0];
+      const edge = { x: stage.clientWidth - HALF_PX, y: stage.clientHeight - HALF_PX };
       const away = radius + BEAD_PX;
-      bead.style.transform = `translate(${clamp(left + dx * away, 22, edge.x)}px, ${clamp(top + dy * away, 22, edge.y)}px)`;
+      bead.style.transform = `translate(${clamp(left + dx * away, HALF_PX, edge.x)}px, ${clamp(top + dy * away, HALF_PX, edge.y)}px)`;
       for (const circle of ring.children) {
         circle.setAttribute("cx", String(left));
         circle.setAttribute("cy", String(top));
@@ -147,7 +153,7 @@ function carried(element, stage, taken, moved) {
 }
 
 /** @param {HTMLElement} stage */
-const widest = (stage) => Math.max(60, Math.min(stage.clientWidth, stage.clientHeight) / 2 - EDGE_PX - BEAD_PX);
+const widest = (stage) => Math.max(LEAST_PX, Math.min(stage.clientWidth, stage.clientHeight) / 2 - EDGE_PX - BEAD_PX);
 
 /** @param {Context} ctx @param {HTMLElement} stage @param {Lamp} lamp @returns {{radius: number, middle: [number, number]}} */
 function sizeOf(ctx, stage, lamp) {

@@ -5,8 +5,10 @@ import { clamp } from "./geometry.js";
 /** @typedef {import("../types.d.ts").Lamp} Lamp */
 /** @typedef {{azimuth_deg: number, elevation_deg: number}} Direction */
 
-/** Nearest and furthest lamp whose distance is shown, in radii of the object. Choices of ours. */
+/** Nearest and furthest lamp whose distance is shown, in radii of the object: choices of ours, from just outside it to where light across it is even to a quarter. */
 const [NEAREST, FURTHEST] = [1.2, 8];
+/** A lamp with a distance has at most this share; from the second one up it is meant to be far. The gap between them is less than a step. */
+const [LAST_NEAR, FIRST_FAR] = [0.99, 0.995];
 
 const rad = (/** @type {number} */ deg) => (deg * Math.PI) / 180;
 const deg = (/** @type {number} */ angle) => (angle * 180) / Math.PI;
@@ -56,10 +58,10 @@ export function fromDisc(camera, x, y, behind) {
 /** Share of the way from the nearest lamp (0) to one so far that its light is parallel (1). @param {number} distance_m 0: far @param {number} radius_m */
 export function shareOfDistance(distance_m, radius_m) {
   if (distance_m === 0) return 1;
-  return clamp(Math.log(distance_m / radius_m / NEAREST) / Math.log(FURTHEST / NEAREST), 0, 0.99);
+  return clamp(Math.log(distance_m / radius_m / NEAREST) / Math.log(FURTHEST / NEAREST), 0, LAST_NEAR);
 }
 
 /** And back. @param {number} share @param {number} radius_m */
 export function distanceOfShare(share, radius_m) {
-  return share >= 0.995 ? 0 : radius_m * NEAREST * (FURTHEST / NEAREST) ** clamp(share, 0, 1);
+  return share >= FIRST_FAR ? 0 : radius_m * NEAREST * (FURTHEST / NEAREST) ** clamp(share, 0, 1);
 }

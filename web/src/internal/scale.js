@@ -9,6 +9,7 @@ const LONGEST_PX = 110;
 /** The longest of 1, 2, 5, 10, 20 … that is at most `most`. @param {number} most */
 export function roundLength(most) {
   const power = 10 ** Math.floor(Math.log10(most));
+  // Rounding alone must not take a length down a step.
   const step = [5, 2, 1].find((factor) => factor * power <= most * (1 + 1e-9)) ?? 1;
   return step * power;
 }
@@ -18,6 +19,7 @@ export function lengthInWords(metres, language) {
   /** @type {[string, number][]} */
   const units = [["meter", 1], ["millimeter", 1e-3], ["micrometer", 1e-6]];
   const [unit, size] = units.find(([, size]) => metres >= size * (1 - 1e-9)) ?? /** @type {[string, number]} */ (units.at(-1));
+  // Six places, so that rounding in double precision is not shown.
   const value = Math.round(metres / size * 1e6) / 1e6;
   // Not every browser knows the micrometre as a unit.
   if (unit === "micrometer") return `${value.toLocaleString(language)} µm`;

@@ -101,6 +101,7 @@ export class Shell {
       words: this.words, over: this.over, told: options.troubled, again: options.again,
       retry: () => this.#supplier?.retry(),
     });
+    this.troubles.foot.append(this.stage.scale.element);
     this.stage.element.append(this.troubles.foot, this.over);
     this.element.addEventListener("keydown", (event) => {
       if (event.key === "Escape" && !event.defaultPrevented && this.wall.page) this.#turnTo(null);

@@ -64,7 +64,7 @@ export class Stage {
     /** Called after every frame, with the panes of the picture. @type {Set<(panes: Pane[]) => void>} */
     this.framed = new Set();
     this.dividers = dividers(() => this.#context, () => this.#box());
-    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.scale.element, this.pins.element, this.dividers.elements,
+    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.pins.element, this.dividers.elements,
       svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
     this.glass = glass(() => this.#context, this.element);
     this.lamps = lampRing(() => this.#context, this.element);

@@ -11,7 +11,9 @@ export class Troubles {
   /** @type {Trouble[]} */
   #dismissed = [];
   #shown = "";
-  foot = html("div", { class: "stage-foot" });
+  #said = html("div", { class: "said" });
+  /** The foot of the picture, where the scale bar stands too. */
+  foot = html("div", { class: "stage-foot" }, this.#said);
 
   /**
    * @param {object} options
@@ -70,7 +72,7 @@ export class Troubles {
       this.#dismissed.push(...this.#open.splice(0));
       this.show(stamp);
     });
-    this.foot.replaceChildren(...(stamp ? [html("p", { class: "stamp" }, t(stamp))] : []), ...(list ? [list] : []));
+    this.#said.replaceChildren(...(stamp ? [html("p", { class: "stamp" }, t(stamp))] : []), ...(list ? [list] : []));
   }
 
   /** @param {Trouble} trouble */

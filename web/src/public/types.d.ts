@@ -291,7 +291,6 @@ export interface ViewerHandle {
   panes(): unknown;
   /** Shows the other of two states that take turns. */
   set_blink(right: boolean): void;
-  /** 256 RGB triples of 8 bits: the map band layers are shown through. */
   /** 256 RGB triples of 8 bits of a tone map: `sequence`, `grey`, `diverging` or `steps`. */
   band_map(name: string): Uint8Array;
   /** Shares of the covered surface by value, in equal classes over the layer's range. */

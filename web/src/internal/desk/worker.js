@@ -81,9 +81,9 @@ function call(method, ...values) {
   return /** @type {(...values: unknown[]) => unknown} */ (handle[method]).apply(handle, values);
 }
 
-/** Vertices that are looked at before the clock is. */
+/** Vertices that are looked at before the clock is: a choice of ours, some milliseconds of rays. */
 const SLICE = 64;
-/** How long other calls wait at most (ms). */
+/** How long other calls wait at most (ms): a choice of ours; an answer within it still feels like one (a tenth of a second seems at once, a second keeps the thought). */
 const STEP_MS = 200;
 
 /** Share of the vertices that are done. @returns {number} */

@@ -5,8 +5,10 @@
 
 /** Size of such a picture (px): sharp at half of it on fine screens. A choice of ours. */
 export const LIKENESS_PX = { width: 160, height: 120 };
-/** How long until images that were not here are looked for again. */
+/** How long until images that were not here are looked for again: a choice of ours, a wait that is hardly noticed. */
 const AGAIN_MS = 400;
+/** How long a busy page is waited for (ms), and how long one that cannot tell. Choices of ours: pictures in a list may come a moment later, not never. */
+const [LATEST_MS, PAUSE_MS] = [250, 30];
 
 /** One set for each viewer. @type {WeakMap<object, Likenesses>} */
 const sets = new WeakMap();
@@ -109,7 +111,7 @@ function show(image, address) {
 /** When nothing else is to do, or soon. @returns {Promise<void>} */
 function idle() {
   return new Promise((resolve) => {
-    if (typeof requestIdleCallback === "function") requestIdleCallback(() => resolve(), { timeout: 250 });
-    else setTimeout(resolve, 30);
+    if (typeof requestIdleCallback === "function") requestIdleCallback(() => resolve(), { timeout: LATEST_MS });
+    else setTimeout(resolve, PAUSE_MS);
   });
 }

@@ -32,7 +32,11 @@ const SANS = '"Gill Sans Nova", "Gill Sans", Optima, Candara, "Noto Sans", "Noto
 /** Neutral paper and ink. */
 const [PAPER, INK, SOFT, HAIR] = ["rgb(244 244 244)", "rgb(26 26 26)", "rgb(86 86 86)", "rgb(150 150 150)"];
 
-/** Size of the text (px): by the height of the picture, but so that a line of a narrow one holds some words. @param {number} width @param {number} height */
+/**
+ * Size of the text (px): by the height of the picture, but so that a line of a narrow one holds some words.
+ * Choices of ours, as all shares of it below, which set the margin as a label is set: a title one and a half
+ * sizes, figures three quarters, lines a fifth to two fifths apart. @param {number} width @param {number} height
+ */
 export const textSize = (width, height) => Math.max(9, Math.min(height / 44, width / 30));
 
 /**
@@ -53,6 +57,7 @@ export function layOut(drawing, content, width, size) {
     drawing.font = font;
     let at = top;
     for (const line of linesOf(drawing, text, wide)) {
+      // Where the foot of letters stands in their line, so that what hangs below has room.
       const baseline = at + step * 0.78;
       marks.push((on) => {
         on.font = font;
@@ -73,7 +78,7 @@ export function layOut(drawing, content, width, size) {
     });
     return { x: Number(x), y: Number(at), width: Number(w), height: Number(h) };
   };
-  /** @type {{codes: readonly number[], box: {x: number, y: number, width: number, height: number}}[]} */
+  /** @type {{box: {x: number, y: number, width: number, height: number}}[]} */
   const swatches = [];
   if (content.title) y = write(content.title, `${size * 1.5}px ${SERIF}`, size * 1.9);
   if (content.caption) y = write(content.caption, `${size}px ${SANS}`, size * 1.45) + size * 0.5;
@@ -105,7 +110,7 @@ export function layOut(drawing, content, width, size) {
         // Steps of grey touch one another; pigments stand apart.
         const wide = wedge ? cell : cell - size * 0.6;
         if (!wedge) rim(from, wide);
-        swatches.push({ codes: patch.codes, box: box(from, y, wide, size * 2, `rgb(${patch.codes.join(" ")})`) });
+        swatches.push({ box: box(from, y, wide, size * 2, `rgb(${patch.codes.join(" ")})`) });
         const under = { from, wide: cell - size * 0.6, ink: SOFT };
         let end = y + size * 2.2;
         if (patch.name) end = write(patch.name, `${size * 0.85}px ${SANS}`, size * 1.1, { ...under, top: end, ink: INK });

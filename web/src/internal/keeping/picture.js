@@ -22,7 +22,7 @@ export function drawerOf(ctx) {
   return { snapshot_tile: (...asked) => ctx.during(ctx.handle.snapshot_tile(...asked)) };
 }
 
-/** A tile that this device can hold, with room around it. @param {Context} ctx */
+/** A tile that this device can hold: half of its largest texture, which leaves as much again for the triangles that reach beyond it. @param {Context} ctx */
 export function tileFor(ctx) {
   const most = ctx.handle.backend().largest_texture_px / 2;
   return { width: Math.min(TILE.width, most), height: Math.min(TILE.height, most) };

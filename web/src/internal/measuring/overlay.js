@@ -12,13 +12,13 @@ import { shortest } from "./words.js";
 /** @typedef {import("./lines.js").Point} Point */
 /** @typedef {import("./notebook.js").Measurement} Measurement */
 
-/** Points of a line that are asked whether they are seen: each costs a ray. */
+/** Points of a line that are asked whether they are seen: each costs a ray. A choice of ours: a dash of a hand-wide line is then about a finger. */
 const SAMPLES = 48;
-/** The camera must have stood so long before it is asked anew what is hidden (ms). */
+/** The camera must have stood so long before it is asked anew what is hidden (ms): a choice of ours, longer than the gap between two events of a drag and shorter than anyone waits for. */
 const REST_MS = 90;
-/** What lies before a place by less than this share of its distance is the place itself. */
+/** What lies before a place by less than this share of its distance is the place itself: a choice of ours, above the rounding of a place in single precision and below what hides anything. */
 const SAME = 0.002;
-/** Over the surface and straight are one line where they differ by less. */
+/** Over the surface and straight are one line where they differ by less: a choice of ours, a fifth of a per cent bows a line across the picture by some ten pixels at most. */
 const STRAIGHT = 1.002;
 
 /**

@@ -4,6 +4,7 @@ import { html } from "../dom.js";
 import { kindRule } from "../patterns.js";
 import { markOf } from "../lookup.js";
 import { listOf } from "../longlist.js";
+import { alongWall, lies } from "../geometry.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
@@ -57,11 +58,15 @@ const STANDPOINTS = [["front", 0, 0], ["left", -90, 0], ["right", 90, 0], ["back
 
 /** @param {Context} ctx */
 function standpoints(ctx) {
+  const first_elevation_deg = () => ctx.first_camera()?.elevation_deg ?? 0;
+  const stand = (/** @type {string} */ name, /** @type {string} */ words, /** @type {() => {azimuth_deg: number, elevation_deg: number}} */ from) => html("button", {
+    class: "plain", type: "button", "data-stand": name,
+    onclick: () => ctx.visit({ camera: { ...ctx.view().camera, ...from() } }),
+  }, ctx.t(`stand.${words}`));
   return html("section", { class: "standpoints" }, html("h3", {}, ctx.t("stand")),
-    html("div", { class: "acts" }, STANDPOINTS.map(([name, azimuth_deg, elevation_deg]) => html("button", {
-      class: "plain", type: "button", "data-stand": name,
-      onclick: () => ctx.visit({ camera: { ...ctx.view().camera, azimuth_deg, elevation_deg } }),
-    }, ctx.t(`stand.${name}`)))));
+    html("div", { class: "acts" },
+      STANDPOINTS.map(([name, azimuth_deg, elevation_deg]) => stand(name, name, () => ({ azimuth_deg, elevation_deg }))),
+      stand("along", lies(first_elevation_deg()) ? "along_ground" : "along", () => alongWall(ctx.view().camera, first_elevation_deg()))));
 }
 
 /** @param {Context} ctx */

@@ -52,19 +52,19 @@ export function viewsPart(ctx) {
   } }, t("keep.own.take"));
   const bring = html("button", { class: "plain", type: "button", onclick: () => file.click() }, t("keep.own.bring"));
 
-  /** @param {string} id @param {Row["view"]} view @returns {Act[]} */
-  const link = (id, view) => (bound(ctx) ? [["link", "out", () => void copied(ctx, view).then(tell)]] : []);
+  /** @param {Row["view"]} view @returns {Act[]} */
+  const link = (view) => (bound(ctx) ? [["link", "out", () => void copied(ctx, view).then(tell)]] : []);
   /** @param {Row} row @param {number} index @param {number} count @returns {Act[]} */
   const ownActs = ({ id, view }, index, count) => [
     ["replace", "again", () => own.change(id, { view: keptOf(ctx.view()) })],
     ...(index > 0 ? /** @type {Act[]} */ ([["up", "up", () => own.move(id, -1)]]) : []),
     ...(index < count - 1 ? /** @type {Act[]} */ ([["down", "down", () => own.move(id, 1)]]) : []),
-    ...link(id, view), ["remove", "remove", () => own.remove(id)],
+    ...link(view), ["remove", "remove", () => own.remove(id)],
   ];
   /** @param {Row} row @param {number} index @param {number} count @returns {Act[]} */
   const dossierActs = ({ id, title: name, view }, index, count) => {
     const { session } = ctx;
-    if (!session) return link(id, view);
+    if (!session) return link(view);
     const at = () => (session.document.views ?? []).findIndex((one) => one.id === id);
     const now = () => session.document.views?.[at()];
     /** @param {number} by */
@@ -77,7 +77,7 @@ export function viewsPart(ctx) {
       ["amend", "editing", () => ctx.show({ kind: "form", form: "view", id, with: { back: "portfolio" } })],
       ...(index > 0 ? /** @type {Act[]} */ ([["up", "up", move(-1)]]) : []),
       ...(index < count - 1 ? /** @type {Act[]} */ ([["down", "down", move(1)]]) : []),
-      ...link(id, view),
+      ...link(view),
       ["remove", "remove", () => session.apply([{ op: "remove", path: `/views/${at()}` }], t("undo.remove.view", { id: name }))],
     ];
   };

@@ -16,10 +16,7 @@ export function workPart(ctx) {
   ctx.signal.addEventListener("abort", end, { once: true });
   return {
     element: html("div", {}, row, told),
-    get busy() { return under_way !== null; },
     stop: end,
-    /** @param {string} words */
-    tell(words) { told.textContent = words; },
     /** @param {(signal: AbortSignal, progress: (share: number) => void) => Promise<string>} work gives what is said when it is done */
     async run(work) {
       if (under_way) return;
