@@ -1,10 +1,12 @@
 // Every screen of the page, each with the way to it, for the tests of accessibility and for the gallery.
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 
 const root = (page) => page.locator('ganosis-view');
 const press = (page, name) => root(page).locator(`[data-page="${name}"]`).click();
 const view = (page, change) => page.evaluate((value) => { document.querySelector('ganosis-view').view = value; }, change);
 
-/** @type {{name: string, src?: string, enter: (page, dossier) => Promise<unknown>}[]} `src` when not the dossier */
+/** @type {{name: string, src?: string, opens?: boolean, enter: (page, dossier) => Promise<unknown>, leave?: (page) => Promise<unknown>}[]} `src` when not the dossier, `opens`: and yet something is shown */
 export const SCREENS = [
   { name: 'swipe', enter: (page) => view(page, { compare: 'swipe', position: 0.5 }) },
   { name: 'slanted', enter: (page) => view(page, { compare: 'swipe', position: 0.4, angle_deg: 35 }) },
@@ -147,12 +149,28 @@ export const SCREENS = [
   { name: 'loading', src: 'silent/', enter: (page) => root(page).locator('.loading').waitFor() },
   { name: 'empty', src: '', enter: (page) => root(page).locator('.failure').waitFor() },
   {
-    name: 'notice', src: 'partly/', enter: async (page) => {
+    name: 'notice', src: 'partly/', opens: true, enter: async (page) => {
       const notice = root(page).locator('.notice summary');
       await notice.waitFor();
       await notice.click();
     },
   },
+  { name: 'slow', src: 'slow/', enter: (page) => root(page).locator('.loading .amount').filter({ hasText: /\d|[\u0660-\u0669]/ }).waitFor() },
+  { name: 'busy', src: 'busy/', opens: true, enter: async (page, dossier) => { await view(page, { compare: 'swipe', right: dossier.states.at(-1).id }); } },
+  {
+    // The network goes away; what was not fetched by then cannot come.
+    name: 'offline', enter: async (page) => {
+      await page.context().setOffline(true);
+      await press(page, 'measure');
+      await press(page, 'audit');
+      await page.waitForTimeout(500);
+    }, leave: (page) => page.context().setOffline(false),
+  },
+  // A mesh alone: no regions, no bands, no pins, no claims.
+  { name: 'mesh', src: 'mesh/object.glb', opens: true, enter: (page) => press(page, 'label') },
+  { name: 'mesh-layers', src: 'mesh/object.glb', opens: true, enter: (page) => press(page, 'layers') },
+  { name: 'mesh-grounds', src: 'mesh/object.glb', opens: true, enter: (page) => press(page, 'grounds') },
+  { name: 'mesh-light', src: 'mesh/object.glb', opens: true, enter: async (page) => { await press(page, 'light'); await view(page, { light: { mode: 'daylight', relief: 3, occlusion: 0.8 } }); } },
 ];
 
 /** Opens a screen by itself. @param site of serveSite, with the mounts of `mountsFor` */
@@ -161,7 +179,7 @@ export async function openScreen(page, site, screen, options = '') {
   await page.goto('about:blank');
   await page.goto(`${site.address(src)}${options}`);
   await page.waitForFunction(() => customElements.get('ganosis-view') && document.querySelector('ganosis-view').shadowRoot.querySelector('.room'));
-  const opens = screen.src === undefined || screen.src === 'partly/';
+  const opens = screen.opens ?? screen.src === undefined;
   if (opens) {
     await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-ready] .plate'), null, { timeout: 60_000 });
   }
@@ -176,5 +194,10 @@ export const mountsFor = (folder, sendFile) => ({
   dossier: folder,
   absent: (response) => response.writeHead(404).end(),
   silent: () => {},
+  // Everything but images, which begin and never end.
+  slow: (response, path) => (/\.(json|glb|gltf|bin)$/.test(path) ? sendFile(response, folder, path) : response.writeHead(200, { 'content-type': 'image/png', 'content-length': 4e6 }).write(Buffer.alloc(1e6))),
+  // What is not there at first never comes.
+  busy: (response, path) => (/hypothesis|state-1/.test(path) ? undefined : sendFile(response, folder, path)),
+  mesh: (response) => sendFile(response, folder, JSON.parse(readFileSync(join(folder, 'dossier.json'), 'utf8')).surface.file),
   partly: (response, path) => (/evidence|state-1|uvl|hypothesis-b/.test(path) ? response.writeHead(404).end() : sendFile(response, folder, path)),
 });

@@ -62,6 +62,7 @@ describe('screens', () => {
           }).map((one) => one.outerHTML.slice(0, 80));
         });
         assert.deepEqual(wide, [], screen.name);
+        await screen.leave?.(page);
       }
       await page.close();
     });
