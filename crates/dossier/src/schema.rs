@@ -2,7 +2,8 @@
 
 use serde_json::Value;
 
-use crate::document::{Dossier, FORMAT};
+use crate::document::clearance::CLEARED_TYPES;
+use crate::document::{CLEARANCE_FIELD, Dossier, FORMAT};
 
 /// The schema in JSON Schema 2020-12.
 #[must_use]
@@ -11,6 +12,14 @@ pub fn schema() -> Value {
     without_defaults(&mut schema);
     schema["$id"] = "ganosis-dossier-1.schema.json".into();
     schema["properties"]["format"]["const"] = FORMAT.into();
+    let clearance = serde_json::json!({
+        "description": "False: left out of every copy made for the public. Absent means true.",
+        "type": "boolean"
+    });
+    for name in CLEARED_TYPES {
+        schema["$defs"][*name]["properties"][CLEARANCE_FIELD] = clearance.clone();
+    }
+    schema["properties"][CLEARANCE_FIELD] = clearance;
     schema
 }
 
@@ -52,7 +61,7 @@ mod tests {
         let validator = jsonschema::validator_for(&schema()).unwrap();
         let good = serde_json::json!({"format": FORMAT, "id": "boss", "revision": 1, "title": {"en": "Boss"},
             "surface": {"file": "s.glb"}, "later": 1,
-            "claims": [{"id": "c", "states": ["a"], "certainty": "measured"}]});
+            "claims": [{"id": "c", "states": ["a"], "certainty": "measured", "public": false}]});
         assert!(
             validator.is_valid(&good),
             "{:?}",
@@ -63,6 +72,7 @@ mod tests {
             ("/title", 5.into()),
             ("/format", "other".into()),
             ("/revision", Value::from(-1)),
+            ("/claims/0/public", "no".into()),
         ] {
             let mut bad = good.clone();
             *bad.pointer_mut(pointer).unwrap() = value;

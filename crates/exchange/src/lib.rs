@@ -1,3 +1,9 @@
+//! What goes out of a dossier and comes back: pins and observations as Web
+//! Annotations, and (feature `files`) the copy for the public, the pages of a
+//! site, and files that other programs open.
+//!
+//! # Annotations
+//!
 //! Pins and observations as Web Annotations (W3C Recommendation "Web
 //! Annotation Data Model", 23 February 2017), out of a dossier and in again.
 //!
@@ -23,6 +29,10 @@ mod merge;
 mod model;
 mod names;
 mod place;
+#[cfg(feature = "files")]
+pub mod public;
+#[cfg(feature = "files")]
+pub mod site;
 mod words;
 
 pub use collect::collection;

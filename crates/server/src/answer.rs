@@ -37,12 +37,19 @@ pub(crate) fn answer(site: &Site, request: &Parts) -> Response {
         .any(|part| part.starts_with('.') && part != "..");
     let result = if hidden {
         Err(StoreError::NotFound {
-            path: path.to_owned(),
+            path: path.clone().into_owned(),
         })
     } else {
-        file(store, path, request)
+        file(store, &path, request)
     };
-    result.unwrap_or_else(|error| refusal(&error))
+    let mut response = result.unwrap_or_else(|error| refusal(&error));
+    if let Some(policy) = site.policy_of(&path) {
+        let policy = header::HeaderValue::from_static(policy);
+        response
+            .headers_mut()
+            .insert(header::CONTENT_SECURITY_POLICY, policy);
+    }
+    response
 }
 
 /// The answer when the thread that should answer broke off.

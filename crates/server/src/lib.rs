@@ -1,4 +1,4 @@
-//! The local server: the viewer's files and one dossier.
+//! The local server: the viewer's files and one dossier, or a published site.
 //!
 //! It speaks to this machine unless told otherwise, answers only to
 //! addresses that no foreign page can borrow, sends a strict policy with
@@ -14,6 +14,7 @@ mod token;
 
 pub use token::Token;
 
+use std::borrow::Cow;
 use std::future::Future;
 use std::io;
 use std::path::Path;
@@ -33,10 +34,11 @@ use tower_http::compression::CompressionLayer;
 /// Where the address of everything in the dossier begins.
 const DOSSIER: &str = "dossier/";
 
-/// What is served: the viewer's files at `/`, a dossier at `/dossier/`.
+/// What is served: the viewer's files at `/`, a dossier at `/dossier/`; or one
+/// published folder, which has both.
 pub struct Site {
     viewer: FolderStore,
-    dossier: Box<dyn Store>,
+    dossier: Option<Box<dyn Store>>,
     editing: Option<Editing>,
 }
 
@@ -49,7 +51,7 @@ impl Site {
         let viewer = FolderStore::open(viewer)?;
         Ok(Self {
             viewer,
-            dossier,
+            dossier: Some(dossier),
             editing: None,
         })
     }
@@ -71,13 +73,35 @@ impl Site {
         Ok(site)
     }
 
-    /// The store that answers for an address, and the path in it.
-    fn store_for<'a>(&self, path: &'a str) -> (&dyn Store, &'a str) {
-        match path.strip_prefix(DOSSIER) {
-            Some(rest) => (&*self.dossier, rest),
-            None if path.is_empty() => (&self.viewer, "index.html"),
-            None => (&self.viewer, path),
+    /// A site that was published into `folder`.
+    ///
+    /// # Errors
+    /// [`StoreError`] if it is no folder.
+    pub fn published(folder: &Path) -> Result<Self, StoreError> {
+        Ok(Self {
+            viewer: FolderStore::open(folder)?,
+            dossier: None,
+            editing: None,
+        })
+    }
+
+    /// The store that answers for an address, and the path in it. The address
+    /// of a folder is that of its page.
+    fn store_for<'a>(&self, path: &'a str) -> (&dyn Store, Cow<'a, str>) {
+        match (path.strip_prefix(DOSSIER), &self.dossier) {
+            (Some(rest), Some(dossier)) => (&**dossier, rest.into()),
+            _ if path.is_empty() || path.ends_with('/') => {
+                (&self.viewer, format!("{path}index.html").into())
+            }
+            _ => (&self.viewer, path.into()),
         }
+    }
+
+    /// The policy of a page that needs one of its own: a report in a published
+    /// site is styled within, and forbids itself everything else.
+    fn policy_of(&self, path: &str) -> Option<&'static str> {
+        let report = path.rsplit('/').next() == Some("report.html");
+        (report && self.dossier.is_none()).then_some(policy::OF_REPORTS)
     }
 }
 

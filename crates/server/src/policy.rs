@@ -13,6 +13,10 @@ const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wa
     style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; font-src 'self'; \
     base-uri 'none'; frame-ancestors 'self'; worker-src 'self' blob:";
 
+/// For a report, which carries its style within and runs nothing.
+pub(crate) const OF_REPORTS: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; \
+    base-uri 'none'; frame-ancestors 'self'";
+
 /// Headers of every answer. `nosniff` and CORP: Fetch Standard, "X-Content-
 /// Type-Options header" and "Cross-Origin-Resource-Policy header".
 const HEADERS: [(HeaderName, &str); 4] = [
@@ -41,7 +45,8 @@ pub(crate) async fn apply(request: Request, next: Next) -> Response {
     for (name, value) in HEADERS {
         response
             .headers_mut()
-            .insert(name, HeaderValue::from_static(value));
+            .entry(name)
+            .or_insert(HeaderValue::from_static(value));
     }
     response
 }

@@ -69,6 +69,22 @@ impl Html {
         Self(out)
     }
 
+    /// A block of data within a page, for programs that read it; it is not run.
+    /// No text in it can end the block: `<` is written as its JSON escape
+    /// (HTML Living Standard, section 4.12.1.3, restrictions for contents of
+    /// script elements; RFC 8259 section 7).
+    #[must_use]
+    pub fn data(media_type: &str, json: &str) -> Self {
+        let safe = json
+            .replace('<', "\\u003c")
+            .replace('\u{2028}', "\\u2028")
+            .replace('\u{2029}', "\\u2029");
+        let mut out = Self::open("script", &[("type", media_type)]);
+        out.0.push_str(&safe);
+        out.0.push_str("</script>");
+        out
+    }
+
     /// A link, if the address is one of the web; otherwise its text alone.
     #[must_use]
     pub fn link(address: &str) -> Self {

@@ -20,6 +20,10 @@ impl<'a> Figures<'a> {
         Vec::new()
     }
 
+    pub(super) fn likeness(&self, _size: [u32; 2]) -> Option<Vec<u8>> {
+        None
+    }
+
     pub(super) fn of_region(&self, _id: &str) -> Option<Picture> {
         None
     }

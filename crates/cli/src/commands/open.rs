@@ -10,7 +10,9 @@ use ganosis_dossier::store::{self, Opened, SourceKind};
 use ganosis_server::{Site, Token};
 use tokio::net::TcpListener;
 
+use super::publish::{Published, published};
 use super::reading::{document_of, folder_to_write};
+use super::viewer_files::viewer_folder;
 use crate::trouble::Trouble;
 
 /// Port that is tried first when none is given. A choice of ours.
@@ -22,9 +24,12 @@ const USUAL_PORT: u16 = 8123;
 /// states side by side, and read what each colour rests on. The first line
 /// printed is the address. Nothing is sent to other machines, and nothing is
 /// changed without --edit. Stop with Ctrl-C.
+///
+/// A folder that "ganosis publish" wrote is shown as it is, with the viewer
+/// that lies in it, from a stick too.
 #[derive(clap::Args)]
 pub(crate) struct Arguments {
-    /// A dossier (folder or zip), or a .glb or .gltf file
+    /// A dossier (folder or zip), a .glb or .gltf file, or a published folder
     path: PathBuf,
     /// Port of the address [usual: 8123, or any free one]
     #[arg(long, value_name = "N")]
@@ -48,26 +53,15 @@ pub(crate) struct Arguments {
 
 /// Runs the command until it is interrupted.
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
-    let opened = opened(&arguments.path)?;
-    let viewer = viewer_folder(arguments.viewer.as_deref())?;
-    let source = match opened.kind {
-        SourceKind::Model => format!("dossier/{}", percent_encoded(&opened.entry)),
-        SourceKind::Folder | SourceKind::Zip => "dossier/".to_owned(),
-    };
     let token = token(arguments)?;
-    let site = if arguments.edit {
-        Site::editable(
-            &viewer,
-            &folder_to_write(&arguments.path, opened.kind)?,
-            token.clone(),
-        )?
-    } else {
-        Site::new(&viewer, opened.store)?
+    let (site, page) = match published(&arguments.path)? {
+        Some(published) => (site_of_published(arguments, &published)?, String::new()),
+        None => site_of_source(arguments, token.as_ref())?,
     };
     let runtime = tokio::runtime::Runtime::new().context("the server could not be started")?;
     runtime.block_on(async {
         let listener = listen(arguments).await?;
-        let address = address(listener.local_addr()?, &source, token.as_ref());
+        let address = address(listener.local_addr()?, &page, token.as_ref());
         let mut out = io::stdout();
         // Nobody may be reading; the server runs all the same.
         let _ = writeln!(out, "{address}").and_then(|()| out.flush());
@@ -94,6 +88,38 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         ganosis_server::serve(listener, site, stop).await?;
         Ok(ExitCode::SUCCESS)
     })
+}
+
+/// A published folder, which has all it needs and is never written to.
+fn site_of_published(arguments: &Arguments, published: &Published) -> anyhow::Result<Site> {
+    if arguments.edit {
+        return Err(Trouble::error(
+            "a published folder is not edited",
+            arguments.path.display(),
+            "Edit the dossier that it was made from, and publish that again.",
+        ));
+    }
+    for line in published.findings(&arguments.path) {
+        eprintln!("{line}");
+    }
+    Ok(Site::published(&arguments.path)?)
+}
+
+/// The site of a dossier or a 3D file, and what follows the address.
+fn site_of_source(arguments: &Arguments, token: Option<&Token>) -> anyhow::Result<(Site, String)> {
+    let opened = opened(&arguments.path)?;
+    let viewer = viewer_folder(arguments.viewer.as_deref())?;
+    let source = match opened.kind {
+        SourceKind::Model => format!("dossier/{}", percent_encoded(&opened.entry)),
+        SourceKind::Folder | SourceKind::Zip => "dossier/".to_owned(),
+    };
+    let site = if arguments.edit {
+        let folder = folder_to_write(&arguments.path, opened.kind)?;
+        Site::editable(&viewer, &folder, token.cloned())?
+    } else {
+        Site::new(&viewer, opened.store)?
+    };
+    Ok((site, format!("?src={source}")))
 }
 
 /// Opens the source and reads its document once, so that a broken one is
@@ -141,16 +167,13 @@ fn token(arguments: &Arguments) -> anyhow::Result<Option<Token>> {
 
 /// The address to open; a server on all interfaces is opened on this machine.
 /// The token stands after `#`, which a browser keeps to itself.
-fn address(bound: SocketAddr, source: &str, token: Option<&Token>) -> String {
+fn address(bound: SocketAddr, page: &str, token: Option<&Token>) -> String {
     let token = token.map_or(String::new(), |token| format!("#token={}", token.word()));
     let ip = match bound.ip() {
         ip if ip.is_unspecified() => IpAddr::V4(Ipv4Addr::LOCALHOST),
         ip => ip,
     };
-    format!(
-        "http://{}/?src={source}{token}",
-        SocketAddr::new(ip, bound.port())
-    )
+    format!("http://{}/{page}{token}", SocketAddr::new(ip, bound.port()))
 }
 
 /// RFC 3986 section 2.3: everything but unreserved characters is encoded.
@@ -163,59 +186,6 @@ fn percent_encoded(text: &str) -> String {
             _ => format!("%{byte:02X}"),
         })
         .collect()
-}
-
-/// The folder with the viewer's files: as told, by the environment, beside
-/// the program, as installed, or as built in the source tree.
-fn viewer_folder(told: Option<&Path>) -> anyhow::Result<PathBuf> {
-    let is_viewer = |folder: &Path| folder.join("index.html").is_file();
-    let told = told
-        .map(Path::to_path_buf)
-        .or_else(|| std::env::var_os("GANOSIS_VIEWER_DIR").map(PathBuf::from));
-    if let Some(folder) = told {
-        if is_viewer(&folder) {
-            return Ok(folder);
-        }
-        return Err(Trouble::error(
-            "there is no index.html of the viewer in the folder given",
-            folder.display(),
-            "Correct --viewer or GANOSIS_VIEWER_DIR, or build the viewer with: cargo xtask demo",
-        ));
-    }
-    let program = std::env::current_exe().ok();
-    let beside = program.as_deref().and_then(Path::parent);
-    let target = option_env!("CARGO_TARGET_DIR").map(PathBuf::from);
-    let tree = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../target");
-    let places: Vec<PathBuf> = beside
-        .iter()
-        .flat_map(|folder| {
-            [
-                folder.join("viewer"),
-                folder.join("../share/ganosis/viewer"),
-            ]
-        })
-        .chain(
-            target
-                .into_iter()
-                .chain([tree])
-                .map(|target| target.join("viewer")),
-        )
-        .collect();
-    places
-        .iter()
-        .find(|folder| is_viewer(folder))
-        .cloned()
-        .ok_or_else(|| {
-            let places: Vec<String> = places
-                .iter()
-                .map(|place| place.display().to_string())
-                .collect();
-            Trouble::error(
-                "the viewer's files were not found",
-                places.join(", "),
-                "Build them with: cargo xtask demo, or name their folder with --viewer",
-            )
-        })
 }
 
 /// Asks the desktop to open the address; where there is none, the printed

@@ -53,13 +53,7 @@ pub(crate) fn write(
     if targets.html.is_none() && targets.pdf.is_none() {
         return Ok(());
     }
-    let language = document.languages.first().map_or("en", String::as_str);
-    let figures = Figures::new(document, store);
-    let materials = StoreMaterials { store, figures };
-    let html = page(document, audit, &materials, language);
-    for line in materials.figures.missing() {
-        eprintln!("ganosis: {line}");
-    }
+    let html = html(document, audit, store, Figures::new(document, store));
     if let Some(path) = targets.html {
         write_atomically(path, html.as_bytes()).context("the report could not be written")?;
     }
@@ -67,4 +61,36 @@ pub(crate) fn write(
         paged::write(printing, &html)?;
     }
     Ok(())
+}
+
+/// The report as a page; what is missing from it is told on the error stream.
+pub(super) fn html<'a>(
+    document: &Dossier,
+    audit: &Audit,
+    store: &'a dyn Store,
+    figures: Figures<'a>,
+) -> String {
+    let language = document.languages.first().map_or("en", String::as_str);
+    let materials = StoreMaterials { store, figures };
+    let html = page(document, audit, &materials, language);
+    for line in materials.figures.missing() {
+        eprintln!("ganosis: {line}");
+    }
+    html
+}
+
+/// The report without pictures of the object.
+pub(super) fn html_without_pictures(
+    document: &Dossier,
+    audit: &Audit,
+    store: &dyn Store,
+) -> String {
+    struct Files<'a>(&'a dyn Store);
+    impl Materials for Files<'_> {
+        fn file(&self, path: &str) -> Option<Vec<u8>> {
+            self.0.read(path).ok()
+        }
+    }
+    let language = document.languages.first().map_or("en", String::as_str);
+    page(document, audit, &Files(store), language)
 }

@@ -51,50 +51,16 @@ pub(super) fn check_new(
     store: &dyn Store,
     found: &mut Findings,
 ) {
-    let known: HashSet<&str> = named(before).into_iter().map(|(_, file)| file).collect();
-    for (path, file) in named(after) {
+    let known: HashSet<&str> = before
+        .named_files()
+        .into_iter()
+        .map(|(_, file)| file)
+        .collect();
+    for (path, file) in after.named_files() {
         if !known.contains(file) {
             there(store, &path, file, found);
         }
     }
-}
-
-/// Every file that a document names, with the place.
-pub(super) fn named(document: &Dossier) -> Vec<(String, &str)> {
-    let mut named = vec![("$.surface.file".to_owned(), document.surface.file.as_str())];
-    let images = |of: String, images: &'_ [LayerImage]| -> Vec<String> {
-        (0..images.len())
-            .map(|i| format!("{of}.images[{i}].file"))
-            .collect()
-    };
-    for (l, layer) in document.layers.iter().enumerate() {
-        let places = images(format!("$.layers[{l}]"), &layer.images);
-        named.extend(
-            places
-                .into_iter()
-                .zip(layer.images.iter().map(|i| i.file.as_str())),
-        );
-    }
-    if let Some(map) = &document.region_map {
-        let places = images("$.region_map".to_owned(), &map.images);
-        named.extend(
-            places
-                .into_iter()
-                .zip(map.images.iter().map(|i| i.file.as_str())),
-        );
-    }
-    for (e, item) in document.evidence.iter().enumerate() {
-        for (a, attachment) in item.attachments.iter().enumerate() {
-            let place = format!("$.evidence[{e}].attachments[{a}].file");
-            named.push((place, attachment.file.as_str()));
-        }
-    }
-    for (p, entry) in document.palette.iter().enumerate() {
-        if let Some(spectrum) = &entry.spectrum {
-            named.push((format!("$.palette[{p}].spectrum"), spectrum.as_str()));
-        }
-    }
-    named
 }
 
 /// True if the file is there; reports it otherwise.

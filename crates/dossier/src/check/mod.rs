@@ -1,6 +1,7 @@
 //! The whole check of a dossier: every rule that can be tested without
 //! judging the argument. Nothing here changes anything.
 
+mod clearance;
 mod files;
 mod ids;
 mod language;
@@ -114,7 +115,7 @@ pub fn new_errors(before: &Dossier, after: &Dossier, store: &dyn Store) -> Vec<F
 /// files names is not among them.
 #[must_use]
 pub fn named_files(document: &Dossier) -> Vec<&str> {
-    let named = files::named(document);
+    let named = document.named_files();
     named.into_iter().map(|(_, file)| file).collect()
 }
 
@@ -123,6 +124,7 @@ fn check_document(document: &Dossier, found: &mut Findings) {
     references::check(document, found);
     values::check(document, found);
     language::check(document, found);
+    clearance::check(document, found);
 }
 
 /// Findings being gathered.

@@ -6,6 +6,8 @@
 //! (`kind`, `certainty` ...) keep a spelling they do not know as `Other`.
 
 mod argument;
+pub mod clearance;
+mod files;
 mod layers;
 mod object;
 mod review;
@@ -19,6 +21,7 @@ pub use argument::{
     Anchor, Attachment, Claim, Evidence, MixturePart, PaletteEntry, Pin, Region, RegionImage,
     RegionMap,
 };
+pub use clearance::{CLEARANCE_FIELD, Cleared};
 pub use layers::{Calibration, Layer, LayerImage, Origin, OriginInput, State};
 pub use object::{ObjectRecord, Orientation, Part, Person, Rights, Sheet, SurfaceRecord};
 pub use review::{Answer, Review, SetAside};

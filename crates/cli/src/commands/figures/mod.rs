@@ -28,6 +28,11 @@ const AROUND: f64 = 0.3;
 /// where there is no graphics card, and 100 kB of the page.
 const MOST_REGIONS: usize = 200;
 
+/// Width of the line between two states in one picture, px, and its grey: seen
+/// on light and on dark, and neutral. Choices of ours.
+const LINE_PX: i64 = 3;
+const LINE_GREY: [u8; 3] = [119; 3];
+
 /// Draws pictures, or says why it cannot.
 pub(super) struct Figures<'a> {
     document: &'a Dossier,
@@ -77,6 +82,46 @@ impl<'a> Figures<'a> {
             Some(picture(png, size, 1e3 / px_per_m, name, String::new()))
         });
         drawn.collect()
+    }
+
+    /// One picture that stands for the dossier elsewhere, from the front: as found on the left of an
+    /// upright line, as the evidence supports on the right; one state alone where there is no other.
+    pub(super) fn likeness(&self, [width, height]: [u32; 2]) -> Option<Vec<u8>> {
+        let ready = self.ready.as_ref().ok()?;
+        let states = &self.document.states;
+        let of_kind = |kind| states.iter().position(|state| state.kind == kind);
+        let left = of_kind(StateKind::AsFound);
+        let right = of_kind(StateKind::EvidenceBased).or_else(|| of_kind(StateKind::Hypothetical));
+        let (left, right) = match (left, right) {
+            (Some(left), Some(right)) => (left, right),
+            (Some(one), None) | (None, Some(one)) => (one, one),
+            (None, None) => (states.len().checked_sub(1)?, states.len() - 1),
+        };
+        let mut stage = ready.stage.borrow_mut();
+        let (_, mut view) = stage.standard_views().into_iter().next()?;
+        // As large as it fits.
+        let aspect = f64::from(width) / f64::from(height);
+        let half_height = view.half_m[1].max(view.half_m[0] / aspect);
+        view.half_m = [half_height * aspect, half_height];
+        let mut draw = |state| {
+            let png = stage.draw(Appearance::State(state), &view, [width, height], 0)?;
+            Some(image::load_from_memory(&png).ok()?.into_rgb8())
+        };
+        let mut picture = draw(left)?;
+        if left != right {
+            let other = draw(right)?;
+            for (x, y, pixel) in picture.enumerate_pixels_mut() {
+                let from_middle = i64::from(x) - i64::from(width / 2);
+                if from_middle >= LINE_PX {
+                    *pixel = *other.get_pixel(x, y);
+                } else if from_middle >= 0 {
+                    *pixel = image::Rgb(LINE_GREY);
+                }
+            }
+        }
+        let mut png = std::io::Cursor::new(Vec::new());
+        picture.write_to(&mut png, image::ImageFormat::Png).ok()?;
+        Some(png.into_inner())
     }
 
     /// A region, outlined, seen along its mean normal.
