@@ -107,7 +107,8 @@ for (const backend of Object.keys(BACKENDS)) {
     const root = () => page.locator('ganosis-view');
     const openPortfolio = async () => {
       if (await root().locator('[data-page="portfolio"]').getAttribute('aria-expanded') !== 'true') await root().locator('[data-page="portfolio"]').click();
-      await root().locator('.portfolio').waitFor();
+      // Its parts are fetched when it is first opened.
+      await root().locator('.portfolio .views-part').waitFor();
     };
     /** What a button hands out. */
     const handedOut = async (button) => {

@@ -74,6 +74,27 @@ for (const backend of Object.keys(BACKENDS)) {
       });
     }
 
+    test('one finger or button goes nearer, farther and back to the whole, as WCAG 2.2, 2.5.1 asks beside gestures of two', async () => {
+      const canvas = await page.locator('ganosis-view .stage canvas').boundingBox();
+      const press = async (step) => {
+        const button = page.locator(`ganosis-view [data-step="${step}"]`);
+        const box = await button.boundingBox();
+        // WCAG 2.2, 2.5.5.
+        assert.ok(box.width >= 44 && box.height >= 44, `${step}: ${box.width} x ${box.height}`);
+        await button.click();
+        return (await getView(page)).camera.distance_m;
+      };
+      const first = (await getView(page)).camera.distance_m;
+      const near = await press('nearer');
+      assert.ok(near < 0.9 * first, `${near} of ${first}`);
+      assert.ok(Math.abs(await press('farther') - first) < 1e-9);
+      await press('nearer');
+      // With motion reduced the whole is there at once: all of the box's outline lies within the picture.
+      await press('whole');
+      for (const [x, y] of [[0.01, 0.5], [0.99, 0.5], [0.5, 0.01], [0.5, 0.99]]) assert.equal(await probe(page, canvas.width * x, canvas.height * y) ?? null, null, `${x}, ${y}`);
+      assert.equal((await getView(page)).camera.azimuth_deg, 0);
+    });
+
     test('along the wall grazes the plane behind the object, from the nearer side, and then from the other', async () => {
       // From the right it is the right.
       await from('right');

@@ -51,6 +51,10 @@ const DRAWINGS = {
   save: ["M6 11V3h9l3 3v5", "M9 7h5", "M3 11h5c0 2 1.500 3.500 4 3.500s4-1.500 4-3.500h5v10H3z"],
   close: ["M6 6l12 12M18 6L6 18"],
   more: ["M7 10l5 5 5-5"],
+  // Nearer, farther; the whole stone on its floor.
+  nearer: ["M12 5v14M5 12h14"],
+  farther: ["M5 12h14"],
+  whole: ["M9 17V9l1.500-2.500h3L15 9v8z", "M4 17h16", "M6 20.500h12"],
   back: ["M14 6l-6 6 6 6"],
   again: ["M19 12a7 7 0 1 1-2.5-5.400", "M17 2v5h-5"],
   // A sheet leaving a slot.

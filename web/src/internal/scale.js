@@ -1,6 +1,7 @@
 // @ts-check
-/** The scale bar: a round length of the object, as long as it is where the camera looks. */
+/** The scale bar: a round length of the object, as long as it is where the camera looks; and steps nearer and farther, for who has one finger. */
 import { html } from "./dom.js";
+import { icon } from "./icons.js";
 import { percent } from "./i18n.js";
 
 /** Longest bar (CSS px): a choice of ours, about a fifth of a phone's width and more elsewhere. */
@@ -36,11 +37,17 @@ function texelsOf(ctx, { left }) {
   return Math.max(0, ...images.map(({ width_px = 0, height_px = 0 }) => width_px * height_px));
 }
 
-export function scaleBar() {
+/** Keys of the picture that a press stands for: two steps of the keyboard, a quarter nearer or farther. */
+const KEYS = { whole: ["Home"], farther: ["-", "-"], nearer: ["+", "+"] };
+
+/** @param {(key: string) => void} act does what a key on the picture does */
+export function scaleBar(act) {
   const bar = html("span", { class: "bar" });
   const words = html("span", {});
   const enlarged = html("span", { class: "enlarged", hidden: true });
-  const element = html("div", { class: "scale-bar", role: "img", hidden: true, dir: "ltr" }, bar, words, enlarged);
+  const length_bar = html("div", { class: "scale-bar", role: "img" }, bar, words, enlarged);
+  const [whole, farther, nearer] = /** @type {const} */ (["whole", "farther", "nearer"]).map((step) => html("button", { class: "step", type: "button", "data-step": step, onclick: () => KEYS[step].forEach(act) }, icon(step)));
+  const element = html("div", { class: "scale", hidden: true, dir: "ltr" }, whole, farther, length_bar, nearer);
   let shown = "";
   /** Of the surface that a sheet stands for, and whose it is: found once, since it is slow; 0 where the surface has no UVs. @type {{of: unknown, m2: number}} */
   let sheet = { of: null, m2: 0 };
@@ -68,9 +75,14 @@ export function scaleBar() {
       if (now === shown) return;
       shown = now;
       const length = lengthInWords(metres, ctx.language);
+      for (const button of [whole, farther, nearer]) {
+        const name = ctx.t(`scale.${button.dataset["step"]}`);
+        button.setAttribute("aria-label", name);
+        button.title = name;
+      }
       bar.style.inlineSize = `${width}px`;
       words.textContent = length;
-      element.setAttribute("aria-label", [ctx.t("scale.bar", { length }), said].filter(Boolean).join(". "));
+      length_bar.setAttribute("aria-label", [ctx.t("scale.bar", { length }), said].filter(Boolean).join(". "));
     },
   };
 }

@@ -35,7 +35,9 @@ export class Stage {
   /** Escape while a tool is in hand. @type {(() => void) | null} */
   #put_down = null;
   captions = paneCaptions();
-  scale = scaleBar();
+  scale = scaleBar((key) => {
+    if (this.#handle?.key(key, false)) this.intent();
+  });
 
   /**
    * @param {object} options
