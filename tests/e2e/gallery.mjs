@@ -57,6 +57,8 @@ try {
       if (asked.length === 0) continue;
       const [width, height] = asked[0].size;
       const page = await chromium.newPage({ viewport: { width, height }, reducedMotion: 'reduce' });
+      // Pictures are drawn in software, as a rule beside other work.
+      page.setDefaultTimeout(180_000);
       try {
         await openScreen(page, site, screen, `&backend=${backend}&language=${language}`);
         for (const { name, size, theme, text_percent, forced, print } of asked) {

@@ -167,5 +167,36 @@ describe('screens', () => {
     await page.close();
   });
 
+  for (const [width, height, percent] of [[390, 844, 100], [360, 640, 100], [390, 844, 200], [1280, 800, 200]]) {
+    test(`nothing covers the scale, and lists can be chosen from, ${width} px wide with text of ${percent} %`, async () => {
+      const page = await newPage({ viewport: { width, height } });
+      await openReady(page, site.address('dossier/'), 'webgl2');
+      const view = page.locator('ganosis-view');
+      await view.locator('.plate').waitFor();
+      await page.evaluate((size) => { document.documentElement.style.fontSize = `${size}%`; document.querySelector('ganosis-view').view = { pin: null, light: { mode: 'raking' } }; }, percent);
+      await view.locator('.stamp').waitFor();
+      const apart = (a, b) => a.x + a.width <= b.x + 0.5 || b.x + b.width <= a.x + 0.5 || a.y + a.height <= b.y + 0.5 || b.y + b.height <= a.y + 0.5;
+      for (const open of [false, true]) {
+        if (open) await view.locator('[data-page="light"]').click();
+        const [stamp, scale] = [await view.locator('.stamp').boundingBox(), await view.locator('.scale-room').boundingBox()];
+        assert.ok(apart(stamp, scale), `${JSON.stringify(stamp)} ${JSON.stringify(scale)}`);
+        assert.ok(scale.x >= 0 && scale.x + scale.width <= width && stamp.x >= 0, JSON.stringify(scale));
+      }
+      await page.keyboard.press('Escape');
+      for (const end of ['left', 'right']) {
+        await view.locator(`.end.${end} .choose`).click();
+        // What is at the middle of the first and the last choice is that choice.
+        const reached = await view.locator(`.end.${end} [role="option"]`).evaluateAll((all) => [all[0], all.at(-1)].map((option) => {
+          option.scrollIntoView({ block: 'nearest' });
+          const box = option.getBoundingClientRect();
+          return option.contains(option.getRootNode().elementFromPoint(box.x + box.width / 2, box.y + box.height / 2));
+        }));
+        assert.deepEqual(reached, [true, true], end);
+        await page.keyboard.press('Escape');
+      }
+      await page.close();
+    });
+  }
+
   test('no script on the page failed', () => assert.deepEqual(failures, []));
 });

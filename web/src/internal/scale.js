@@ -47,7 +47,7 @@ export function scaleBar(act) {
   const enlarged = html("span", { class: "enlarged", hidden: true });
   const length_bar = html("div", { class: "scale-bar", role: "img" }, bar, words, enlarged);
   const [whole, farther, nearer] = /** @type {const} */ (["whole", "farther", "nearer"]).map((step) => html("button", { class: "step", type: "button", "data-step": step, onclick: () => KEYS[step].forEach(act) }, icon(step)));
-  const element = html("div", { class: "scale", hidden: true, dir: "ltr" }, whole, farther, length_bar, nearer);
+  const element = html("div", { class: "scale-room", hidden: true, dir: "ltr" }, whole, farther, length_bar, nearer);
   let shown = "";
   /** Of the surface that a sheet stands for, and whose it is: found once, since it is slow; 0 where the surface has no UVs. @type {{of: unknown, m2: number}} */
   let sheet = { of: null, m2: 0 };
