@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use ganosis_dossier::write::write_atomically;
-use ganosis_imaging::pose::{Free, PoseFit, PosedPhoto, Poses, Start, Task, TriedFree};
+use ganosis_imaging::pose::{Free, PoseFit, PosedPhoto, Poses, Question, TriedFree};
 use serde::Serialize;
 
 use super::chart_files::{self as files};
@@ -145,46 +145,22 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
 }
 
 fn solved(arguments: &Arguments, given: &Given) -> anyhow::Result<(PoseFit, Vec<TriedFree>)> {
-    let (width_px, height_px) = (given.about.width_px, given.about.height_px);
-    let start = match given.lens {
-        Some(lens) => Start::Lens(lens),
-        None => Start::Size {
-            width_px,
-            height_px,
-        },
+    let question = Question {
+        size_px: [given.about.width_px, given.about.height_px],
+        lens: given.lens,
+        free: arguments.solve,
+        marked_px: arguments.marked,
     };
-    let usual = Task::usual_marking(width_px, height_px);
-    let marked_px = arguments.marked.unwrap_or(usual);
-    let free = match (arguments.solve, given.lens) {
-        (None, None) => {
-            let found = PoseFit::choosing(&given.pairs, start, marked_px, SEED);
-            return found.map_err(|e| of_points(arguments, e));
-        }
-        (Some(free), None) if !free.focal => {
-            return Err(Trouble::error(
-                "without a lens the focal length is to be found",
-                "--solve",
-                "Add focal to the list, or give --lens.",
-            ));
-        }
-        (free, _) => free.unwrap_or(Free::NONE),
-    };
-    let task = Task {
-        start,
-        free,
-        marked_px,
-        seed: SEED,
-    };
-    let fit = PoseFit::of(&given.pairs, &task).map_err(|e| of_points(arguments, e))?;
-    Ok((fit, Vec::new()))
+    question
+        .answer(&given.pairs)
+        .map_err(|e| of_points(arguments, e))
 }
 
-/// The same samples each time.
-const SEED: u64 = 1;
-
 fn of_points(arguments: &Arguments, error: ganosis_imaging::ImagingError) -> anyhow::Error {
-    let place = arguments.points.as_ref();
-    let place = place.map_or(error.place, |path| path.display().to_string());
+    // What is wrong with an option keeps its place.
+    let of_option = error.place.starts_with("--");
+    let points = arguments.points.as_ref().filter(|_| !of_option);
+    let place = points.map_or(error.place, |path| path.display().to_string());
     Trouble::error(error.what, place, error.advice)
 }
 

@@ -6,7 +6,7 @@ use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::drape::mesh::LARGEST_OBJECT_M;
 use ganosis_imaging::lens::Lens;
 use ganosis_imaging::photo::About;
-use ganosis_imaging::pose::{Pair, Poses, read_pairs};
+use ganosis_imaging::pose::{Pair, read_lens, read_pairs};
 use ganosis_surface::Surface;
 use ganosis_surface::pick::Picker;
 use glam::Vec3;
@@ -219,47 +219,7 @@ fn unit_guess(pairs: &[Pair], size_m: f32) -> String {
 
 fn lens_of(path: &Path, about: &About, photo: &Path) -> anyhow::Result<Lens> {
     let text = files::text(path)?;
+    let size_px = [about.width_px, about.height_px];
     let place = path.display().to_string();
-    let bare: Result<Lens, _> = serde_json::from_str(&text);
-    let lens = match bare {
-        Ok(lens) => lens,
-        Err(why) => {
-            // Nothing says which was meant; what looks like poses is told about as such.
-            if !text.contains("\"photos\"") {
-                return Err(Trouble::error(
-                    format!("this is no lens: {why}"),
-                    place,
-                    "Give a JSON with width_px, height_px, focal_px, centre_px and distortion, or \
-                     poses of a photograph taken with the lens.",
-                ));
-            }
-            let poses = Poses::read(&text, &place).map_err(trouble)?;
-            let named = poses.of_photo(&files::name(photo));
-            let first = &poses.photos[0];
-            let one = poses.photos.iter().all(|p| p.lens == first.lens);
-            match named.or(one.then_some(first)) {
-                Some(posed) => posed.lens,
-                None => {
-                    return Err(Trouble::error(
-                        "the poses have several lenses, and none is of this photograph",
-                        place,
-                        "Give a file with the one lens.",
-                    ));
-                }
-            }
-        }
-    };
-    let (w, h) = (about.width_px, about.height_px);
-    if (lens.width_px, lens.height_px) != (w, h) {
-        return Err(Trouble::error(
-            format!(
-                "the lens is of photographs of {} × {} px, and this one has {w} × {h} px as stored",
-                lens.width_px, lens.height_px
-            ),
-            place,
-            "Give the lens of this camera at this size, or leave --lens out.",
-        ));
-    }
-    lens.check(&place).map_err(trouble)?;
-    Ok(lens)
+    read_lens(&text, &place, &files::name(photo), size_px).map_err(trouble)
 }

@@ -1,11 +1,13 @@
 //! Where a photograph was taken from: the camera's place before the surface.
 
+mod ask;
 pub mod colmap;
 mod file;
 mod fit;
 mod free;
 mod hypotheses;
 mod known;
+mod lens_file;
 mod p3p;
 mod pairs;
 mod quality;
@@ -21,13 +23,15 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::{ImagingError, Result};
 
+pub use ask::Question;
 pub use file::{FORMAT, FitSummary, PosedPhoto, Poses, SurfaceProjector};
 pub use fit::{PoseFit, TriedFree};
 pub use free::Free;
 pub use hypotheses::Start;
 pub use known::{Known, bring_to_surface, read_known};
+pub use lens_file::read_lens;
 pub use p3p::p3p;
-pub use pairs::{COLUMNS, Pair, read_pairs};
+pub use pairs::{COLUMNS, Pair, read_pairs, write_pairs};
 pub use quality::{PairResult, Uncertainty};
 pub use refine::{Refined, refine, turn_of};
 pub use solve::{Solved, Task, solve};

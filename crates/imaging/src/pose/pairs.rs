@@ -49,6 +49,19 @@ pub fn read_pairs(text: &str, file: &str) -> Result<Vec<Pair>> {
     Ok(pairs)
 }
 
+/// The table of pairs, as [`read_pairs`] reads it.
+pub fn write_pairs(pairs: &[Pair]) -> String {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    // Into memory it cannot fail, and what it writes is UTF-8.
+    let _ = writer.write_record(["name"].iter().chain(&COLUMNS));
+    for pair in pairs {
+        let numbers = pair.pixel.iter().chain(&pair.surface_m);
+        let numbers = numbers.map(f64::to_string);
+        let _ = writer.write_record([pair.name.clone()].into_iter().chain(numbers));
+    }
+    String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
+}
+
 fn is_twin(a: &Pair, b: &Pair) -> bool {
     let near = (a.pixel[0] - b.pixel[0]).hypot(a.pixel[1] - b.pixel[1]) < SAME_PIXEL;
     a.name == b.name || a.surface_m == b.surface_m || near
@@ -69,6 +82,17 @@ mod tests {
             (pairs[0].name.as_str(), pairs[1].name.as_str()),
             ("eye", "2")
         );
+    }
+
+    #[test]
+    fn what_is_written_is_read() {
+        let pair = |name: &str, x: f64| Pair {
+            name: name.to_owned(),
+            pixel: [x, 0.1 + x],
+            surface_m: [x / 3.0, -1e-9, 2.0 * x],
+        };
+        let pairs = vec![pair("eye, left", 1.25), pair("\u{201c}bill\u{201d}", 7.0 / 3.0)];
+        assert_eq!(read_pairs(&write_pairs(&pairs), "p.csv"), Ok(pairs));
     }
 
     #[test]

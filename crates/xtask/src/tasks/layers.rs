@@ -38,11 +38,12 @@ const EDITING: &str = "ganosis-editing";
 const EXCHANGE: &str = "ganosis-exchange";
 const VIEWER: &str = "ganosis-viewer";
 const WORKTABLE: &str = "ganosis-desk";
+const TRIPOD: &str = "ganosis-tripod";
 const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 17] = [
+pub(crate) const LAYERS: [Layer; 18] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -117,6 +118,13 @@ pub(crate) const LAYERS: [Layer; 17] = [
         package: WORKTABLE,
         folder: "crates/desk",
         may_use: &[EDITING, AUDIT, EXCHANGE, DOSSIER, SURFACE, COLORIMETRY],
+        dev: &[TESTKIT],
+        forbidden: &["wgpu", "tokio", "anyhow", "clap", "axum", "zip", "rayon"],
+    },
+    Layer {
+        package: TRIPOD,
+        folder: "crates/tripod",
+        may_use: &[IMAGING, SURFACE, COLORIMETRY],
         dev: &[TESTKIT],
         forbidden: &["wgpu", "tokio", "anyhow", "clap", "axum", "zip", "rayon"],
     },

@@ -1,5 +1,5 @@
-//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, and the desk) and lays out
-//! the site.
+//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, the desk and the tripod) and
+//! lays out the site.
 
 use std::path::{Path, PathBuf};
 
@@ -35,9 +35,9 @@ struct Module {
 
 const VIEWER_INPUTS: &[&str] = &["crates/renderer", "crates/viewer", "shaders"];
 
-/// The page loads one of the viewers, by what the browser offers, and the desk when somebody examines or
-/// edits.
-const MODULES: [Module; 3] = [
+/// The page loads one of the viewers, by what the browser offers, the desk when somebody examines or
+/// edits, and the tripod when somebody places a photograph.
+const MODULES: [Module; 4] = [
     Module {
         name: "viewer-webgpu",
         title: "viewer for webgpu",
@@ -66,6 +66,14 @@ const MODULES: [Module; 3] = [
             "crates/editing",
             "crates/exchange",
         ],
+    },
+    Module {
+        name: "tripod",
+        title: "tripod",
+        package: "ganosis-tripod",
+        made: "ganosis_tripod.wasm",
+        features: "",
+        inputs: &["crates/imaging", "crates/tripod"],
     },
 ];
 
