@@ -1,6 +1,7 @@
 // Every screen of the page, each with the way to it, for the tests of accessibility and for the gallery.
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { png } from './fixture.mjs';
 
 const root = (page) => page.locator('ganosis-view');
 const press = (page, name) => root(page).locator(`[data-page="${name}"]`).click();
@@ -105,6 +106,26 @@ export const SCREENS = [
       await root(page).locator('[data-keep="compare"]').click();
       await root(page).locator('.kept tbody').first().waitFor({ timeout: 120_000 });
       await root(page).locator('.kept').evaluate((part) => part.scrollIntoView());
+    },
+  },
+  {
+    name: 'photographs', enter: async (page) => {
+      await view(page, { compare: 'one', overlay: null });
+      await press(page, 'measure');
+      await root(page).locator('[data-photographs]').click();
+      const file = png(300, 200, 3, (x, y) => [60 + x / 2, 60 + y / 2, 90]);
+      await root(page).locator('.photographs input[type="file"]').first().setInputFiles({ name: 'slab.png', mimeType: 'image/png', buffer: file });
+      await root(page).locator('.photo-canvas').waitFor({ timeout: 120_000 });
+      for (let at = 1; at <= 6; at += 1) {
+        // Where the pages lie they may have been moved meanwhile.
+        await root(page).locator('.photo-canvas').scrollIntoViewIfNeeded();
+        const pane = await root(page).locator('.photo-canvas').boundingBox();
+        const stage = await root(page).locator('.stage > canvas').first().boundingBox();
+        const [x, y] = [[0.38, 0.4], [0.62, 0.42], [0.6, 0.6], [0.4, 0.58], [0.5, 0.5], [0.55, 0.38]][at - 1];
+        await page.mouse.click(pane.x + pane.width * x, pane.y + pane.height * y);
+        await page.mouse.click(stage.x + stage.width / 2 + stage.height * (x - 0.5), stage.y + stage.height * y);
+        await root(page).locator(`[data-pair="${at}"]`).waitFor();
+      }
     },
   },
   { name: 'about', enter: (page) => press(page, 'about') },

@@ -1,9 +1,9 @@
 //! Questions about the photograph and their answers; both cross as JSON.
 
 use ganosis_imaging::calibration::InputRecord;
-use ganosis_imaging::lens::Lens;
+use ganosis_imaging::lens::{Lens, Projector};
 use ganosis_imaging::pose::{
-    Pair, PoseFit, PosedPhoto, Poses, Question, TriedFree, read_lens, read_pairs, write_pairs,
+    Pair, Pose, PoseFit, PosedPhoto, Poses, Question, TriedFree, read_lens, read_pairs, write_pairs,
 };
 use serde::{Deserialize, Serialize};
 
@@ -32,6 +32,67 @@ pub struct Answer {
     pub sighted_m: Vec<Option<[f64; 3]>>,
     /// Each pair: where its place falls in the photograph.
     pub foretold_px: Vec<Option<[f64; 2]>>,
+    /// What the photograph takes in.
+    pub frame: Frame,
+}
+
+/// What a photograph takes in, for drawing it before the surface.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Frame {
+    /// Where the camera stands.
+    pub centre_m: [f64; 3],
+    /// Direction of the middle of the picture, on the axes of the surface, of unit depth.
+    pub middle: [f64; 3],
+    /// Directions along the border of the picture, clockwise from its first corner; every
+    /// [`BORDER_STEPS`]th is a corner.
+    pub border: Vec<[f64; 3]>,
+    /// The box around the picture on the normalised plane: its first corner.
+    pub min: [f64; 2],
+    /// Its last corner.
+    pub max: [f64; 2],
+    /// Beyond this r² on the normalised plane nothing is seen; `None` for everything.
+    pub fold_r2: Option<f64>,
+}
+
+/// Directions along each side of the picture.
+pub const BORDER_STEPS: usize = 8;
+
+impl Frame {
+    /// Of a lens at its place.
+    ///
+    /// # Errors
+    /// The lens sees nothing at its border.
+    pub fn of(lens: &Lens, pose: &Pose) -> Result<Self, TripodError> {
+        let (w, h) = (lens.width_px as f64, lens.height_px as f64);
+        let corners = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
+        let projector = Projector::new(*lens);
+        let seen = |pixel: [f64; 2]| {
+            let seen = projector.normalised_of(pixel);
+            seen.ok_or_else(|| "the lens sees nothing at the border of the picture".to_owned())
+        };
+        let mut border = Vec::new();
+        let (mut min, mut max) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for side in 0..4 {
+            let (from, to) = (corners[side], corners[(side + 1) % 4]);
+            for step in 0..BORDER_STEPS {
+                let t = step as f64 / BORDER_STEPS as f64;
+                let at = seen([0, 1].map(|k| from[k] + t * (to[k] - from[k])))?;
+                for k in 0..2 {
+                    (min[k], max[k]) = (min[k].min(at[k]), max[k].max(at[k]));
+                }
+                border.push(pose.ray(at));
+            }
+        }
+        let fold_r2 = lens.distortion.fold_r2();
+        Ok(Self {
+            centre_m: pose.centre_m(),
+            middle: pose.ray(seen([w / 2.0, h / 2.0])?),
+            border,
+            min,
+            max,
+            fold_r2: fold_r2.is_finite().then_some(fold_r2),
+        })
+    }
 }
 
 /// What a file tells.
@@ -66,6 +127,7 @@ impl Tripod {
             camera_centre_m: fit.pose.centre_m(),
             sighted_m: asked.pairs.iter().map(of_pair).collect(),
             foretold_px: asked.pairs.iter().map(foretold).collect(),
+            frame: Frame::of(&fit.lens, &fit.pose)?,
             fit,
             tried,
         })

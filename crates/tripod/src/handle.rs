@@ -1,6 +1,7 @@
 //! The one handle that the worker holds. Questions and answers cross as JSON texts, pixels and vertices as
 //! typed arrays.
 
+use ganosis_imaging::pose::PosedPhoto;
 use js_sys::{Float32Array, Function, Object, Reflect, Uint8Array, Uint32Array};
 use wasm_bindgen::prelude::*;
 
@@ -96,6 +97,18 @@ impl Tripod {
         let asked = serde_json::from_str(asked).map_err(because)?;
         let answer = self.inner.solve(&asked).map_err(refused)?;
         serde_json::to_string(&answer).map_err(because)
+    }
+
+    /// What a posed photograph takes in, from and to JSON.
+    pub fn frame(posed: &str) -> Result<String, JsValue> {
+        let posed: PosedPhoto = serde_json::from_str(posed).map_err(because)?;
+        let frame = crate::Frame::of(&posed.lens, &posed.pose).map_err(refused)?;
+        serde_json::to_string(&frame).map_err(because)
+    }
+
+    /// The path of a file that `file` names.
+    pub fn beside(file: &str, name: &str) -> String {
+        ganosis_surface::gltf_in::beside(file, name)
     }
 
     /// What a file of points, poses or a lens tells, as JSON.

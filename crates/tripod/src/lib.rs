@@ -16,7 +16,7 @@ mod handle;
 
 use ganosis_surface::{Surface, gltf_in};
 
-pub use asked::{Answer, Asked, Told};
+pub use asked::{Answer, Asked, BORDER_STEPS, Frame, Told};
 pub use error::TripodError;
 pub use geometry::{Geometry, Span};
 pub use photo::Shown;

@@ -9,6 +9,7 @@ import { light } from "./panels/light.js";
 import { portfolio } from "./panels/portfolio.js";
 import { about } from "./panels/about.js";
 import { measure } from "./panels/measure.js";
+import { photographs } from "./panels/photographs.js";
 import { audit } from "./panels/audit.js";
 import { partings } from "./panels/partings.js";
 import { card, notEditing } from "./panels/card.js";
@@ -19,7 +20,7 @@ import { card, notEditing } from "./panels/card.js";
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
 const PAGES = {
-  label, grounds, audit, partings, layers, measure, light, portfolio, about,
+  label, grounds, audit, partings, layers, measure, photographs, light, portfolio, about,
   workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
   drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
 };

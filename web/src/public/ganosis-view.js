@@ -13,7 +13,7 @@ import { addressOf, viewOf } from "./internal/address.js";
 /** @typedef {import("./types.d.ts").View} View */
 
 const BASE = new URL("./", import.meta.url);
-const STYLES = ["room.css", "plate.css", "wall.css", "audit.css", "editing.css", "measure.css", "status.css", "print.css"];
+const STYLES = ["room.css", "plate.css", "wall.css", "audit.css", "editing.css", "measure.css", "photographs.css", "status.css", "print.css"];
 /** The address follows a view that has stood still so long; browsers limit how often it may change. */
 const ADDRESS_AFTER_MS = 300;
 

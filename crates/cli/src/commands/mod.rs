@@ -19,6 +19,7 @@ mod moved;
 pub(crate) mod open;
 mod paged;
 pub(crate) mod pose;
+mod pose_by_layer;
 mod pose_inputs;
 mod pose_model;
 mod pose_text;

@@ -5,13 +5,14 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use ganosis_dossier::write::write_atomically;
+use ganosis_imaging::Encoding;
 use ganosis_imaging::pose::{Free, PoseFit, PosedPhoto, Poses, Question, TriedFree};
 use serde::Serialize;
 
 use super::chart_files::{self as files};
 use super::pose_inputs::{self as inputs, Given};
 use super::printing::printed;
-use super::{pose_model, pose_text};
+use super::{pose_by_layer, pose_model, pose_text};
 use crate::trouble::Trouble;
 
 /// Find where a photograph was taken from
@@ -36,6 +37,12 @@ use crate::trouble::Trouble;
 /// cameras.txt and images.txt in the COLMAP text format. Its scale and axes
 /// are made right by three or more known points (--known).
 ///
+/// With --by-layer a pose that is nearly right (--start) is brought into
+/// agreement with a layer of a dossier, for bands in which points are hard to
+/// see: the layer is rendered as the lens would show it, and squares of that
+/// are found in the photograph by the direction of their edges. Says by how
+/// many pixels it moved and how sure it is; where it is not, it is refused.
+///
 /// Exit code: 0 done, 1 done but a pair was wrong or the pose is weak, 2 not
 /// done and nothing written.
 #[derive(clap::Args)]
@@ -44,10 +51,10 @@ pub(crate) struct Arguments {
     #[arg(required_unless_present = "model", conflicts_with = "model")]
     pub(super) photo: Option<PathBuf>,
     /// The surface: .glb or .gltf, in metres
-    #[arg(long, value_name = "S.glb", required_unless_present = "model")]
+    #[arg(long, value_name = "S.glb", required_unless_present_any = ["model", "by_layer"])]
     pub(super) surface: Option<PathBuf>,
     /// The points: name,x_px,y_px,x_m,y_m,z_m
-    #[arg(long, value_name = "POINTS.csv", required_unless_present = "model")]
+    #[arg(long, value_name = "POINTS.csv", required_unless_present_any = ["model", "by_layer"])]
     pub(super) points: Option<PathBuf>,
     /// The lens: JSON of a lens, or poses of a photograph taken with it
     #[arg(long, value_name = "LENS.json")]
@@ -72,6 +79,23 @@ pub(crate) struct Arguments {
     /// x_m,y_m,z_m
     #[arg(long, value_name = "KNOWN.csv", requires = "model")]
     pub(super) known: Option<PathBuf>,
+    /// Bring a pose into agreement with the layer of this id
+    #[arg(long, value_name = "LAYER", requires_all = ["dossier", "start"], conflicts_with_all = ["points", "surface", "lens", "solve", "marked", "marked_as", "model"])]
+    pub(super) by_layer: Option<String>,
+    /// The dossier (folder) that has the layer; its surface is taken
+    #[arg(long, value_name = "FOLDER", requires = "by_layer")]
+    pub(super) dossier: Option<PathBuf>,
+    /// Poses to start from: of the photograph, or of one alone from nearly the
+    /// same place and with the same lens
+    #[arg(long, value_name = "POSES.json", requires = "by_layer")]
+    pub(super) start: Option<PathBuf>,
+    /// Node of the surface to leave out, such as a lost part that is restored
+    #[arg(long, value_name = "NODE", requires = "by_layer")]
+    pub(super) without: Option<String>,
+    /// How codes of the photograph stand for light, where it does not say it:
+    /// linear, srgb
+    #[arg(long, requires = "by_layer")]
+    pub(super) encoding: Option<Encoding>,
     /// The poses to write
     #[arg(short, long, value_name = "OUT.json", default_value = "poses.json")]
     pub(super) output: PathBuf,
@@ -108,6 +132,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         &arguments.points,
         &arguments.lens,
         &arguments.known,
+        &arguments.start,
     ];
     let read: Vec<_> = read.into_iter().flatten().map(PathBuf::as_path).collect();
     let outputs = [arguments.output.clone()];
@@ -115,6 +140,9 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     refuse()?;
     if let Some(folder) = &arguments.model {
         return pose_model::run(arguments, folder, &refuse);
+    }
+    if let Some(layer) = &arguments.by_layer {
+        return pose_by_layer::run(arguments, layer, &refuse);
     }
     let given = Given::read(arguments)?;
     let (fit, tried) = solved(arguments, &given)?;

@@ -1,6 +1,7 @@
 //! The whole way from photographs to layers by the commands, on photographs whose truth is known.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
+mod by_layer;
 mod layers;
 mod poses;
 

@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use crate::{MADE, ran};
 
-fn truth() -> Poses {
+pub(crate) fn truth() -> Poses {
     let path = MADE.photographs().join("truth/poses.json");
     Poses::read(&std::fs::read_to_string(path).unwrap(), "truth").unwrap()
 }
@@ -32,7 +32,7 @@ fn places() -> Vec<[f64; 3]> {
 }
 
 /// Root mean square of how far the places fall from where they are, over those in the picture.
-fn off_px(found: &PosedPhoto, truth: &PosedPhoto) -> f64 {
+pub(crate) fn off_px(found: &PosedPhoto, truth: &PosedPhoto) -> f64 {
     let (found, lens, truth) = (found.projector(), truth.lens, truth.projector());
     let squares: Vec<f64> = places()
         .into_iter()

@@ -1,6 +1,7 @@
 //! Where a photograph was taken from: the camera's place before the surface.
 
 mod ask;
+mod by_layer;
 pub mod colmap;
 mod file;
 mod fit;
@@ -24,6 +25,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::{ImagingError, Result};
 
 pub use ask::Question;
+pub use by_layer::{Agreement, LaidLayer, agree_with_layer};
 pub use file::{FORMAT, FitSummary, PosedPhoto, Poses, SurfaceProjector};
 pub use fit::{PoseFit, TriedFree};
 pub use free::Free;

@@ -180,6 +180,27 @@ pub fn register(fixed: &Plane, moving: &Plane, options: &Options) -> Result<Regi
     judged(best, size)
 }
 
+/// Squares of `fixed` that are clearly found again in `moving` near where `map` takes them, at a level that
+/// halves both pictures until a pixel stands for `level_px`; centres in pixels of both pictures.
+pub(crate) fn found_squares(
+    fixed: &Plane,
+    moving: &Plane,
+    map: &Homography,
+    level_px: f64,
+) -> Vec<[Point; 2]> {
+    let (mut fixed, mut moving) = (fixed.clone(), moving.clone());
+    let mut level = 1.0;
+    while level < level_px {
+        (fixed, moving) = (fixed.halved(), moving.halved());
+        level *= 2.0;
+    }
+    let squares = Squares::of(&fixed, edges::usual_gradient(&fixed));
+    let map = map.in_unit(level);
+    let tiles = squares.shifts(&moving, &map, edges::usual_gradient(&moving));
+    let scaled = |p: Point| p.map(|v| v * level);
+    tiles.pairs.into_iter().map(|p| p.map(scaled)).collect()
+}
+
 fn unsure(why: String) -> ImagingError {
     ImagingError::new(
         format!("it is not sure that these photographs show the same: {why}"),

@@ -4,7 +4,7 @@
  * when somebody first needs it. Calls are answered in the order in which they are made; what is refused
  * is an Error with a sentence for people, and has changed nothing.
  */
-import { sentenceOf } from "../errors.js";
+import { Remote } from "../remote.js";
 
 /** @typedef {import("./types.d.ts").Step} Step */
 /** @typedef {import("./types.d.ts").Outcome} Outcome */
@@ -19,15 +19,7 @@ import { sentenceOf } from "../errors.js";
  * @property {AbortSignal} [signal] closes the desk
  */
 
-export class Desk {
-  /** @type {Worker} */
-  #worker;
-  /** @type {Map<number, {resolve: (value: any) => void, reject: (error: Error) => void}>} */
-  #waiting = new Map();
-  #last = 0;
-  /** Asked before the worker's script ran, which would not have heard it. @type {object[] | null} */
-  #early = [];
-  #closed = new AbortController();
+export class Desk extends Remote {
   /** Told of everything that changed, whoever asked for it. @type {((outcome: Outcome) => void) | null} */
   onoutcome = null;
 
@@ -35,7 +27,7 @@ export class Desk {
   static async open(options) {
     const desk = new Desk(options);
     try {
-      await desk.#call("open", { document: options.documentBytes });
+      await desk.call("open", { document: options.documentBytes });
     } catch (error) {
       desk.close();
       throw error;
@@ -45,22 +37,12 @@ export class Desk {
 
   /** @param {DeskOptions} options */
   constructor({ base, source, signal }) {
-    this.source = source;
-    this.#worker = startWorker(new URL("internal/desk/worker.js", base));
-    this.#worker.addEventListener("message", ({ data }) => void this.#heard(data));
-    this.#worker.addEventListener("error", (event) => this.#broke(event.message || "The worker of the desk could not be started."));
-    signal?.addEventListener("abort", () => this.close(), { once: true });
-  }
-
-  close() {
-    this.#closed.abort();
-    this.#worker.terminate();
-    this.#broke("The desk was closed.");
+    super({ worker: new URL("internal/desk/worker.js", base), name: "desk", source, signal });
   }
 
   /** @returns {Promise<import("../../types.d.ts").DossierDocument>} */
   async document() {
-    return JSON.parse(await this.#call("document"));
+    return JSON.parse(await this.call("document"));
   }
 
   /** Changes the document, all of the steps or none. @param {Step[]} steps @param {string} label names it for undo @returns {Promise<Outcome>} */
@@ -74,25 +56,25 @@ export class Desk {
   draw(operation, values) { return this.#change(operation, values); }
 
   /** Measures on the surface. @param {import("./types.d.ts").Measuring} values @returns {Promise<import("./types.d.ts").Measured>} */
-  async measure(values) { return JSON.parse(await this.#call("measure", values)); }
+  async measure(values) { return JSON.parse(await this.call("measure", values)); }
   /** CIEDE2000 of pairs of CIELAB colours. @param {number[]} pairs six numbers a pair @returns {Promise<Float64Array>} */
-  differences(pairs) { return this.#call("differences", { pairs }); }
+  differences(pairs) { return this.call("differences", { pairs }); }
 
   /** @returns {Promise<import("./types.d.ts").Areas>} */
-  async areas() { return JSON.parse(await this.#call("areas")); }
+  async areas() { return JSON.parse(await this.call("areas")); }
   /** Where a region lies and how it faces; null where nothing has its number. @param {number} number @returns {Promise<{middle_m: [number, number, number], radius_m: number, azimuth_deg: number | null, elevation_deg: number | null} | null>} */
-  async spot(number) { return JSON.parse(await this.#call("spot", { number })); }
+  async spot(number) { return JSON.parse(await this.call("spot", { number })); }
   /** What `ganosis audit --json` prints, without the path. @returns {Promise<any>} */
-  async audit() { return JSON.parse(await this.#call("audit")); }
+  async audit() { return JSON.parse(await this.call("audit")); }
   /** Where two states part. @param {string} left @param {string} right @returns {Promise<any[]>} */
-  async compare(left, right) { return JSON.parse(await this.#call("compare", { left, right })); }
+  async compare(left, right) { return JSON.parse(await this.call("compare", { left, right })); }
   /** What the elements of an observation are consistent with. @param {string} evidence id @returns {Promise<any>} null: they tell of nothing */
-  async hints(evidence) { return JSON.parse(await this.#call("hints", { evidence })); }
+  async hints(evidence) { return JSON.parse(await this.call("hints", { evidence })); }
   /** Pins and observations as Web Annotations, JSON-LD. @returns {Promise<any>} */
-  async annotations() { return JSON.parse(await this.#call("annotations")); }
+  async annotations() { return JSON.parse(await this.call("annotations")); }
   /** @param {string} text JSON-LD @param {string} [label] @returns {Promise<Outcome & {report: any}>} */
   async merge_annotations(text, label) {
-    const { outcome, report } = await this.#call("merge_annotations", { text, label });
+    const { outcome, report } = await this.call("merge_annotations", { text, label });
     return { ...this.#took(outcome), report: JSON.parse(report) };
   }
 
@@ -103,29 +85,29 @@ export class Desk {
   async relief(progress, signal) {
     for (let share = 0; share < 1;) {
       signal.throwIfAborted();
-      share = await this.#call("relief_step");
+      share = await this.call("relief_step");
       progress(share);
     }
-    return this.#call("relief");
+    return this.call("relief");
   }
 
   /** Every file that the dossier names. @returns {Promise<string[]>} */
-  async files() { return JSON.parse(await this.#call("files")); }
+  async files() { return JSON.parse(await this.call("files")); }
   /** @returns {Promise<import("./types.d.ts").ToSave>} */
-  to_save() { return this.#call("to_save"); }
+  to_save() { return this.call("to_save"); }
   /** A map had to be named otherwise. @param {string} sheet @param {string} path @returns {Promise<string>} the text to save */
-  renamed(sheet, path) { return this.#call("renamed", { sheet, path }); }
+  renamed(sheet, path) { return this.call("renamed", { sheet, path }); }
   /** What `to_save` gave now stands as this revision. @param {number} mark @param {number} revision @returns {Promise<Outcome>} */
   keep(mark, revision) { return this.#change("keep", { mark, revision }); }
 
   /** All that differs from what was opened. @returns {Promise<import("./types.d.ts").DeskDraft>} */
-  draft() { return this.#call("draft"); }
+  draft() { return this.call("draft"); }
   /** Takes a draft up, as one step. @param {{text: string, maps: {sheet: string, bytes: Uint8Array}[]}} draft @param {string} [label] @returns {Promise<Outcome>} */
   restore({ text, maps }, label) { return this.#change("restore", { text, maps, label }); }
 
   /** @param {string} method @param {object} [values] @returns {Promise<Outcome>} */
   async #change(method, values) {
-    return this.#took(await this.#call(method, values));
+    return this.#took(await this.call(method, values));
   }
 
   /** @param {Omit<Outcome, "document">} raw @returns {Outcome} */
@@ -135,71 +117,4 @@ export class Desk {
     this.onoutcome?.(outcome);
     return outcome;
   }
-
-  /** @param {string} method @param {object} [values] @returns {Promise<any>} */
-  #call(method, values = {}) {
-    if (this.#closed.signal.aborted) return Promise.reject(new Error("The desk was closed."));
-    this.#last += 1;
-    const id = this.#last;
-    return new Promise((resolve, reject) => {
-      this.#waiting.set(id, { resolve, reject });
-      const message = { id, method, values };
-      if (this.#early) this.#early.push(message);
-      else this.#worker.postMessage(message);
-    });
-  }
-
-  /** @param {{id: number, result?: unknown, error?: {message: string, findings?: unknown}} | {need: number, path: string}} message */
-  async #heard(message) {
-    if ("need" in message) return void this.#give(message.need, message.path);
-    const early = this.#early ?? [];
-    this.#early = null;
-    for (const waiting of early) this.#worker.postMessage(waiting);
-    const waiting = this.#waiting.get(message.id);
-    this.#waiting.delete(message.id);
-    if (!message.error) return waiting?.resolve(message.result);
-    const { findings } = message.error;
-    waiting?.reject(Object.assign(new Error(message.error.message), findings ? { findings } : {}));
-  }
-
-  /** Brings the worker a file of the dossier. @param {number} need @param {string} path */
-  async #give(need, path) {
-    try {
-      const bytes = await this.source.read(path, { signal: this.#closed.signal });
-      // An entry of an archive lies inside the archive's own memory, which must stay here.
-      const own = bytes.byteLength === bytes.buffer.byteLength ? bytes : bytes.slice();
-      this.#worker.postMessage({ given: need, bytes: own }, [own.buffer]);
-    } catch (error) {
-      if (this.#closed.signal.aborted) return;
-      this.#worker.postMessage({ given: need, error: whyNot(error) });
-    }
-  }
-
-  /** @param {string} message */
-  #broke(message) {
-    for (const { reject } of this.#waiting.values()) reject(new Error(message));
-    this.#waiting.clear();
-  }
-}
-
-/** Why a file could not be had, in a sentence of the desk's language. @param {unknown} error */
-function whyNot(error) {
-  const trouble = error instanceof Error && "trouble" in error ? /** @type {import("../errors.js").Trouble} */ (error.trouble) : null;
-  if (trouble?.key === "missing") return "the file is not there";
-  return trouble?.detail || sentenceOf(error);
-}
-
-/**
- * A worker of a module. A browser takes a worker's script from the page's own origin only: where the
- * viewer lies elsewhere, a script made here imports it (the page's policy must allow `worker-src blob:`).
- * @param {URL} address
- */
-function startWorker(address) {
-  if (address.origin === location.origin) return new Worker(address, { type: "module", name: "ganosis desk" });
-  // An import that runs is a script's; one that stands at the head would count as a worker of that origin.
-  const script = URL.createObjectURL(new Blob([`import(${JSON.stringify(address.href)}).catch((error) => setTimeout(() => { throw error; }));`], { type: "text/javascript" }));
-  const worker = new Worker(script, { type: "module", name: "ganosis desk" });
-  // Revoked only once it runs: it is fetched later than this line.
-  worker.addEventListener("message", () => URL.revokeObjectURL(script), { once: true });
-  return worker;
 }

@@ -131,6 +131,8 @@ export function measurePage(ctx) {
     element: html("div", {},
       kind.element, heights.element, said, html("div", { class: "row-actions" }, setting, close, back),
       list.element, kept.element,
+      html("section", {}, html("h3", {}, t("page.photographs")), html("p", { class: "note" }, t("photographs.way")),
+        html("div", { class: "row-actions" }, html("button", { class: "action", type: "button", "data-photographs": true, onclick: () => ctx.turnTo("photographs") }, t("photographs.begin")))),
       html("section", {}, html("h3", {}, t("about.keys")), html("p", { class: "note" }, t("measure.keys")))),
     leave() {
       notebook.changed.delete(show);

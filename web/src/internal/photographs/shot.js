@@ -1,0 +1,183 @@
+// @ts-check
+/** The photograph that is being placed, as long as the element lives: its points, its lens, what was found. Nothing of it enters the dossier. */
+import { sentenceOf } from "../errors.js";
+import { tripodOf } from "../tripod/tripod.js";
+
+/** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("../tripod/types.d.ts").Answer} Answer */
+/** @typedef {import("../tripod/types.d.ts").Frame} Frame */
+/** @typedef {import("../tripod/types.d.ts").Lens} Lens */
+/** @typedef {import("../tripod/types.d.ts").Pair} Pair */
+/** @typedef {import("../tripod/types.d.ts").PosedPhoto} PosedPhoto */
+/** @typedef {import("../tripod/types.d.ts").Shown} Shown */
+/** @typedef {[number, number, number]} Place metres */
+/** @typedef {Omit<Shown, "rgba"> & {file: string, sha256: string, image: ImageBitmap}} Picture */
+
+/** Pairs that are needed: with a lens, and without. As `ganosis pose` says. */
+const NEEDED = { lens: 4, none: 6 };
+/** Longest side of what is shown: about what graphics devices hold, and less where fingers point (choices of ours). */
+const LARGEST_PX = { fine: 8192, coarse: 4096 };
+
+export class Shot {
+  /** @type {Picture | null} */
+  picture = null;
+  /** @type {Pair[]} */
+  pairs = [];
+  /** One half of the next pair. @type {{pixel: [number, number] | null, place: Place | null}} */
+  pending = { pixel: null, place: null };
+  /** @type {{lens: Lens, file: string} | null} */
+  lens = null;
+  /** @type {Answer | null} */
+  answer = null;
+  /** Where it was taken from: solved, or read. @type {{posed: PosedPhoto, frame: Frame} | null} */
+  placed = null;
+  /** Why there is no answer, in a sentence. */
+  trouble = "";
+  busy = false;
+  /** The pair that stands out. @type {string | null} */
+  chosen = null;
+  /** How it is thrown onto the surface. */
+  shows = { photo: true, opacity: 0.7, frustum: true, arrows: true };
+  /** Called after every change. @type {Set<() => void>} */
+  changed = new Set();
+  #asked = 0;
+
+  get needed() {
+    return this.lens ? NEEDED.lens : NEEDED.none;
+  }
+
+  /** @param {Context} ctx @param {File} file */
+  async take(ctx, file) {
+    const tripod = await tripodOf(ctx);
+    const bytes = new Uint8Array(await file.arrayBuffer());
+    // Where the page is not from a safe origin, browsers lend no digest.
+    const digest = await globalThis.crypto?.subtle?.digest("SHA-256", bytes);
+    const sha256 = digest ? [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, "0")).join("") : "";
+    const coarse = globalThis.matchMedia?.("(pointer: coarse)").matches;
+    const { rgba, ...shown } = await tripod.take(bytes, file.name, LARGEST_PX[coarse ? "coarse" : "fine"]);
+    const data = new ImageData(new Uint8ClampedArray(/** @type {ArrayBuffer} */ (rgba.buffer)), shown.shown_width, shown.shown_height);
+    const image = await createImageBitmap(data, { colorSpaceConversion: "none", premultiplyAlpha: "none" });
+    this.picture?.image.close();
+    this.picture = { ...shown, file: file.name, sha256, image };
+    this.pairs = [];
+    this.pending = { pixel: null, place: null };
+    this.chosen = null;
+    // A lens of another size is not of this photograph.
+    const { lens } = this.lens ?? {};
+    if (lens && (lens.width_px !== shown.width_px || lens.height_px !== shown.height_px)) this.lens = null;
+    this.#forget();
+    this.tell();
+  }
+
+  /** @param {Context} ctx @param {{pixel?: [number, number], place?: Place}} half */
+  set(ctx, half) {
+    Object.assign(this.pending, half);
+    const { pixel, place } = this.pending;
+    if (!pixel || !place) return this.tell();
+    this.pending = { pixel: null, place: null };
+    const name = String(1 + Math.max(0, ...this.pairs.map((pair) => Number(pair.name)).filter(Number.isFinite)));
+    this.pairs = [...this.pairs, { name, pixel, surface_m: place }];
+    this.chosen = name;
+    void this.solve(ctx);
+  }
+
+  /** Takes back what was set last. @param {Context} ctx */
+  back(ctx) {
+    const { pixel, place } = this.pending;
+    if (pixel || place) {
+      this.pending = { pixel: null, place: null };
+      return this.tell();
+    }
+    this.remove(ctx, this.pairs.at(-1)?.name ?? "");
+  }
+
+  /** @param {Context} ctx @param {string} name of a pair */
+  remove(ctx, name) {
+    if (!this.pairs.some((pair) => pair.name === name)) return;
+    this.pairs = this.pairs.filter((pair) => pair.name !== name);
+    if (this.chosen === name) this.chosen = null;
+    void this.solve(ctx);
+  }
+
+  /** Points, a pose or a lens from a file. @param {Context} ctx @param {File} file */
+  async read(ctx, file) {
+    if (!this.picture) return;
+    const tripod = await tripodOf(ctx);
+    const told = await tripod.read(await file.text(), file.name, this.picture.file);
+    if ("pairs" in told) {
+      this.pairs = told.pairs;
+      this.pending = { pixel: null, place: null };
+    } else if ("lens" in told) this.lens = { lens: told.lens, file: file.name };
+    else {
+      const frame = await tripod.frame(told.posed);
+      this.lens = { lens: told.posed.lens, file: file.name };
+      this.#forget();
+      this.placed = { posed: told.posed, frame };
+      // What the file says holds until points say otherwise.
+      if (this.pairs.length < this.needed) return this.tell();
+    }
+    await this.solve(ctx);
+  }
+
+  /** @param {Context} ctx @param {Lens | null} lens @param {string} file */
+  async take_lens(ctx, lens, file) {
+    this.lens = lens && { lens, file };
+    await this.solve(ctx);
+  }
+
+  /** @param {Context} ctx */
+  async solve(ctx) {
+    const { pairs, picture, lens } = this;
+    this.#asked += 1;
+    const asked = this.#asked;
+    this.trouble = "";
+    if (!picture || pairs.length < this.needed) {
+      if (this.answer) this.#forget();
+      return this.tell();
+    }
+    this.busy = true;
+    this.tell();
+    try {
+      const tripod = await tripodOf(ctx);
+      const answer = await tripod.solve({ pairs, lens: lens?.lens ?? null });
+      if (asked !== this.#asked) return;
+      const { fit, frame } = answer;
+      this.answer = answer;
+      this.placed = { frame, posed: { photo: { file: picture.file, sha256: picture.sha256 }, lens: fit.lens, pose: fit.pose, fit: fit.summary } };
+    } catch (error) {
+      if (asked !== this.#asked) return;
+      this.#forget();
+      this.trouble = sentenceOf(error);
+    }
+    this.busy = false;
+    this.tell();
+  }
+
+  #forget() {
+    this.answer = null;
+    this.placed = null;
+    this.busy = false;
+  }
+
+  /** @param {Partial<Shot["shows"]>} shows */
+  show(shows) {
+    Object.assign(this.shows, shows);
+    this.tell();
+  }
+
+  tell() {
+    for (const hear of this.changed) hear();
+  }
+}
+
+/** One for each picture. @type {WeakMap<object, Shot>} */
+const shots = new WeakMap();
+
+/** @param {Context} ctx @returns {Shot} */
+export function shotOf({ stage }) {
+  const known = shots.get(stage);
+  if (known) return known;
+  const fresh = new Shot();
+  shots.set(stage, fresh);
+  return fresh;
+}
