@@ -2,7 +2,7 @@
 //! typed arrays.
 
 use ganosis_imaging::pose::PosedPhoto;
-use js_sys::{Float32Array, Function, Object, Reflect, Uint8Array, Uint32Array};
+use js_sys::{Array, Float32Array, Function, Object, Reflect, Uint8Array, Uint32Array};
 use wasm_bindgen::prelude::*;
 
 use crate::TripodError;
@@ -97,6 +97,24 @@ impl Tripod {
         let asked = serde_json::from_str(asked).map_err(because)?;
         let answer = self.inner.solve(&asked).map_err(refused)?;
         serde_json::to_string(&answer).map_err(because)
+    }
+
+    /// Names of the sheets of the surface.
+    pub fn sheets(&self) -> Vec<String> {
+        self.inner.sheets()
+    }
+
+    /// Brings a pose into agreement with a layer, from and to JSON; `images` has the bytes of each sheet's
+    /// image, or nothing.
+    pub fn agree(&self, posed: &str, images: &Array, without: &str) -> Result<String, JsValue> {
+        let posed: PosedPhoto = serde_json::from_str(posed).map_err(because)?;
+        let without: Vec<String> = serde_json::from_str(without).map_err(because)?;
+        let images: Vec<Option<Vec<u8>>> = images
+            .iter()
+            .map(|one| Some(one.dyn_into::<Uint8Array>().ok()?.to_vec()))
+            .collect();
+        let agreed = self.inner.agree(&posed, &images, &without).map_err(refused)?;
+        serde_json::to_string(&agreed).map_err(because)
     }
 
     /// What a posed photograph takes in, from and to JSON.

@@ -6,6 +6,7 @@
 //! Invariants: everything but the handle runs without a browser, and is tested so; files come as bytes,
 //! never from a network or disk; nothing in a file can make it panic.
 
+mod agreeing;
 mod asked;
 mod error;
 mod geometry;
@@ -16,6 +17,7 @@ mod handle;
 
 use ganosis_surface::{Surface, gltf_in};
 
+pub use agreeing::Agreed;
 pub use asked::{Answer, Asked, BORDER_STEPS, Frame, Told};
 pub use error::TripodError;
 pub use geometry::{Geometry, Span};

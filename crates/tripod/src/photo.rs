@@ -14,15 +14,17 @@ use crate::{Tripod, TripodError};
 const SHARE: f64 = 0.995;
 const LIGHT: f32 = 0.9;
 
-/// The longer side of the picture that agreement is sought in: beyond, it takes longer and gains little
-/// (a choice of ours).
-const SOUGHT_PX: usize = 2048;
+/// The longer side of the picture that agreement is sought in: less than the command's, since a browser
+/// lends one core (a choice of ours).
+const SOUGHT_PX: usize = 1536;
 
 /// What is kept of a photograph.
 pub(crate) struct Held {
     pub(crate) about: About,
     /// Its light, at a size of its own.
     pub(crate) plane: Plane,
+    /// Pixels of the photograph along a pixel of that.
+    pub(crate) level_px: f64,
 }
 
 /// A photograph as it is shown: pixels as stored.
@@ -69,10 +71,16 @@ impl Tripod {
         let shown = shown(&photo, &about, largest_px.max(1));
         let mut plane = Plane::of(&photo);
         drop(photo);
+        let mut level_px = 1.0;
         while plane.width_px.max(plane.height_px) > SOUGHT_PX {
             plane = plane.halved();
+            level_px *= 2.0;
         }
-        self.photo = Some(Held { about, plane });
+        self.photo = Some(Held {
+            about,
+            plane,
+            level_px,
+        });
         Ok(shown)
     }
 

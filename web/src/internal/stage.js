@@ -34,6 +34,8 @@ export class Stage {
   #take_back = null;
   /** Escape while a tool is in hand. @type {(() => void) | null} */
   #put_down = null;
+  /** A photograph that is thrown onto the surface. @type {import("./photographs/shot.js").Shot | null} */
+  thrown = null;
   captions = paneCaptions();
   scale = scaleBar((key) => {
     if (this.#handle?.key(key, false)) this.intent();

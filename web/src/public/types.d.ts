@@ -157,7 +157,7 @@ export interface DossierDocument {
   object?: { identifier?: Text; orientation?: { up: [number, number, number]; front: [number, number, number] } | null; date?: Text; material?: Text; place?: Text; dimensions?: Text };
   rights?: { licence?: string; credit?: Text };
   people?: Person[];
-  surface?: { file?: string; sheets?: { id: string; title?: Text }[]; parts?: { id: string; title?: Text; node?: string }[] };
+  surface?: { file?: string; sheets?: { id: string; title?: Text; material?: string }[]; parts?: { id: string; title?: Text; node?: string }[] };
   layers?: Layer[]; states?: State[]; regions?: Region[]; palette?: Pigment[];
   evidence?: Evidence[]; claims?: Claim[]; pins?: Pin[]; views?: SavedView[]; set_aside?: SetAside[];
 }

@@ -35,7 +35,7 @@ export function layers(ctx) {
   let shown = "";
   return {
     element: html("article", { class: "settings layers" }, html("h2", { tabindex: -1 }, t("page.layers")), html("p", { class: "remark" }, t("layers.note")),
-      ctx.dossier.bands.length > 0 && over.element, room),
+      ctx.dossier.bands.length > 0 && over.element, thrown(ctx), room),
     update(view) {
       over.show(view.over ?? "");
       const seen = layersSeen(ctx);
@@ -49,6 +49,19 @@ export function layers(ctx) {
       for (const { update } of entries) update(view);
     },
   };
+}
+
+/** The photograph that lies over everything, while one does. @param {Context} ctx */
+function thrown(ctx) {
+  const { t, language, stage: { thrown: shot } } = ctx;
+  if (!shot?.placed || !shot.picture) return null;
+  const opacity = slider(t("layers.opacity"), SHARE, (value) => percent(value, language), (value) => {
+    shot.show({ photo: true, opacity: value });
+    opacity.show(value);
+  }, "ltr");
+  opacity.show(shot.shows.photo ? shot.shows.opacity : 0);
+  return html("section", { class: "layer", "data-thrown": true }, html("h3", { dir: "auto" }, shot.picture.file), opacity.element,
+    html("button", { class: "plain", type: "button", onclick: () => ctx.turnTo("photographs") }, t("page.photographs")));
 }
 
 /** @param {Context} ctx @param {Layer} layer */

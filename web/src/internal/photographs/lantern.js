@@ -128,6 +128,7 @@ export function lantern(ctx, shot, geometry) {
   const made = known ?? new Lantern(ctx, shot, geometry);
   made.ctx = ctx;
   lanterns.set(ctx.stage, made);
+  ctx.stage.thrown = shot;
   made.refresh();
   return made;
 }

@@ -20,14 +20,15 @@ const HEAD_PX = 4;
  * @typedef {{point: Point, words: string, chosen: boolean}} Tag
  */
 
-/** @type {WeakMap<object, {refresh(ctx: Context): void}>} */
+/** @type {WeakMap<object, ReturnType<typeof overlay>>} */
 const overlays = new WeakMap();
 
-/** Draws what the shot holds from now on. @param {Context} ctx @param {Shot} shot */
+/** Draws what the shot holds, until it is hidden. @param {Context} ctx @param {Shot} shot @returns {{hide(): void}} */
 export function showShot(ctx, shot) {
-  const known = overlays.get(ctx.stage);
-  if (known) return known.refresh(ctx);
-  overlays.set(ctx.stage, overlay(ctx, shot));
+  const made = overlays.get(ctx.stage) ?? overlay(ctx, shot);
+  overlays.set(ctx.stage, made);
+  made.refresh(ctx);
+  return made;
 }
 
 /** @param {Context} first @param {Shot} shot */
@@ -41,30 +42,28 @@ function overlay(first, shot) {
   /** @type {{lines: Line[], tags: Tag[]}} */
   let drawn = { lines: [], tags: [] };
   let last = "";
+  let shown = false;
   /** @param {Pane[]} [panes] @returns {Pane[]} */
   const layout = (panes = panesOf(ctx.handle, ctx.handle.view())) => {
     const { width, height } = stage.size;
     return panes.length > 0 ? panes : [[0, 0, width, height]];
   };
   const make = () => {
-    drawn = { lines: linesOf(shot), tags: tagsOf(shot) };
-    last = "";
-    follow(layout());
+    drawn = shown ? { lines: linesOf(shot), tags: tagsOf(shot) } : { lines: [], tags: [] };
+    follow(layout(), true);
   };
-  /** @param {Pane[]} rooms */
-  const follow = (rooms) => {
+  /** @param {Pane[]} rooms @param {boolean} [anew] something else is drawn */
+  const follow = (rooms, anew = false) => {
     if (drawn.lines.length + drawn.tags.length === 0) {
-      if (last !== "") {
-        group.replaceChildren();
-        tags.replaceChildren();
-        last = "";
-      }
+      if (!anew) return;
+      group.replaceChildren();
+      tags.replaceChildren();
       return;
     }
     const projection = ctx.handle.projection();
     if (!projection) return;
     const now = `${rooms} ${Array.from(projection.view_projection).join(" ")}`;
-    if (now === last) return;
+    if (now === last && !anew) return;
     last = now;
     const place = (/** @type {Point | null} */ point) => point && project(projection, point);
     group.replaceChildren(...rooms.map(([x, y, width, height]) => svg("svg", { x, y, width, height }, drawn.lines.flatMap((line) => {
@@ -82,11 +81,15 @@ function overlay(first, shot) {
   };
   shot.changed.add(make);
   stage.framed.add((panes) => follow(layout(panes)));
-  make();
   return {
     /** @param {Context} next */
     refresh(next) {
       ctx = next;
+      shown = true;
+      make();
+    },
+    hide() {
+      shown = false;
       make();
     },
   };

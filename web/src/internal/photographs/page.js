@@ -7,6 +7,7 @@ import { percent } from "../i18n.js";
 import { slider } from "../panels/fields.js";
 import { project } from "../projecting.js";
 import { tripodOf } from "../tripod/tripod.js";
+import { agreeing } from "./agreeing.js";
 import { lantern } from "./lantern.js";
 import { showShot } from "./overlay.js";
 import { photoPane } from "./pane.js";
@@ -56,22 +57,23 @@ export function photographsPage(ctx) {
   const drop = html("button", { class: "quiet", type: "button", onclick: () => void shot.take_lens(ctx, null, "") }, t("photographs.drop_lens"));
   const results = found(ctx, shot, (pixel) => pane.look(pixel));
   const over = overPart(ctx, shot);
+  const by = agreeing(ctx, shot);
   const keep = keepPart(ctx, shot);
   const rest = html("div", {}, pane.element, said, html("div", { class: "row-actions" }, setting, back),
-    opening.element, html("div", { class: "row-actions" }, lens, drop), results.element, over.element, keep.element);
+    opening.element, html("div", { class: "row-actions" }, lens, drop), results.element, over.element, by.element, keep.element);
   const refresh = () => {
     const { picture, pairs, pending, needed } = shot;
     rest.hidden = !picture;
     about.textContent = picture ? aboutPicture(ctx, picture) : news;
     const next = pending.pixel ? "photographs.ask_place" : pending.place ? "photographs.ask_pixel" : "photographs.ask";
     const ask = shot.busy ? t("photographs.solving") : [t(next, { number: pairs.length + 1 }), pairs.length < needed ? t("photographs.needed", { count: needed }) : ""].filter(Boolean).join(" ");
-    said.textContent = [news, shot.trouble && t("photographs.unsolved", { detail: shot.trouble }), ask].filter(Boolean).join(" ");
+    said.textContent = [news, shot.trouble && !shot.placed && t("photographs.unsolved", { detail: shot.trouble }), ask].filter(Boolean).join(" ");
     setting.textContent = t(picking ? "photographs.stop" : "photographs.start");
     setting.setAttribute("aria-pressed", String(picking));
     back.hidden = pairs.length === 0 && !pending.pixel && !pending.place;
     lens.textContent = shot.lens ? t("photographs.lens_of", { file: shot.lens.file }) : t("photographs.lens_unknown");
     drop.hidden = !shot.lens;
-    for (const part of [pane, results, over, keep]) part.refresh();
+    for (const part of [pane, results, over, by, keep]) part.refresh();
   };
   const pick = (/** @type {number} */ x, /** @type {number} */ y) => {
     const point = ctx.handle.anchor_at(x, y);
@@ -91,7 +93,7 @@ export function photographsPage(ctx) {
     // By keyboard the crosshair is what comes next.
     if (picking && event.detail === 0) ctx.stage.crosshair.focus();
   });
-  showShot(ctx, shot);
+  const drawn = showShot(ctx, shot);
   lantern(ctx, shot, async () => (await tripodOf(ctx)).geometry());
   shot.changed.add(refresh);
   refresh();
@@ -104,6 +106,7 @@ export function photographsPage(ctx) {
     leave() {
       shot.changed.delete(refresh);
       pane.leave();
+      drawn.hide();
       start(false);
     },
   };

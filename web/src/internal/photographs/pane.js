@@ -28,7 +28,7 @@ const FOUND = "#a0146e";
 /** @param {Context} ctx @param {Shot} shot @param {(pixel: Point) => void} set with a point in pixels as stored */
 export function photoPane(ctx, shot, set) {
   const { t } = ctx;
-  const canvas = html("canvas", { class: "photo-canvas", tabindex: 0, role: "application", "aria-label": t("photographs.pane"), "data-scrolls": true });
+  const canvas = html("canvas", { class: "photo-canvas", tabindex: 0, role: "application", "aria-label": t("photographs.pane") });
   const said = html("p", { class: "note", role: "status" });
   /** Where the picture lies: CSS px of its middle on the pane, CSS px a pixel as stored. */
   const view = { x: 0, y: 0, scale: 1, quarters: 0, of: /** @type {unknown} */ (null) };

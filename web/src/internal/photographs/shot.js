@@ -31,6 +31,8 @@ export class Shot {
   answer = null;
   /** Where it was taken from: solved, or read. @type {{posed: PosedPhoto, frame: Frame} | null} */
   placed = null;
+  /** How the pose came to agree with a layer, if it did since the points changed. @type {{layer: string, agreement: import("../tripod/types.d.ts").Agreed["agreement"]} | null} */
+  agreed = null;
   /** Why there is no answer, in a sentence. */
   trouble = "";
   busy = false;
@@ -143,6 +145,7 @@ export class Shot {
       if (asked !== this.#asked) return;
       const { fit, frame } = answer;
       this.answer = answer;
+      this.agreed = null;
       this.placed = { frame, posed: { photo: { file: picture.file, sha256: picture.sha256 }, lens: fit.lens, pose: fit.pose, fit: fit.summary } };
     } catch (error) {
       if (asked !== this.#asked) return;
@@ -153,8 +156,42 @@ export class Shot {
     this.tell();
   }
 
+  /**
+   * Brings the pose into agreement with a layer.
+   * @param {Context} ctx @param {import("../../types.d.ts").Layer} layer @param {string[]} without nodes that are not there in what is shown
+   */
+  async agree(ctx, layer, without) {
+    const { placed } = this;
+    if (!placed) return;
+    const { sheets = [] } = ctx.dossier.document.surface ?? {};
+    const files = Object.fromEntries((layer.images ?? []).flatMap(({ sheet, file }) => {
+      const own = sheets.find(({ id }) => id === sheet);
+      return own ? [[own.material ?? own.id, file]] : [];
+    }));
+    this.#asked += 1;
+    const asked = this.#asked;
+    this.busy = true;
+    this.trouble = "";
+    this.tell();
+    try {
+      const tripod = await tripodOf(ctx);
+      const { posed, frame, agreement } = await tripod.agree({ posed: placed.posed, files, without });
+      if (asked !== this.#asked) return;
+      // How far the points were off belongs to the pose that they gave.
+      this.answer = null;
+      this.placed = { posed, frame };
+      this.agreed = { layer: layer.id, agreement };
+    } catch (error) {
+      if (asked !== this.#asked) return;
+      this.trouble = sentenceOf(error);
+    }
+    this.busy = false;
+    this.tell();
+  }
+
   #forget() {
     this.answer = null;
+    this.agreed = null;
     this.placed = null;
     this.busy = false;
   }

@@ -25,6 +25,12 @@ export class Tripod extends Remote {
   take(bytes, name, largest_px) { return this.call("take", { bytes, name, largest_px }, [bytes.buffer]); }
   /** @param {{pairs: Pair[], lens: Lens | null}} asked @returns {Promise<import("./types.d.ts").Answer>} */
   async solve(asked) { return JSON.parse(await this.call("solve", asked)); }
+  /**
+   * Brings a pose into agreement with a layer.
+   * @param {{posed: PosedPhoto, files: Record<string, string>, without: string[]}} asked `files`: paths of the layer's images by the names of sheets of the mesh; `without`: nodes that are not there
+   * @returns {Promise<import("./types.d.ts").Agreed>}
+   */
+  async agree(asked) { return JSON.parse(await this.call("agree", asked)); }
   /** What a file of points, poses or a lens tells of the photograph of this name. @param {string} text @param {string} file @param {string} photo @returns {Promise<import("./types.d.ts").Told>} */
   async read(text, file, photo) { return JSON.parse(await this.call("read", { text, file, photo })); }
   /** @param {PosedPhoto} posed @returns {Promise<import("./types.d.ts").Frame>} */

@@ -38,6 +38,16 @@ export interface Answer {
   frame: Frame;
 }
 
+/** A pose brought into agreement with a layer; pixels of the photograph. */
+export interface Agreed {
+  posed: PosedPhoto;
+  frame: Frame;
+  agreement: {
+    pose: Pose; shift_px: [number, number]; moved_rms_px: number; moved_most_px: number; squares: number; agreeing: number;
+    rms_px: number; standard_error_px: number; chance_log10: number; rounds: number; level_px: number;
+  };
+}
+
 /** A photograph as it is shown: pixels as stored, shrunk by a whole number. */
 export interface Shown {
   width_px: number; height_px: number; shrunk: number; shown_width: number; shown_height: number;

@@ -28,12 +28,22 @@ async function answer(method, values) {
       return { result: shown, transfer: [shown.rgba.buffer] };
     }
     case "solve": return { result: tripod.solve(JSON.stringify(values)) };
+    case "agree": return agree(values);
     case "read": return { result: tripod.read(values.text, values.file, values.photo) };
     case "frame": return { result: Handle.frame(JSON.stringify(values.posed)) };
     case "points": return { result: Handle.points_text(JSON.stringify(values.pairs)) };
     case "poses": return { result: Handle.poses_text(JSON.stringify(values.surface), JSON.stringify(values.posed)) };
     default: throw new Error(`The tripod does not know ${method}.`);
   }
+}
+
+/** @param {{posed: object, files: Record<string, string>, without: string[]}} values `files`: paths by the names of sheets @returns {Promise<Answer>} */
+async function agree({ posed, files, without }) {
+  await bring(() => Object.values(files));
+  /** @type {string[]} */
+  const sheets = tripod.sheets();
+  const images = sheets.map((sheet) => { const path = files[sheet]; return path === undefined ? null : read(path); });
+  return { result: tripod.agree(JSON.stringify(posed), images, JSON.stringify(without)) };
 }
 
 /** @param {string} surface path of its file @returns {Promise<Answer>} */
