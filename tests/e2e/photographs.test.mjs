@@ -13,9 +13,9 @@ const CAMERA = facing(2.6, 30);
 const START = { compare: 'one', left: 'as-found', right: 'evidence', camera: CAMERA, pin: null, region: null };
 
 // The object: a wall, and two slabs that float before it. Corners x, y at a depth z, in metres.
-const SLABS = [{ z: 0, x: [-0.5, 0.5], y: [-0.5, 0.5] }, { z: 0.2, x: [-0.2, 0.15], y: [-0.15, 0.2] }, { z: 0.12, x: [0.25, 0.47], y: [-0.45, -0.1] }];
+const SLABS = [{ z: 0, x: [-0.5, 0.5], y: [-0.5, 0.5] }, { z: 0.35, x: [-0.2, 0.15], y: [-0.15, 0.2] }, { z: 0.2, x: [0.25, 0.47], y: [-0.45, -0.1] }];
 /** A colour for every place, without edges: sines of half a metre. */
-const paint = ([x, y, z]) => [128 + 100 * Math.sin(11 * x), 128 + 100 * Math.sin(12 * y + 1), 60 + 700 * z].map((v) => Math.round(Math.max(0, Math.min(255, v))));
+const paint = ([x, y, z]) => [128 + 100 * Math.sin(11 * x), 128 + 100 * Math.sin(12 * y + 1), 60 + 400 * z].map((v) => Math.round(Math.max(0, Math.min(255, v))));
 const BACKGROUND = [16, 16, 16];
 
 // The camera: a lens after Brown (1966) and Conrady (1919), looking at the middle from the upper right, a little askew.
@@ -74,7 +74,7 @@ function slabsGlb() {
     materials: [{ name: 'front' }], buffers: [{ byteLength: bin.length }],
     bufferViews: [view(0, 12 * n), view(12 * n, 12 * n), view(24 * n, 8 * n), view(32 * n, 2 * indices.length)],
     accessors: [
-      { bufferView: 0, componentType: 5126, count: n, type: 'VEC3', min: [-0.5, -0.5, 0], max: [0.5, 0.5, 0.2] },
+      { bufferView: 0, componentType: 5126, count: n, type: 'VEC3', min: [-0.5, -0.5, 0], max: [0.5, 0.5, 0.35] },
       { bufferView: 1, componentType: 5126, count: n, type: 'VEC3' }, { bufferView: 2, componentType: 5126, count: n, type: 'VEC2' },
       { bufferView: 3, componentType: 5123, count: indices.length, type: 'SCALAR' },
     ],
@@ -90,7 +90,7 @@ function slabsGlb() {
 }
 
 /** All over the object and in depth. */
-const POINTS = [[-0.45, -0.4, 0], [0.4, 0.42, 0], [-0.4, 0.4, 0], [0.05, -0.4, 0], [-0.15, 0.15, 0.2], [0.1, -0.1, 0.2], [-0.12, -0.1, 0.2], [0.3, -0.15, 0.12], [0.42, -0.4, 0.12], [0.45, 0.1, 0]];
+const POINTS = [[-0.45, -0.4, 0], [0.4, 0.42, 0], [-0.4, 0.4, 0], [0.05, -0.4, 0], [-0.15, 0.15, 0.35], [0.1, -0.1, 0.35], [-0.12, -0.1, 0.35], [0.3, -0.15, 0.2], [0.42, -0.4, 0.2], [0.45, 0.1, 0]];
 
 for (const backend of Object.keys(BACKENDS)) {
   describe(`placing a photograph on ${backend}`, () => {
@@ -132,8 +132,8 @@ for (const backend of Object.keys(BACKENDS)) {
     };
     const stageBox = (view) => view.locator('.stage > canvas').first().boundingBox();
     /** Where a place lies on the screen, by the pinhole that the viewer's camera is. */
-    const onScreen = async (view, [x, y, z]) => {
-      const box = await stageBox(view);
+    const onScreen = async (view, [x, y, z], box) => {
+      box ??= await stageBox(view);
       const scale = box.height / (2 * (CAMERA.distance_m - z) * Math.tan((CAMERA.fov_deg * Math.PI) / 360));
       return [box.x + box.width / 2 + x * scale, box.y + box.height / 2 - y * scale];
     };
@@ -240,7 +240,7 @@ for (const backend of Object.keys(BACKENDS)) {
       await frames(page);
       // A grid over wall and slabs; what lies within 12 mm of an edge of a slab, on the screen or in the photograph, is left out.
       const places = [];
-      for (let i = -9; i <= 9; i += 1) for (let j = -9; j <= 9; j += 1) for (const { z } of SLABS) places.push([i * 0.052, j * 0.052, z]);
+      for (let i = -12; i <= 12; i += 1) for (let j = -12; j <= 12; j += 1) for (const { z } of SLABS) places.push([i * 0.04, j * 0.04, z]);
       const eye = [0, 0, CAMERA.distance_m];
       const near = (from, place) => [[0, 0], [0.012, 0], [-0.012, 0], [0, 0.012], [0, -0.012]].map(([dx, dy]) => {
         const to = [place[0] + dx, place[1] + dy, place[2]];
@@ -251,8 +251,8 @@ for (const backend of Object.keys(BACKENDS)) {
       const seen = clear.filter((place) => near(STAND, place).every(Boolean));
       const hidden = clear.filter((place) => !near(STAND, place).some(Boolean));
       assert.ok(seen.length > 150 && hidden.length > 15, `${seen.length} ${hidden.length}`);
-      const at = [];
-      for (const place of [...seen, ...hidden]) at.push(await onScreen(view, place));
+      const box = await stageBox(view);
+      const at = await Promise.all([...seen, ...hidden].map((place) => onScreen(view, place, box)));
       const lit = await colours(page, at);
       await view.locator('[data-shows="photo"]').uncheck();
       await frames(page);

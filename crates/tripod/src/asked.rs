@@ -162,7 +162,7 @@ impl Tripod {
 
     /// The file of poses as the command writes it.
     #[must_use]
-    pub fn poses_text(surface: Option<InputRecord>, posed: PosedPhoto) -> String {
+    pub fn poses_text(surface: Vec<InputRecord>, posed: PosedPhoto) -> String {
         Poses::new(surface, vec![posed]).text()
     }
 }

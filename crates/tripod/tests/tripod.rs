@@ -138,7 +138,7 @@ fn files_of_the_command_are_told_apart() {
         pose: pose(),
         fit: None,
     };
-    let text = Tripod::poses_text(None, posed.clone());
+    let text = Tripod::poses_text(Vec::new(), posed.clone());
     let told = tripod.read(&text, "p.json", "square.png").unwrap();
     assert_eq!(told, Told::Posed(Box::new(posed)));
     // Poses of another photograph tell of the lens alone.

@@ -37,11 +37,7 @@ pub(super) fn run(
     let document = reading::document_of(&opened).map_err(|e| unreadable(&folder, e))?;
     let file = document.surface.file.clone();
     let surface = reading::surface_in(&*opened.store, &file);
-    let (surface, bytes) = surface.map_err(|e| unreadable(&folder, e))?;
-    let surface_record = InputRecord {
-        file: files::name(Path::new(&file)),
-        sha256: files::sha256_of(&bytes),
-    };
+    let (surface, surface_records) = surface.map_err(|e| unreadable(&folder, e))?;
     let (photo, record) = files::band(&photo_path, arguments.encoding.clone())?;
     let start = start(&path(&arguments.start), &photo, &photo_path)?;
     let sheets = sheets(&document, &*opened.store, layer, &surface, &folder)?;
@@ -66,7 +62,7 @@ pub(super) fn run(
         pose: found.pose,
         fit: None,
     };
-    let poses = Poses::new(Some(surface_record), vec![posed]);
+    let poses = Poses::new(surface_records, vec![posed]);
     refuse()?;
     write_atomically(&arguments.output, poses.text().as_bytes())?;
     printed(if arguments.json {

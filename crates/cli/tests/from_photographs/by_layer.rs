@@ -22,7 +22,7 @@ fn knocked(pose: &Pose, turn_rad: [f64; 3], shift_m: [f64; 3]) -> Pose {
 fn agreed(photo: &str, layer: &str, start: PosedPhoto) -> (Agreement, PosedPhoto) {
     let folder = tempfile::tempdir().unwrap();
     let (from, to) = (folder.path().join("start.json"), folder.path().join("out.json"));
-    std::fs::write(&from, Poses::new(None, vec![start]).text()).unwrap();
+    std::fs::write(&from, Poses::new(Vec::new(), vec![start]).text()).unwrap();
     let dossier = MADE.dossier();
     let words = ["pose", photo, "--by-layer", layer, "--dossier", dossier.to_str().unwrap()];
     let rest = ["--start", from.to_str().unwrap(), "--without", "bill", "--encoding", "linear"];

@@ -277,21 +277,14 @@ pub fn agree_with_layer(
     while rounds < ROUNDS {
         rounds += 1;
         let (rendered, depths) = layer.rendered(&small, &pose, laid);
-        let map = if rounds == 1 {
-            let options = Options {
-                kind: None,
-                seed: 1,
-            };
-            let found = register(&rendered, photo, &options).map_err(of_layer)?;
-            chance_log10 = found.chance_log10;
-            found
-        } else {
-            let again = Options {
-                kind: None,
-                seed: 1,
-            };
-            register(&rendered, photo, &again).map_err(of_layer)?
+        let options = Options {
+            kind: None,
+            seed: 1,
         };
+        let map = register(&rendered, photo, &options).map_err(of_layer)?;
+        if rounds == 1 {
+            chance_log10 = map.chance_log10;
+        }
         let fit = fitted(&small, &pose, photo, (&rendered, &depths), &map)?;
         let moved = moved(&small, &fit.places, &pose, &fit.pose);
         pose = fit.pose;

@@ -188,7 +188,7 @@ function keepPart(ctx, shot) {
   const points = html("button", { class: "action", type: "button", "data-save": "points", onclick: () => void save(".csv", "text/csv", async () => (await tripodOf(ctx)).points(shot.pairs)) }, t("photographs.save_points"));
   const pose = html("button", { class: "action", type: "button", "data-save": "poses", onclick: () => void save("-pose.json", "application/json", async () => {
     if (!shot.placed) throw new Error(t("photographs.lens_unknown"));
-    return (await tripodOf(ctx)).poses(shot.placed.posed, null);
+    return (await tripodOf(ctx)).poses(shot.placed.posed, []);
   }) }, t("photographs.save_pose"));
   const element = html("section", { hidden: true }, html("h3", {}, t("photographs.keep")), html("div", { class: "row-actions" }, points, pose), said, html("p", { class: "note" }, t("photographs.keep.note")));
   return {

@@ -37,7 +37,7 @@ export class Tripod extends Remote {
   async frame(posed) { return JSON.parse(await this.call("frame", { posed })); }
   /** The table as `ganosis pose` reads it. @param {Pair[]} pairs @returns {Promise<string>} */
   points(pairs) { return this.call("points", { pairs }); }
-  /** The file as `ganosis pose` writes it. @param {PosedPhoto} posed @param {{file: string, sha256: string} | null} surface @returns {Promise<string>} */
+  /** The file as `ganosis pose` writes it. @param {PosedPhoto} posed @param {{file: string, sha256: string}[]} surface records of its files @returns {Promise<string>} */
   poses(posed, surface) { return this.call("poses", { posed, surface }); }
 }
 
