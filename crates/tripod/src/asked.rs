@@ -140,7 +140,11 @@ impl Tripod {
     pub fn read(&self, text: &str, file: &str, photo: &str) -> Result<Told, TripodError> {
         let about = &self.held()?.about;
         let size_px = [about.width_px, about.height_px];
-        if !text.trim_start_matches('\u{feff}').trim_start().starts_with('{') {
+        if !text
+            .trim_start_matches('\u{feff}')
+            .trim_start()
+            .starts_with('{')
+        {
             return Ok(Told::Pairs(read_pairs(text, file)?));
         }
         if text.contains("\"photos\"") {

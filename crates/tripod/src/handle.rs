@@ -58,7 +58,10 @@ impl Tripod {
             .map(|s| serde_json::json!({"first": s.first, "count": s.count, "nodes": s.nodes}))
             .collect();
         object(&[
-            ("positions", Float32Array::from(all.positions.as_slice()).into()),
+            (
+                "positions",
+                Float32Array::from(all.positions.as_slice()).into(),
+            ),
             ("corners", Uint32Array::from(all.corners.as_slice()).into()),
             ("spans", serde_json::Value::from(spans).to_string().into()),
         ])
@@ -113,7 +116,10 @@ impl Tripod {
             .iter()
             .map(|one| Some(one.dyn_into::<Uint8Array>().ok()?.to_vec()))
             .collect();
-        let agreed = self.inner.agree(&posed, &images, &without).map_err(refused)?;
+        let agreed = self
+            .inner
+            .agree(&posed, &images, &without)
+            .map_err(refused)?;
         serde_json::to_string(&agreed).map_err(because)
     }
 

@@ -34,7 +34,10 @@ impl Tripod {
     ///
     /// # Errors
     /// It is no glTF.
-    pub fn open(bytes: &[u8], beside: &dyn Fn(&str) -> Option<Vec<u8>>) -> Result<Self, TripodError> {
+    pub fn open(
+        bytes: &[u8],
+        beside: &dyn Fn(&str) -> Option<Vec<u8>>,
+    ) -> Result<Self, TripodError> {
         let surface = gltf_in::read(bytes, beside).map_err(|e| e.to_string())?;
         Ok(Self {
             surface,

@@ -50,7 +50,13 @@ fn png() -> Vec<u8> {
 }
 
 fn pairs() -> Vec<Pair> {
-    let places = [[-0.4, -0.4], [0.4, -0.4], [0.4, 0.4], [-0.4, 0.4], [0.1, 0.2]];
+    let places = [
+        [-0.4, -0.4],
+        [0.4, -0.4],
+        [0.4, 0.4],
+        [-0.4, 0.4],
+        [0.1, 0.2],
+    ];
     let pair = |(k, [x, y]): (usize, &[f64; 2])| Pair {
         name: format!("{k}"),
         pixel: lens().project(pose().camera_of([*x, *y, 0.0])).unwrap(),
@@ -69,7 +75,10 @@ fn a_photograph_is_shown_pixel_for_pixel_and_made_smaller_by_whole_pixels() {
         assert_eq!(pixel, [(i % 60) as u8, (i / 60) as u8, 200, 255]);
     }
     let small = tripod.take(&png(), "square.png", None, 25).unwrap();
-    assert_eq!((small.shrunk, small.shown_width, small.shown_height), (3, 20, 13));
+    assert_eq!(
+        (small.shrunk, small.shown_width, small.shown_height),
+        (3, 20, 13)
+    );
 }
 
 #[test]
@@ -81,9 +90,18 @@ fn linear_photographs_are_brightened_for_looking() {
         .take(&bytes.into_inner(), "dark.png", None, 4096)
         .unwrap();
     // The lightest code is 5900 of 65535, and 0.9 is shown of it.
-    assert!((shown.gain - 0.9 * 65535.0 / 5900.0).abs() < 1e-3, "{}", shown.gain);
+    assert!(
+        (shown.gain - 0.9 * 65535.0 / 5900.0).abs() < 1e-3,
+        "{}",
+        shown.gain
+    );
     // 0.9 is 243.9 by IEC 61966-2-1.
-    assert!(shown.rgba.chunks_exact(4).all(|p| p[0] <= 244 && p[0] == p[1]));
+    assert!(
+        shown
+            .rgba
+            .chunks_exact(4)
+            .all(|p| p[0] <= 244 && p[0] == p[1])
+    );
     assert!(tripod().take(b"II*\0", "torn.tif", None, 4096).is_err());
 }
 
@@ -103,7 +121,10 @@ fn the_answer_is_the_commands_and_the_cameras() {
     };
     assert_eq!(answer.fit, question.answer(&asked.pairs).unwrap().0);
     let (got, is) = (answer.camera_centre_m, pose().centre_m());
-    assert!((0..3).all(|k| (got[k] - is[k]).abs() < 1e-6), "{got:?} {is:?}");
+    assert!(
+        (0..3).all(|k| (got[k] - is[k]).abs() < 1e-6),
+        "{got:?} {is:?}"
+    );
     for (pair, sighted) in asked.pairs.iter().zip(&answer.sighted_m) {
         let sighted = sighted.unwrap();
         assert!((0..3).all(|k| (sighted[k] - pair.surface_m[k]).abs() < 1e-6));
@@ -144,7 +165,11 @@ fn files_of_the_command_are_told_apart() {
     // Poses of another photograph tell of the lens alone.
     let told = tripod.read(&text, "p.json", "other.png").unwrap();
     assert_eq!(told, Told::Lens(lens()));
-    for (text, what) in [("a,b\n1,2\n", "x_px"), ("{}", "no lens"), ("{\"photos\": 3}", "no poses")] {
+    for (text, what) in [
+        ("a,b\n1,2\n", "x_px"),
+        ("{}", "no lens"),
+        ("{\"photos\": 3}", "no poses"),
+    ] {
         let error = tripod.read(text, "file", "square.png").unwrap_err();
         assert!(error.message.contains(what), "{}", error.message);
     }

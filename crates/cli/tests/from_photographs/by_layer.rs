@@ -21,11 +21,28 @@ fn knocked(pose: &Pose, turn_rad: [f64; 3], shift_m: [f64; 3]) -> Pose {
 /// What the command makes of a photograph from a start.
 fn agreed(photo: &str, layer: &str, start: PosedPhoto) -> (Agreement, PosedPhoto) {
     let folder = tempfile::tempdir().unwrap();
-    let (from, to) = (folder.path().join("start.json"), folder.path().join("out.json"));
+    let (from, to) = (
+        folder.path().join("start.json"),
+        folder.path().join("out.json"),
+    );
     std::fs::write(&from, Poses::new(Vec::new(), vec![start]).text()).unwrap();
     let dossier = MADE.dossier();
-    let words = ["pose", photo, "--by-layer", layer, "--dossier", dossier.to_str().unwrap()];
-    let rest = ["--start", from.to_str().unwrap(), "--without", "bill", "--encoding", "linear"];
+    let words = [
+        "pose",
+        photo,
+        "--by-layer",
+        layer,
+        "--dossier",
+        dossier.to_str().unwrap(),
+    ];
+    let rest = [
+        "--start",
+        from.to_str().unwrap(),
+        "--without",
+        "bill",
+        "--encoding",
+        "linear",
+    ];
     let out = ["--json", "-o", to.to_str().unwrap()];
     let text = ran(&MADE.photographs(), &[&words[..], &rest, &out].concat());
     let value: Value = serde_json::from_str(&text).unwrap();
@@ -36,9 +53,9 @@ fn agreed(photo: &str, layer: &str, start: PosedPhoto) -> (Agreement, PosedPhoto
 
 /// Turns and shifts by which the starts are off: some ten pixels.
 const KNOCKS: [([f64; 3], [f64; 3]); 3] = [
-    ([0.006, -0.004, 0.008], [0.002, 0.001, -0.004]),
-    ([-0.005, 0.007, -0.010], [-0.003, 0.002, 0.005]),
-    ([0.003, 0.006, 0.004], [0.001, -0.004, 0.006]),
+    ([0.016, -0.010, 0.02], [0.006, 0.003, -0.012]),
+    ([-0.012, 0.014, -0.03], [-0.008, 0.006, 0.015]),
+    ([0.008, 0.015, 0.012], [0.003, -0.010, 0.018]),
 ];
 
 #[test]
@@ -65,7 +82,11 @@ fn a_knocked_pose_comes_back_by_a_layer_in_the_same_band_and_in_others() {
         let after = off_px(&found, is);
         println!(
             "{name}: {before:.2} px off before, {after:.3} after; said to have moved {:.2}, sure to {:.3}, {} of {} squares, {} rounds",
-            agreement.moved_rms_px, agreement.standard_error_px, agreement.agreeing, agreement.squares, agreement.rounds
+            agreement.moved_rms_px,
+            agreement.standard_error_px,
+            agreement.agreeing,
+            agreement.squares,
+            agreement.rounds
         );
         assert!(after < 0.5, "{name}: {after}");
     }

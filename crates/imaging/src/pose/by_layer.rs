@@ -17,9 +17,9 @@ use crate::drape::mesh::Mesh;
 use crate::drape::sight::Sight;
 use crate::drape::{SheetSize, View};
 use crate::error::{ImagingError, Result};
-use crate::geometry::{Point, distance};
-use crate::lens::Lens;
-use crate::register::{Options, Plane, Registration, found_squares, register};
+use crate::geometry::{Homography, Point, distance};
+use crate::lens::{Lens, Projector};
+use crate::register::{Options, Plane, found_map, found_squares};
 
 /// Rounds at most; three are usual.
 const ROUNDS: usize = 8;
@@ -39,6 +39,9 @@ const LEAST_SQUARES: usize = 12;
 /// The pose is not sure where the picture may be off by more than this anywhere on the surface, one
 /// standard deviation, in pixels of the picture sought in (a choice of ours, that of registration).
 const LARGEST_ERROR_PX: f64 = 0.5;
+
+/// The same samples each time.
+const SEED: u64 = 1;
 
 /// Rays along each side of a pixel.
 const RAYS: usize = 2;
@@ -113,7 +116,13 @@ impl LaidLayer {
     }
 
     /// The value and the depth on a ray; nothing beside the surface.
-    fn seen(&self, sight: &Sight, view: &View, pose: &Pose, normalised: Point) -> Option<(f32, f64)> {
+    fn seen(
+        &self,
+        sight: &Sight,
+        view: &View,
+        pose: &Pose,
+        normalised: Point,
+    ) -> Option<(f32, f64)> {
         let (face, inverse) = sight.first(normalised)?;
         let face = self.mesh.faces.get(face as usize)?;
         let depth = 1.0 / inverse;
@@ -129,38 +138,37 @@ impl LaidLayer {
         Some((plane.map_or(0.0, |p| p.cubic(at)), depth))
     }
 
-    /// The layer as a lens at this place shows it: 0 beside the surface. And the depth of each pixel's
-    /// middle, 0 beside the surface.
-    fn rendered(&self, lens: &Lens, pose: &Pose, sheets: &Self) -> (Plane, Vec<f32>) {
+    /// The layer as a lens at this place shows it, whose pixels look along `seen`: 0 beside the surface. And
+    /// the depth of each pixel's middle, 0 beside the surface.
+    fn rendered(&self, lens: &Lens, pose: &Pose, seen: &[Option<Point>]) -> (Plane, Vec<f32>) {
         let posed = posed(lens, pose);
         let view = View::new(&posed, None);
         let sight = Sight::new(&self.mesh.faces, &view);
-        let (w, h) = (lens.width_px, lens.height_px);
-        let pixels: Vec<(f32, f32)> = (0..w * h)
-            .into_par_iter()
-            .map(|i| {
-                let (x, y) = ((i % w) as f64, (i / w) as f64);
-                let mut sum = 0.0;
-                for k in 0..RAYS * RAYS {
-                    let off = |n: usize| (n as f64 + 0.5) / RAYS as f64;
-                    let at = [x + off(k % RAYS), y + off(k / RAYS)];
-                    let seen = view.lens.normalised_of(at);
-                    sum += seen
-                        .and_then(|n| sheets.seen(&sight, &view, pose, n))
-                        .map_or(0.0, |s| s.0);
-                }
-                let middle = view.lens.normalised_of([x + 0.5, y + 0.5]);
-                let depth = middle.and_then(|n| sight.first(n));
-                (
-                    sum / (RAYS * RAYS) as f32,
-                    depth.map_or(0.0, |(_, inverse)| (1.0 / inverse) as f32),
-                )
-            })
-            .collect();
-        let (values, depths) = pixels.into_iter().unzip();
+        let at = |middle: Point, k: usize| {
+            // Within a pixel distortion is of no account.
+            let off = |n: usize, focal: f64| ((n as f64 + 0.5) / RAYS as f64 - 0.5) / focal;
+            [
+                middle[0] + off(k % RAYS, lens.focal_px[0]),
+                middle[1] + off(k / RAYS, lens.focal_px[1]),
+            ]
+        };
+        let pixel = |middle: &Option<Point>| -> (f32, f32) {
+            let Some(middle) = *middle else {
+                return (0.0, 0.0);
+            };
+            let rays = (0..RAYS * RAYS).filter_map(|k| {
+                let (value, _) = self.seen(&sight, &view, pose, at(middle, k))?;
+                Some(value)
+            });
+            let depth = sight
+                .first(middle)
+                .map_or(0.0, |(_, inverse)| 1.0 / inverse);
+            (rays.sum::<f32>() / (RAYS * RAYS) as f32, depth as f32)
+        };
+        let (values, depths) = seen.par_iter().map(pixel).unzip();
         let plane = Plane {
-            width_px: w,
-            height_px: h,
+            width_px: lens.width_px,
+            height_px: lens.height_px,
             values,
         };
         (plane, depths)
@@ -255,6 +263,16 @@ fn shrunk_lens(lens: &Lens, plane: &Plane, level_px: f64) -> Lens {
     }
 }
 
+/// Where the middle of each pixel looks, on the normalised plane.
+fn looking(lens: &Lens) -> Vec<Option<Point>> {
+    let projector = Projector::new(*lens);
+    let w = lens.width_px;
+    (0..w * lens.height_px)
+        .into_par_iter()
+        .map(|i| projector.normalised_of([(i % w) as f64 + 0.5, (i / w) as f64 + 0.5]))
+        .collect()
+}
+
 /// Brings the pose of a photograph into agreement with a layer. `photo` is its light, made smaller by
 /// `level_px`, which is a power of two.
 ///
@@ -268,26 +286,36 @@ pub fn agree_with_layer(
     layer: &LaidLayer,
 ) -> Result<Agreement> {
     let small = shrunk_lens(lens, photo, level_px);
-    let laid = layer.shrunk(&small, start);
-    let laid = laid.as_ref().unwrap_or(layer);
+    let smaller = layer.shrunk(&small, start);
+    let layer = smaller.as_ref().unwrap_or(layer);
+    let seen = looking(&small);
     let mut pose = *start;
+    // Where squares are looked for: in the first round by registration, then where they are rendered.
+    let mut near: Option<(Homography, f64)> = None;
     let mut chance_log10 = 0.0;
     let mut last: Option<Fit> = None;
     let mut rounds = 0;
     while rounds < ROUNDS {
         rounds += 1;
-        let (rendered, depths) = layer.rendered(&small, &pose, laid);
-        let options = Options {
-            kind: None,
-            seed: 1,
+        let (rendered, depths) = layer.rendered(&small, &pose, &seen);
+        let (map, level) = match near {
+            Some(near) => near,
+            None => {
+                let options = Options {
+                    kind: None,
+                    seed: SEED,
+                };
+                let found =
+                    found_map(&rendered, photo, &options, f64::INFINITY).map_err(of_layer)?;
+                chance_log10 = found.chance_log10;
+                (found.map(), found.level_px)
+            }
         };
-        let map = register(&rendered, photo, &options).map_err(of_layer)?;
-        if rounds == 1 {
-            chance_log10 = map.chance_log10;
-        }
-        let fit = fitted(&small, &pose, photo, (&rendered, &depths), &map)?;
+        let squares = found_squares(&rendered, photo, &map, level);
+        let fit = fitted(&small, &pose, (&rendered, &depths), &squares)?;
         let moved = moved(&small, &fit.places, &pose, &fit.pose);
         pose = fit.pose;
+        near = Some((Homography::identity(), level));
         let settled = moved.iter().all(|m| m[0].hypot(m[1]) < SETTLED_PX);
         last = Some(fit);
         if settled {
@@ -333,17 +361,20 @@ fn unsure(why: &str) -> ImagingError {
 /// What is said of photographs, said of a layer.
 fn of_layer(error: ImagingError) -> ImagingError {
     ImagingError {
-        what: error.what.replace("these photographs", "photograph and layer"),
+        what: error
+            .what
+            .replace("these photographs", "photograph and layer"),
         place: "photograph and layer".to_owned(),
-        advice: "Start from a pose that is nearly right, choose a layer in which the same edges are \
+        advice:
+            "Start from a pose that is nearly right, choose a layer in which the same edges are \
                  seen, or mark points."
-            .to_owned(),
+                .to_owned(),
     }
 }
 
 /// How far places move in the picture from one pose to another.
 fn moved(lens: &Lens, places: &[[f64; 3]], from: &Pose, to: &Pose) -> Vec<Point> {
-    let projector = crate::lens::Projector::new(*lens);
+    let projector = Projector::new(*lens);
     let at = |pose: &Pose, place: [f64; 3]| projector.project(pose.camera_of(place));
     places
         .iter()
@@ -367,11 +398,9 @@ struct Fit {
 fn fitted(
     lens: &Lens,
     pose: &Pose,
-    photo: &Plane,
     (rendered, depths): (&Plane, &[f32]),
-    map: &Registration,
+    squares: &[[Point; 2]],
 ) -> Result<Fit> {
-    let squares = found_squares(rendered, photo, &map.map(), map.level_px);
     let centre = pose.centre_m();
     let pairs: Vec<Pair> = squares
         .iter()
@@ -397,7 +426,7 @@ fn fitted(
         let Some(refined) = refine(lens, pose, &Free::NONE, &kept) else {
             break;
         };
-        let projector = crate::lens::Projector::new(*lens);
+        let projector = Projector::new(*lens);
         let off = |pair: &Pair| {
             let there = projector.project(refined.pose.camera_of(pair.surface_m));
             there.map_or(f64::INFINITY, |t| distance(t, pair.pixel))
@@ -448,7 +477,8 @@ fn depth_at(rendered: &Plane, depths: &[f32], [x, y]: Point) -> Option<f64> {
     let (w, h) = (rendered.width_px as isize, rendered.height_px as isize);
     let at = |dx: isize, dy: isize| {
         let (x, y) = (x as isize + dx, y as isize + dy);
-        ((0..w).contains(&x) && (0..h).contains(&y)).then(|| f64::from(depths[(y * w + x) as usize]))
+        ((0..w).contains(&x) && (0..h).contains(&y))
+            .then(|| f64::from(depths[(y * w + x) as usize]))
     };
     let middle = at(0, 0).filter(|d| *d > 0.0)?;
     let around = [-12, -6, 0, 6, 12];

@@ -91,7 +91,10 @@ mod tests {
             pixel: [x, 0.1 + x],
             surface_m: [x / 3.0, -1e-9, 2.0 * x],
         };
-        let pairs = vec![pair("eye, left", 1.25), pair("\u{201c}bill\u{201d}", 7.0 / 3.0)];
+        let pairs = vec![
+            pair("eye, left", 1.25),
+            pair("\u{201c}bill\u{201d}", 7.0 / 3.0),
+        ];
         assert_eq!(read_pairs(&write_pairs(&pairs), "p.csv"), Ok(pairs));
     }
 

@@ -127,6 +127,17 @@ const HOPELESS: f64 = 0.1;
 /// # Errors
 /// The pictures are too small or of different shapes, or it is not sure that they show the same.
 pub fn register(fixed: &Plane, moving: &Plane, options: &Options) -> Result<Registration> {
+    found_map(fixed, moving, options, LARGEST_ERROR_PX)
+}
+
+/// As [`register`], with a standard error of up to `largest_error_px` somewhere in the picture: for what is
+/// only a start.
+pub(crate) fn found_map(
+    fixed: &Plane,
+    moving: &Plane,
+    options: &Options,
+    largest_error_px: f64,
+) -> Result<Registration> {
     let least = |p: &Plane| p.width_px.min(p.height_px);
     if least(fixed).min(least(moving)) < LEAST_PX {
         return Err(ImagingError::new(
@@ -177,7 +188,7 @@ pub fn register(fixed: &Plane, moving: &Plane, options: &Options) -> Result<Regi
             best.tiles.pairs.len()
         )));
     }
-    judged(best, size)
+    judged(best, size, largest_error_px)
 }
 
 /// Squares of `fixed` that are clearly found again in `moving` near where `map` takes them, at a level that
@@ -210,7 +221,7 @@ fn unsure(why: String) -> ImagingError {
     )
 }
 
-fn judged(found: &Found, size: [f64; 2]) -> Result<Registration> {
+fn judged(found: &Found, size: [f64; 2], largest_error_px: f64) -> Result<Registration> {
     let (clear, agreeing) = (found.tiles.pairs.len(), found.agreed.right.len());
     let chance = chance_log10(found.kind, &found.tiles, agreeing, RADIUS);
     let counts = format!("{agreeing} of {clear} squares agree");
@@ -221,7 +232,7 @@ fn judged(found: &Found, size: [f64; 2]) -> Result<Registration> {
         )));
     }
     let error = found.standard_error_px;
-    if error > LARGEST_ERROR_PX {
+    if error > largest_error_px {
         return Err(unsure(format!(
             "{counts}, but leave the map open to {error:.2} px somewhere in the picture"
         )));

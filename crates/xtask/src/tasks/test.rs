@@ -128,7 +128,11 @@ fn clippy(_verbose: bool) -> Result<Tally> {
     let mut tally = Tally::one_passed();
     // Debian's compiler for the browser comes without clippy.
     if WasmToolchain::find()? == WasmToolchain::Rustup {
-        for (package, features) in [("ganosis-viewer", "webgpu,webgl"), ("ganosis-desk", ""), ("ganosis-tripod", "")] {
+        for (package, features) in [
+            ("ganosis-viewer", "webgpu,webgl"),
+            ("ganosis-desk", ""),
+            ("ganosis-tripod", ""),
+        ] {
             let mut cargo = WasmToolchain::Rustup.cargo("clippy");
             cargo.args(["--quiet", "--package", package, "--features", features]);
             process::run(cargo.args(["--", "-D", "warnings"]))?;
