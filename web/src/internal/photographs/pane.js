@@ -147,6 +147,8 @@ export function photoPane(ctx, shot, set) {
   /** @param {CanvasRenderingContext2D} context @param {Point} at @param {string} words @param {string} colour */
   const label = (context, [x, y], words, colour) => {
     context.font = "13px sans-serif";
+    context.direction = "ltr";
+    context.textAlign = "left";
     context.textBaseline = "middle";
     const width = context.measureText(words).width + 8;
     context.fillStyle = PAPER;
