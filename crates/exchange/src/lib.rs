@@ -23,7 +23,15 @@
 //! bytes. Reading never changes an observation, which is a record of a
 //! measurement, and never takes anything away.
 
+#[cfg(feature = "files")]
+pub mod bag;
 mod collect;
+#[cfg(feature = "files")]
+mod error;
+#[cfg(feature = "files")]
+pub mod glb;
+#[cfg(feature = "files")]
+pub mod iiif;
 mod items;
 mod merge;
 mod model;
@@ -33,13 +41,25 @@ mod place;
 pub mod public;
 #[cfg(feature = "files")]
 pub mod site;
+#[cfg(feature = "files")]
+pub mod solid;
+#[cfg(feature = "files")]
+pub mod table;
+#[cfg(feature = "files")]
+mod taken_in;
+#[cfg(feature = "files")]
+pub mod usd;
 mod words;
 
 pub use collect::collection;
+#[cfg(feature = "files")]
+pub use error::{ExportError, ImportError};
 pub use items::ReadError;
 pub use merge::{Change, LeftOut, Merged, merge};
 pub use model::problems;
 pub use place::{PLACE_SYNTAX, anchor_of, place_of};
+#[cfg(feature = "files")]
+pub use taken_in::TakenIn;
 
 /// Most bytes of a file of annotations. A choice of ours: 100,000 long notes.
 pub const LARGEST_BYTES: u64 = 64 << 20;

@@ -91,6 +91,50 @@ pub(crate) fn wasm_opt() -> Result<PathBuf> {
     Ok(program)
 }
 
+/// Packages of PyPI that judge what the program hands out: files of USD, bags.
+const PYTHON_PACKAGES: [&str; 2] = ["usd-core==26.11", "bagit==1.9.0"];
+
+/// A Python of its own with [`PYTHON_PACKAGES`], in `target/tools/python`.
+pub(crate) fn python() -> Result<PathBuf> {
+    static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+    let _guard = ONE_AT_A_TIME.lock();
+    let folder = workspace::tools().join("python");
+    let program = folder.join("bin/python");
+    let stamp = folder.join(".packages");
+    let wanted = PYTHON_PACKAGES.join("\n");
+    if program.exists() && std::fs::read_to_string(&stamp).is_ok_and(|found| found == wanted) {
+        return Ok(program);
+    }
+    if !process::works("python3", "--version") {
+        apt(&["python3", "python3-venv"], "the validators of others")?;
+    }
+    let make = || {
+        let mut python = process::command("python3");
+        process::output(python.args(["-m", "venv", "--clear"]).arg(&folder))
+    };
+    progress::step(
+        "Installing usd-core and bagit by pip into target/tools (once)",
+        || {
+            if make().is_err() {
+                // Debian has the module for it in a package of its own.
+                apt(&["python3-venv"], "the validators of others")?;
+                make()?;
+            }
+            let mut pip = process::command(&program);
+            pip.args([
+                "-m",
+                "pip",
+                "install",
+                "--quiet",
+                "--disable-pip-version-check",
+            ]);
+            process::output(pip.args(PYTHON_PACKAGES))?;
+            std::fs::write(&stamp, &wanted).with_context(|| format!("writing {}", stamp.display()))
+        },
+    )?;
+    Ok(program)
+}
+
 /// Checks that Node.js is there.
 pub(crate) fn needs_node() -> Result<()> {
     if process::works("node", "--version") && process::works("npm", "--version") {

@@ -7,7 +7,11 @@ use std::process::ExitCode;
 use anyhow::Context;
 use ganosis_dossier::check::{Report, check, check_model};
 use ganosis_dossier::store::{self, SourceKind};
+use ganosis_dossier::{Finding, Severity};
 use serde::Serialize;
+
+use super::bags::{FolderBag, is_bag};
+use super::publish::published;
 
 use crate::trouble::Trouble;
 
@@ -19,10 +23,13 @@ use crate::trouble::Trouble;
 /// region map that no region has, words, dates and languages that are not
 /// what they should be. It changes nothing, and it does not judge arguments.
 ///
+/// Of an archived folder (bag) every file is compared with its digests first;
+/// of a published folder, with the list of what was written.
+///
 /// Exit code: 0 nothing found, 1 something found, 2 could not be read.
 #[derive(clap::Args)]
 pub(crate) struct Arguments {
-    /// A dossier (folder or zip), or a .glb or .gltf file
+    /// A dossier (folder or zip), a .glb or .gltf file, a bag, or a published folder
     path: PathBuf,
     /// Print the findings as JSON, for other programs
     #[arg(long)]
@@ -38,15 +45,43 @@ struct Output<'a> {
 
 /// Runs the command.
 pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
-    let report = report(arguments)?;
-    match print(arguments, &report.findings) {
+    let findings = findings(arguments)?;
+    match print(arguments, &findings) {
         // The reader of a pipe may leave early; that is no fault.
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
             return Err(error).context("the findings could not be printed");
         }
         _ => {}
     }
-    Ok(ExitCode::from(u8::from(!report.findings.is_empty())))
+    Ok(ExitCode::from(u8::from(!findings.is_empty())))
+}
+
+/// Of the folder around a dossier first, then of the dossier.
+fn findings(arguments: &Arguments) -> anyhow::Result<Vec<Finding>> {
+    let path = &arguments.path;
+    if let Some(published) = published(path)? {
+        let changed = published.findings(path).into_iter();
+        return Ok(changed
+            .map(|message| Finding {
+                rule: "published-file",
+                severity: Severity::Error,
+                file: String::new(),
+                path: String::new(),
+                message,
+                advice: "Publish again, or copy the folder again.".to_owned(),
+            })
+            .collect());
+    }
+    if !is_bag(path) {
+        return Ok(report(arguments)?.findings);
+    }
+    let bag = FolderBag::open(path)?;
+    let mut findings = ganosis_exchange::bag::findings(&bag)?;
+    // A bag that is whole may still hold a dossier that is not.
+    if findings.is_empty() {
+        findings.extend(report(arguments)?.findings);
+    }
+    Ok(findings)
 }
 
 fn report(arguments: &Arguments) -> anyhow::Result<Report> {

@@ -2,6 +2,7 @@
 
 pub(crate) mod annotations;
 pub(crate) mod audit;
+mod bags;
 pub(crate) mod bands;
 pub(crate) mod chart;
 mod chart_drawings;
@@ -13,8 +14,10 @@ pub(crate) mod check;
 pub(crate) mod colour;
 pub(crate) mod correct;
 pub(crate) mod drape;
+pub(crate) mod export;
 #[cfg_attr(not(feature = "pictures"), path = "no_figures.rs")]
 mod figures;
+pub(crate) mod import;
 mod moved;
 pub(crate) mod open;
 mod paged;
@@ -29,4 +32,5 @@ pub(crate) mod publish;
 mod reading;
 pub(crate) mod register;
 mod report;
+mod today;
 mod viewer_files;

@@ -60,6 +60,10 @@ pub(super) fn surface_with_records(
 /// The folder that is written to; what is no folder is told what to do.
 pub(super) fn folder_to_write(path: &Path, kind: SourceKind) -> anyhow::Result<PathBuf> {
     let (what, advice) = match kind {
+        SourceKind::Folder if path.is_dir() && !path.join(FILE_NAME).exists() => (
+            "an archived dossier is not changed",
+            "Bring it back into a folder of its own first: ganosis import BAG --to DIR.",
+        ),
         SourceKind::Folder if path.is_dir() => return Ok(path.to_path_buf()),
         SourceKind::Folder => {
             let above = path.parent().filter(|above| !above.as_os_str().is_empty());

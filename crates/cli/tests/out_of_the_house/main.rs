@@ -1,6 +1,9 @@
 //! What leaves the house: public copies, sites, files for other programs.
 #![allow(clippy::unwrap_used, reason = "a test may fail by panic")]
 
+mod bags;
+mod exports;
+mod outside;
 mod public;
 mod publish;
 

@@ -26,7 +26,10 @@ pub struct Opened {
     pub entry: String,
 }
 
-/// Opens a folder, the `dossier.json` in it, a zip, a `.glb` or a `.gltf`.
+/// Where the dossier lies in a bag of ours (BagIt, RFC 8493).
+const IN_A_BAG: &str = "data/dossier";
+
+/// Opens a folder, the `dossier.json` in it, a bag, a zip, a `.glb` or a `.gltf`.
 /// What a file is, its first bytes say, not its name.
 ///
 /// # Errors
@@ -38,6 +41,12 @@ pub fn open(path: &Path) -> Result<Opened, StoreError> {
             Some(parent) if is_document && parent.as_os_str().is_empty() => Path::new("."),
             Some(parent) if is_document => parent,
             _ => path,
+        };
+        let bagged = folder.join(IN_A_BAG);
+        let folder = if !folder.join(FILE_NAME).exists() && bagged.join(FILE_NAME).is_file() {
+            &bagged
+        } else {
+            folder
         };
         let store = FolderStore::open(folder)?;
         store.size(FILE_NAME).map_err(|error| match error {

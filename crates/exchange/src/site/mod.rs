@@ -16,6 +16,7 @@ mod pages;
 mod words;
 
 pub use about::about_object;
+pub(crate) use about::licence_address;
 pub use pages::{catalogue, frame_offer, frame_page, object_page, sitemap};
 
 use ganosis_dossier::Dossier;

@@ -14,7 +14,8 @@ use crate::{install, lane, process, workspace};
 /// Which steps to run.
 #[derive(clap::Args, Clone, Default)]
 pub(crate) struct Options {
-    /// Run only this step (may be given several times): fmt, tidy, clippy, rust, web, site, demo, e2e
+    /// Run only this step (may be given several times): fmt, tidy, clippy, rust, web, site, demo, e2e;
+    /// outside: only install the validators of others
     #[arg(long, value_name = "STEP")]
     only: Vec<String>,
     /// Show everything that the steps print, not only failures
@@ -35,13 +36,15 @@ const CODE: [Step; 4] = [
 const PAGE: [Step; 2] = [("web", web_checks), ("site", site)];
 /// Steps that need what those made, and the machine to themselves.
 const WHOLE: [Step; 2] = [("demo", make_demo), ("e2e", e2e)];
+/// Steps that are done only if named: others have them within.
+const NAMED: [Step; 1] = [("outside", outside)];
 
 /// A step that was run: its name, seconds and counts.
 type Done = (&'static str, f64, Tally);
 
 /// Runs the steps; every one runs even if one before it failed.
 pub(crate) fn run(options: &Options) -> Result<()> {
-    let steps = || CODE.iter().chain(&PAGE).chain(&WHOLE);
+    let steps = || CODE.iter().chain(&PAGE).chain(&WHOLE).chain(&NAMED);
     for name in &options.only {
         if !steps().any(|(step, _)| step == name) {
             let known: Vec<&str> = steps().map(|(step, _)| *step).collect();
@@ -58,12 +61,16 @@ pub(crate) fn run(options: &Options) -> Result<()> {
         chosen.copied().collect()
     };
     let (code, page) = (wanted(&CODE), wanted(&PAGE));
+    let named = options.only.iter().any(|only| only == NAMED[0].0);
     let mut done = if code.is_empty() || page.is_empty() {
         one_by_one(&[code, page].concat(), options.verbose)
     } else {
         side_by_side(&code, &page, options.verbose)?
     };
     done.extend(one_by_one(&wanted(&WHOLE), options.verbose));
+    if named {
+        done.extend(one_by_one(&NAMED, options.verbose));
+    }
     println!("== summary");
     let mut total = Tally::default();
     for (name, seconds, tally) in done {
@@ -151,7 +158,10 @@ fn clippy(_verbose: bool) -> Result<Tally> {
 
 fn rust(verbose: bool) -> Result<Tally> {
     needs_vulkan()?;
+    let python = install::python()?;
+    install::npm_ci("tests/e2e")?;
     let mut cargo = process::command("cargo");
+    cargo.env("GANOSIS_PYTHON", python);
     cargo.args([
         "test",
         "--workspace",
@@ -162,6 +172,13 @@ fn rust(verbose: bool) -> Result<Tally> {
         "--nocapture",
     ]);
     Tally::from_cargo(&mut cargo, verbose)
+}
+
+/// Installs the validators of others, for `cargo test` by hand.
+fn outside(_verbose: bool) -> Result<Tally> {
+    install::python()?;
+    install::npm_ci("tests/e2e")?;
+    Ok(Tally::one_passed())
 }
 
 /// Pictures and shaders are tested on a Vulkan device; a software one will do.

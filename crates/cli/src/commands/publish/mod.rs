@@ -97,7 +97,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
 }
 
 /// An address that ends with `/` and has no more than a path.
-fn site_address(text: &str) -> anyhow::Result<String> {
+pub(super) fn site_address(text: &str) -> anyhow::Result<String> {
     let rest = ["https://", "http://"]
         .iter()
         .find_map(|scheme| text.strip_prefix(scheme));

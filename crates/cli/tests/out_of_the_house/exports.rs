@@ -1,0 +1,670 @@
+//! Files for other programs: what outside validators say, what comes back.
+
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+
+use ganosis_dossier::check::check;
+use ganosis_dossier::store::FolderStore;
+use ganosis_dossier::{Severity, document_from_bytes};
+use serde_json::{Value, json};
+
+use crate::common::ganosis;
+use crate::{
+    copy_folder, copy_of_demo, demo, document_in, files_below, holds, outside, write_document,
+};
+
+/// A dossier around a mesh that others made, with a layer and a pin of ours.
+fn around(folder: &str, mesh: &str, material: &str) -> tempfile::TempDir {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/samples/meshes/features");
+    let made = tempfile::tempdir().unwrap();
+    copy_folder(&samples.join(folder), &made.path().join("mesh"));
+    let picture = image::RgbaImage::from_fn(96, 64, |x, y| {
+        image::Rgba([
+            x as u8 * 2,
+            y as u8 * 3,
+            128,
+            if x < 48 { 255 } else { 100 },
+        ])
+    });
+    picture.save(made.path().join("painted.png")).unwrap();
+    let document = json!({
+        "format": "ganosis-dossier/1", "id": folder, "revision": 1, "title": {"en": "A mesh that others made"},
+        "languages": ["en"], "rights": {"licence": "CC0-1.0"},
+        "object": {"orientation": {"up": [0, 0, 1], "front": [0, -1, 0]}},
+        "surface": {"file": format!("mesh/{mesh}"), "sheets": [{"id": "one", "material": material}]},
+        "layers": [{"id": "painted", "kind": "colour", "images": [{"sheet": "one", "file": "painted.png", "width_px": 96, "height_px": 64}]}],
+        "states": [{"id": "bare", "kind": "as-found", "layers": []}, {"id": "painted-state", "kind": "hypothetical", "layers": ["painted"]}],
+        "pins": [{"id": "1st pin", "title": "A \"pin\"", "text": "line\nline \\ end", "anchor": {"sheet": "one", "position_m": [0.5, 0.25, -1.0]}}],
+    });
+    write_document(made.path(), &document);
+    made
+}
+
+struct Subject {
+    name: &'static str,
+    folder: PathBuf,
+    _kept: Option<tempfile::TempDir>,
+}
+
+/// The demonstration and two meshes that others made.
+static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
+    let transform = around("texture-transform", "TextureTransformTest.gltf", "Offset U");
+    let clear = around("clear-coat", "ClearCoatTest.gltf", "Simple_Base");
+    let subject = |name, kept: tempfile::TempDir| Subject {
+        name,
+        folder: kept.path().to_path_buf(),
+        _kept: Some(kept),
+    };
+    vec![
+        Subject {
+            name: "demonstration",
+            folder: demo(),
+            _kept: None,
+        },
+        subject("texture-transform", transform),
+        subject("clear-coat", clear),
+    ]
+});
+
+/// Runs `ganosis export`; gives the path of what was written.
+fn exported(subject: &Path, out: &Path, name: &str, more: &[&str]) -> PathBuf {
+    let mut arguments = vec!["export", subject.to_str().unwrap(), "-o", name];
+    arguments.extend(more);
+    let (code, _, errors) = ganosis(out, &arguments);
+    assert_eq!(code, 0, "{more:?}: {errors}");
+    out.join(name)
+}
+
+/// Imports into a new folder; gives it and what was said.
+fn imported(path: &Path, out: &Path) -> (PathBuf, String) {
+    let to = out.join("back");
+    let (code, said, errors) = ganosis(out, &["import", path.to_str().unwrap(), "--to", "back"]);
+    assert_eq!(code, 0, "{errors}");
+    (to, said)
+}
+
+fn assert_no_errors(folder: &Path, about: &str) {
+    for finding in check(&FolderStore::open(folder).unwrap()).unwrap().findings {
+        assert!(finding.severity < Severity::Error, "{about}: {finding}");
+    }
+}
+
+/// The JSON of a binary glTF.
+fn gltf_of(path: &Path) -> Value {
+    ganosis_dossier::gltf_json::json_of(&std::fs::read(path).unwrap()).unwrap()
+}
+
+fn pixels(path: &Path) -> image::RgbImage {
+    image::open(path).unwrap().into_rgb8()
+}
+
+#[test]
+fn binary_gltf_passes_the_khronos_validator_for_each_purpose() {
+    for subject in SUBJECTS.iter() {
+        let out = tempfile::tempdir().unwrap();
+        for purpose in ["web", "room", "archive"] {
+            let name = format!("{purpose}.glb");
+            let path = exported(
+                &subject.folder,
+                out.path(),
+                &name,
+                &["--as", "glb", "--for", purpose],
+            );
+            let report = outside::gltf(&path);
+            let issues = &report["issues"];
+            assert_eq!(
+                (&issues["numErrors"], &issues["numWarnings"]),
+                (&0.into(), &0.into()),
+                "{} for {purpose}: {issues:#}",
+                subject.name
+            );
+            let document = document_in(&subject.folder);
+            let gltf = gltf_of(&path);
+            let variants = gltf["extensions"]["KHR_materials_variants"]["variants"]
+                .as_array()
+                .unwrap();
+            assert_eq!(variants.len(), document["states"].as_array().unwrap().len());
+            assert!(report["info"]["totalTriangleCount"].as_u64().unwrap() > 0);
+            // Evidence in extras, pins as nodes at their places.
+            let of_pin = &document["pins"][0];
+            let node = gltf["nodes"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .find(|node| node["extras"]["ganosis"]["pin"]["id"] == of_pin["id"])
+                .unwrap();
+            assert_eq!(node["translation"], floats(&of_pin["anchor"]["position_m"]));
+        }
+    }
+}
+
+/// Numbers as JSON has them when they went through a double.
+fn floats(list: &Value) -> Value {
+    list.as_array()
+        .unwrap()
+        .iter()
+        .map(|v| Value::from(v.as_f64().unwrap()))
+        .collect()
+}
+
+/// A part that a state does not show is cut away there; each state has the layers it names.
+#[test]
+fn variants_are_the_states() {
+    let out = tempfile::tempdir().unwrap();
+    let path = exported(
+        &demo(),
+        out.path(),
+        "a.glb",
+        &["--as", "glb", "--for", "archive"],
+    );
+    let document = document_in(&demo());
+    let gltf = gltf_of(&path);
+    let materials = gltf["materials"].as_array().unwrap();
+    for mesh in gltf["meshes"].as_array().unwrap() {
+        let mappings = mesh["primitives"][0]["extensions"]["KHR_materials_variants"]["mappings"]
+            .as_array()
+            .unwrap();
+        for (number, state) in document["states"].as_array().unwrap().iter().enumerate() {
+            let of_state: Vec<&Value> = mappings
+                .iter()
+                .filter(|m| m["variants"].as_array().unwrap().contains(&number.into()))
+                .collect();
+            assert_eq!(of_state.len(), 1);
+            let material =
+                &materials[usize::try_from(of_state[0]["material"].as_u64().unwrap()).unwrap()];
+            let shown =
+                mesh["name"] != "bill" || state["parts"].as_array().is_some_and(|p| !p.is_empty());
+            let name = material["name"].as_str().unwrap();
+            assert_eq!(
+                name != "not shown",
+                shown,
+                "{} in {}",
+                mesh["name"],
+                state["id"]
+            );
+            if shown {
+                let layer = state["layers"][0].as_str().unwrap();
+                assert!(name.ends_with(&format!(".{layer}")), "{name} for {layer}");
+            }
+        }
+    }
+}
+
+#[test]
+fn what_a_binary_gltf_holds_comes_back() {
+    for subject in SUBJECTS.iter() {
+        let out = tempfile::tempdir().unwrap();
+        let path = exported(
+            &subject.folder,
+            out.path(),
+            "a.glb",
+            &["--as", "glb", "--for", "archive"],
+        );
+        let (back, said) = imported(&path, out.path());
+        assert_comes_back(subject, &back, &said);
+    }
+}
+
+/// What glTF and USD hold alike: the words of states, claims, evidence, palette, pins; the mesh; the
+/// colour layers, to the code value.
+fn assert_comes_back(subject: &Subject, back: &Path, said: &str) {
+    assert_no_errors(back, subject.name);
+    let (before, after) = (document_in(&subject.folder), document_in(back));
+    for list in [
+        "id", "title", "object", "rights", "people", "regions", "claims", "pins",
+    ] {
+        assert_eq!(before[list], after[list], "{}: {list}", subject.name);
+    }
+    let ids = |document: &Value, list: &str| -> Vec<String> {
+        let entries = document[list].as_array().cloned().unwrap_or_default();
+        entries
+            .iter()
+            .map(|e| e["id"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    for list in ["states", "evidence", "palette"] {
+        assert_eq!(
+            ids(&before, list),
+            ids(&after, list),
+            "{}: {list}",
+            subject.name
+        );
+    }
+    let surface = |folder: &Path, document: &Value| {
+        let file = document["surface"]["file"].as_str().unwrap().to_owned();
+        let bytes = std::fs::read(folder.join(&file)).unwrap();
+        let beside = |name: &str| {
+            std::fs::read(folder.join(ganosis_surface::gltf_in::beside(&file, name))).ok()
+        };
+        ganosis_surface::gltf_in::read(&bytes, &beside).unwrap()
+    };
+    let (old, new) = (surface(&subject.folder, &before), surface(back, &after));
+    let patches = old.patches.iter().filter(|patch| !patch.indices.is_empty());
+    for (a, b) in patches.zip(&new.patches) {
+        assert_eq!(a.indices, b.indices);
+        assert_eq!(a.positions, b.positions, "{}", subject.name);
+        for vertex in 0..a.positions.len() {
+            let (u, v) = (old.sheet_uv(a, vertex), new.sheet_uv(b, vertex));
+            // v goes through 1 - v and back in USD.
+            assert!(
+                (u - v).abs().max_element() < 1e-6,
+                "{}: {u} {v}",
+                subject.name
+            );
+        }
+    }
+    for layer in after["layers"].as_array().into_iter().flatten() {
+        let same = before["layers"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|l| l["id"] == layer["id"])
+            .unwrap();
+        for (new, old) in layer["images"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .zip(same["images"].as_array().unwrap())
+        {
+            let opaque = |file: &Value| pixels(&subject.folder.join(file.as_str().unwrap()));
+            if subject.name == "demonstration" {
+                assert_eq!(
+                    pixels(&back.join(new["file"].as_str().unwrap())),
+                    opaque(&old["file"]),
+                    "{} {}",
+                    subject.name,
+                    layer["id"]
+                );
+            }
+        }
+    }
+    // Whatever is not in there is told.
+    for layer in before["layers"].as_array().unwrap() {
+        let id = layer["id"].as_str().unwrap();
+        let there = ids(&after, "layers").iter().any(|other| other == id);
+        assert!(
+            there || said.contains(&format!("layer:{id}")),
+            "{id} is lost without a word: {said}"
+        );
+    }
+}
+
+#[test]
+fn a_usd_package_passes_all_validators_and_holds_the_states_in_metres() {
+    for subject in SUBJECTS.iter() {
+        let out = tempfile::tempdir().unwrap();
+        let path = exported(
+            &subject.folder,
+            out.path(),
+            "a.usdz",
+            &["--as", "usdz", "--for", "archive"],
+        );
+        let report = outside::usd(&path);
+        assert_eq!(report["errors"], json!([]), "{}", subject.name);
+        assert!(report["validators"].as_u64().unwrap() >= 20);
+        assert_eq!(
+            (&report["metres"], &report["up"]),
+            (&json!(1.0), &json!("Y"))
+        );
+        let document = document_in(&subject.folder);
+        let states = report["states"].as_object().unwrap();
+        assert_eq!(states.len(), document["states"].as_array().unwrap().len());
+        for state in document["states"].as_array().unwrap() {
+            let id = state["id"].as_str().unwrap().replace('-', "_");
+            for (mesh, shown) in states[&id].as_object().unwrap() {
+                let hidden = mesh.starts_with("bill")
+                    && !state["parts"]
+                        .as_array()
+                        .is_some_and(|parts| !parts.is_empty());
+                assert_eq!(shown["visible"], !hidden, "{mesh} in {id}");
+                assert!(
+                    hidden || shown["material"].is_string(),
+                    "{mesh} in {id} has no material"
+                );
+                if shown["picture"].is_object() {
+                    assert_eq!(shown["picture"]["found"], true, "{mesh} in {id}");
+                }
+            }
+        }
+        let surface = std::fs::read(
+            subject
+                .folder
+                .join(document["surface"]["file"].as_str().unwrap()),
+        )
+        .unwrap();
+        let file = document["surface"]["file"].as_str().unwrap();
+        let beside = |name: &str| {
+            std::fs::read(
+                subject
+                    .folder
+                    .join(ganosis_surface::gltf_in::beside(file, name)),
+            )
+            .ok()
+        };
+        let surface = ganosis_surface::gltf_in::read(&surface, &beside).unwrap();
+        assert_eq!(report["triangles"], surface.triangle_count());
+        let first = surface
+            .patches
+            .iter()
+            .find(|p| !p.indices.is_empty())
+            .unwrap();
+        for k in 0..3 {
+            let there = report["first_point"][k].as_f64().unwrap();
+            assert!((there - f64::from(first.positions[0][k])).abs() < 1e-9);
+        }
+        // v counts from below in USD.
+        let uv = surface.sheet_uv(first, 0);
+        let there = report["first_uv"][1].as_f64().unwrap();
+        assert!((there - (1.0 - f64::from(uv.y))).abs() < 1e-6);
+        let pin = &document["pins"][0];
+        let read = &report["pins"][pin["id"].as_str().unwrap()];
+        for k in 0..3 {
+            let wanted = pin["anchor"]["position_m"][k].as_f64().unwrap();
+            assert!((read["place"][k].as_f64().unwrap() - wanted).abs() < 1e-9);
+        }
+        let text = |value: &Value| value.as_str().or(value["en"].as_str()).unwrap().to_owned();
+        assert_eq!(read["title"], text(&pin["title"]));
+        assert_eq!(read["text"], text(&pin["text"]));
+        let carried: Value = serde_json::from_str(report["document"].as_str().unwrap()).unwrap();
+        assert_eq!(carried["id"], document["id"]);
+        // Upright, whatever the mesh's own axes: the samples here lie on their backs.
+        let bounds = surface.bounds().unwrap();
+        let size = (bounds.max_m - bounds.min_m).as_dvec3();
+        let tall = report["box"][1][1].as_f64().unwrap() - report["box"][0][1].as_f64().unwrap();
+        let wanted = if subject.name == "demonstration" {
+            size.y
+        } else {
+            size.z
+        };
+        assert!(
+            (tall - wanted).abs() < 1e-4 * size.length().max(1.0),
+            "{}: {tall} {wanted}",
+            subject.name
+        );
+    }
+}
+
+#[test]
+fn what_a_usd_package_holds_comes_back() {
+    for subject in SUBJECTS.iter() {
+        let out = tempfile::tempdir().unwrap();
+        let path = exported(
+            &subject.folder,
+            out.path(),
+            "a.usdz",
+            &["--as", "usdz", "--for", "archive"],
+        );
+        let (back, said) = imported(&path, out.path());
+        assert_comes_back(subject, &back, &said);
+    }
+}
+
+#[test]
+fn narration_goes_along_only_where_asked() {
+    let folder = copy_of_demo();
+    let mut document = document_in(folder.path());
+    document["views"][0]["narration"] = json!({"en": {"audio": "said.wav"}});
+    write_document(folder.path(), &document);
+    // RIFF WAVE, one sample of silence.
+    let wav = b"RIFF\x26\0\0\0WAVEfmt \x10\0\0\0\x01\0\x01\0\x40\x1f\0\0\x80\x3e\0\0\x02\0\x10\0data\x02\0\0\0\0\0";
+    std::fs::write(folder.path().join("said.wav"), wav).unwrap();
+    let out = tempfile::tempdir().unwrap();
+    let silent = exported(folder.path(), out.path(), "a.usdz", &["--as", "usdz"]);
+    assert_eq!(outside::usd(&silent)["sounds"], json!([]));
+    let spoken = exported(
+        folder.path(),
+        out.path(),
+        "b.usdz",
+        &["--as", "usdz", "--narration"],
+    );
+    let report = outside::usd(&spoken);
+    assert_eq!(report["sounds"], json!(["narration/0.wav"]));
+    assert_eq!(report["errors"], json!([]));
+    assert!(holds(&std::fs::read(spoken).unwrap(), "RIFF"));
+}
+
+#[test]
+fn annotations_tables_and_a_manifest_come_back() {
+    let out = tempfile::tempdir().unwrap();
+    let whole = document_in(&demo());
+    let notes = exported(
+        &demo(),
+        out.path(),
+        "notes.jsonld",
+        &["--as", "annotations"],
+    );
+    let tables = exported(&demo(), out.path(), "tables", &["--as", "table"]);
+    assert_eq!(
+        files_below(&tables),
+        ["claims.csv", "evidence.csv", "tables-metadata.json"]
+    );
+    let manifest = exported(
+        &demo(),
+        out.path(),
+        "manifest.json",
+        &["--as", "iiif", "--address", "https://museum.example/boss"],
+    );
+    let value: Value = serde_json::from_slice(&std::fs::read(&manifest).unwrap()).unwrap();
+    assert_eq!(
+        (&value["type"], &value["items"][0]["type"]),
+        (&"Manifest".into(), &"Scene".into())
+    );
+    let comments = value["items"][0]["annotations"][0]["items"]
+        .as_array()
+        .unwrap();
+    assert_eq!(comments.len(), whole["pins"].as_array().unwrap().len());
+    assert_eq!(
+        value["items"][0]["items"][0]["items"][0]["body"]["id"],
+        "https://museum.example/boss/object.glb"
+    );
+
+    let into = |path: &Path, change: &dyn Fn(&mut Value)| -> (Value, String) {
+        let folder = copy_of_demo();
+        let mut document = whole.clone();
+        change(&mut document);
+        write_document(folder.path(), &document);
+        let told = folder.path().to_str().unwrap();
+        let (code, said, errors) = ganosis(
+            out.path(),
+            &["import", path.to_str().unwrap(), "--into", told],
+        );
+        assert_eq!(code, 0, "{errors}");
+        (document_in(folder.path()), said)
+    };
+    // Into the dossier that they came from nothing changes.
+    for path in [&notes, &tables, &manifest] {
+        let (after, said) = into(path, &|_| {});
+        assert_eq!(after, whole, "{said}");
+        assert!(said.contains("nothing differs"), "{said}");
+    }
+    // What was lost comes back: all of claims and evidence, in any order of fields.
+    let (after, _) = into(&tables, &|document| {
+        document["claims"] = json!([]);
+        document["evidence"] = json!([]);
+        document["pins"] = json!([]);
+        document["views"] = json!([]);
+    });
+    let typed = |value: &Value| {
+        let json = serde_json::to_vec(value).unwrap();
+        document_from_bytes(&json).unwrap().document
+    };
+    assert_eq!(typed(&after).claims, typed(&whole).claims);
+    assert_eq!(typed(&after).evidence, typed(&whole).evidence);
+    let without_pins = |document: &mut Value| {
+        document["pins"] = json!([]);
+        document["views"] = json!([]);
+    };
+    let (after, _) = into(&notes, &without_pins);
+    let texts = |document: &Value| -> Vec<(Value, Value)> {
+        let pins = document["pins"].as_array().unwrap();
+        pins.iter()
+            .map(|p| (p["title"].clone(), p["text"].clone()))
+            .collect()
+    };
+    assert_eq!(texts(&after), texts(&whole));
+    let changed = |document: &mut Value| document["pins"][0]["text"] = "something else".into();
+    let (after, said) = into(&manifest, &changed);
+    assert_eq!(texts(&after), texts(&whole), "{said}");
+}
+
+/// Quotes, commas, line breaks, formulas, text directions: all come back as they were.
+#[test]
+fn tables_hold_awkward_texts() {
+    let out = tempfile::tempdir().unwrap();
+    let folder = copy_of_demo();
+    let mut document = document_in(folder.path());
+    let texts = [
+        "=1+1",
+        "'=1",
+        "-x",
+        "a,\"b\"\r\nc",
+        "\u{202e}rtl",
+        "@cmd",
+        "  spaces  ",
+        "\t",
+        "é",
+    ];
+    for (claim, text) in texts.iter().enumerate() {
+        document["claims"][claim]["argument"] = json!({"en": text, "de": format!("{text}!")});
+    }
+    document["claims"][9]["argument"] = "plain".into();
+    document["claims"][10]["later"] = json!({"deep": [1, {"x": null}]});
+    document["claims"][11]["lab_d50"] = json!([50.123_456_789_012_34, -0.1, 1e-7]);
+    document["claims"][12]["public"] = false.into();
+    write_document(folder.path(), &document);
+    let tables = exported(folder.path(), out.path(), "tables", &["--as", "table"]);
+    let csv = std::fs::read_to_string(tables.join("claims.csv")).unwrap();
+    for row in csv::Reader::from_reader(csv.as_bytes()).records() {
+        let row = row.unwrap();
+        // No cell of text begins a formula in a spreadsheet; numbers may be negative.
+        for cell in row.iter() {
+            let formula = cell.starts_with(['=', '+', '@'])
+                || (cell.starts_with('-') && cell.parse::<f64>().is_err());
+            assert!(!formula, "{cell}");
+        }
+    }
+    let told = folder.path().to_str().unwrap().to_owned();
+    let mut emptied = document.clone();
+    emptied["claims"] = json!([]);
+    emptied["pins"] = json!([]);
+    emptied["views"] = json!([]);
+    write_document(folder.path(), &emptied);
+    let (code, _, errors) = ganosis(out.path(), &["import", "tables", "--into", &told]);
+    assert_eq!(code, 0, "{errors}");
+    let typed = |value: &Value| {
+        document_from_bytes(&serde_json::to_vec(value).unwrap())
+            .unwrap()
+            .document
+    };
+    assert_eq!(
+        typed(&document_in(folder.path())).claims,
+        typed(&document).claims
+    );
+}
+
+/// Whatever is written, nothing withheld is in any byte of it.
+#[test]
+fn every_export_respects_clearance() {
+    let canary = "KESTREL-7413-UNSAID";
+    let folder = copy_of_demo();
+    let mut document = document_in(folder.path());
+    document["evidence"][0]["public"] = false.into();
+    document["evidence"][0]["result"] = json!({"en": canary});
+    document["claims"][0]["public"] = false.into();
+    document["claims"][0]["argument"] = canary.into();
+    document["pins"][0]["public"] = false.into();
+    document["pins"][0]["text"] = canary.into();
+    document["people"][0]["public"] = false.into();
+    document["people"][0]["name"] = canary.into();
+    write_document(folder.path(), &document);
+    let out = tempfile::tempdir().unwrap();
+    for (name, more) in [
+        (
+            "a.glb",
+            ["--as", "glb", "--public", "--despite-mentions"].as_slice(),
+        ),
+        (
+            "a.usdz",
+            &["--as", "usdz", "--public", "--despite-mentions"],
+        ),
+        (
+            "bag",
+            &[
+                "--as",
+                "bag",
+                "--public",
+                "--despite-mentions",
+                "--without-pictures",
+            ],
+        ),
+        (
+            "a.jsonld",
+            &["--as", "annotations", "--public", "--despite-mentions"],
+        ),
+        (
+            "tables",
+            &["--as", "table", "--public", "--despite-mentions"],
+        ),
+        (
+            "a.json",
+            &[
+                "--as",
+                "iiif",
+                "--address",
+                "https://a.example",
+                "--public",
+                "--despite-mentions",
+            ],
+        ),
+    ] {
+        let path = exported(folder.path(), out.path(), name, more);
+        let files = if path.is_dir() {
+            files_below(&path).iter().map(|f| path.join(f)).collect()
+        } else {
+            vec![path]
+        };
+        for file in files {
+            assert!(
+                !holds(&std::fs::read(&file).unwrap(), canary),
+                "{}",
+                file.display()
+            );
+        }
+    }
+    // Without --public it is all there.
+    let path = exported(
+        folder.path(),
+        out.path(),
+        "b.jsonld",
+        &["--as", "annotations"],
+    );
+    assert!(holds(&std::fs::read(path).unwrap(), canary));
+}
+
+#[test]
+fn files_of_other_programs_are_refused_with_a_word() {
+    let out = tempfile::tempdir().unwrap();
+    let glb = demo().join("surface.glb");
+    let (code, _, errors) = ganosis(out.path(), &["import", glb.to_str().unwrap(), "--to", "x"]);
+    assert!(
+        code == 2 && errors.contains("carries no dossier"),
+        "{errors}"
+    );
+    std::fs::write(out.path().join("text.txt"), "no").unwrap();
+    let (code, _, errors) = ganosis(out.path(), &["import", "text.txt", "--to", "x"]);
+    assert!(code == 2 && errors.contains("do:"), "{errors}");
+    assert!(!out.path().join("x").exists());
+    // Cut off anywhere, a file is refused and nothing breaks.
+    let whole = exported(&demo(), out.path(), "a.usdz", &["--as", "usdz"]);
+    let whole = std::fs::read(whole).unwrap();
+    let packed = exported(&demo(), out.path(), "a.glb", &["--as", "glb"]);
+    let packed = std::fs::read(packed).unwrap();
+    for bytes in [&whole, &packed] {
+        for share in 1..12 {
+            let cut = bytes.len() * share / 12;
+            std::fs::write(out.path().join("cut"), &bytes[..cut]).unwrap();
+            let (code, _, errors) = ganosis(out.path(), &["import", "cut", "--to", "x"]);
+            assert!(code == 2 && !errors.contains("panicked"), "{cut}: {errors}");
+        }
+    }
+}
