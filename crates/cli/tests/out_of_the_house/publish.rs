@@ -18,7 +18,7 @@ fn viewer() -> tempfile::TempDir {
         ("styles/page.css", "main {}"),
         (
             "files.json",
-            r#"{"files": {"index.html": "0", "ganosis-view.js": "1"}}"#,
+            r#"{"files": {"index.html": "0", "embed.html": "0", "ganosis-view.js": "1", "internal/page.js": "2", "styles/page.css": "3"}}"#,
         ),
     ] {
         let path = folder.path().join(file);
@@ -207,8 +207,12 @@ fn publishing_again_replaces_its_own_files_and_no_others() {
         std::fs::read_to_string(site.join("robots.txt")).unwrap(),
         "y"
     );
+    let (code, said, errors) = ganosis(out.path(), &["check", "site"]);
+    assert_eq!(code, 0, "{said}{errors}");
     // A file that somebody changed is not written over.
     std::fs::write(site.join("index.html"), "mine").unwrap();
+    let (code, said, _) = ganosis(out.path(), &["check", "site"]);
+    assert!(code == 1 && said.contains("index.html"), "{said}");
     let (code, _, errors) = publish(out.path(), &arguments);
     assert!(code == 2 && errors.contains("index.html"), "{errors}");
     assert_eq!(
@@ -283,4 +287,42 @@ fn several_make_a_catalogue() {
         &[first, first, "--to", "twice", "--without-pictures"],
     );
     assert!(code == 2 && errors.contains("same id"), "{errors}");
+}
+
+/// Drawn without a window: as found left of the line, the other state right of it.
+#[test]
+fn a_preview_shows_two_states() {
+    let dossier =
+        crate::exports::around("texture-transform", "TextureTransformTest.gltf", "Offset U");
+    let out = tempfile::tempdir().unwrap();
+    let viewer = viewer();
+    let (code, _, errors) = ganosis(
+        out.path(),
+        &[
+            "publish",
+            dossier.path().to_str().unwrap(),
+            "--to",
+            "site",
+            "--viewer",
+            viewer.path().to_str().unwrap(),
+        ],
+    );
+    assert_eq!(code, 0, "{errors}");
+    let picture = image::open(out.path().join("site/preview.png"))
+        .unwrap()
+        .into_rgb8();
+    assert_eq!(picture.dimensions(), (1200, 630));
+    for y in [0, 315, 629] {
+        assert_eq!(picture.get_pixel(601, y).0, [119; 3]);
+    }
+    // Something is drawn, and the ground behind it is one grey in both halves.
+    assert_eq!(picture.get_pixel(2, 2), picture.get_pixel(1197, 2));
+    let ground = *picture.get_pixel(2, 2);
+    let drawn = picture.pixels().filter(|pixel| **pixel != ground).count();
+    assert!(drawn > 20_000, "only {drawn} pixels are not ground");
+    let page = std::fs::read_to_string(out.path().join("site/index.html")).unwrap();
+    assert!(
+        page.contains("og:image\" content=\"preview.png\""),
+        "{page}"
+    );
 }

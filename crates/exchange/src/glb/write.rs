@@ -38,7 +38,7 @@ pub fn to_glb(document: &Dossier, solid: &Solid) -> Result<Vec<u8>, ExportError>
     let mut nodes: Vec<Value> = Vec::new();
     let mut meshes: Vec<Value> = Vec::new();
     for mesh in &solid.meshes {
-        let primitive = writer.primitive(mesh, solid, hidden);
+        let primitive = writer.primitive(mesh, hidden);
         meshes.push(json!({"name": mesh.name, "primitives": [primitive]}));
         let mut node = json!({"name": mesh.name, "mesh": meshes.len() - 1});
         node["extras"] = json!({EXTRAS: {"sheet": mesh.sheet, "parts": mesh.parts}});
@@ -231,21 +231,16 @@ impl Writer {
         self.accessor(&bytes, ARRAY_BUFFER, accessor)
     }
 
-    fn primitive(&mut self, mesh: &Mesh, solid: &Solid, hidden: Option<usize>) -> Value {
+    fn primitive(&mut self, mesh: &Mesh, hidden: Option<usize>) -> Value {
         let position = self.vectors(&mesh.positions, true);
         let normal = self.vectors(&mesh.normals, false);
         let indices: Vec<u8> = mesh.indices.iter().flat_map(|i| i.to_le_bytes()).collect();
         let about =
             json!({"componentType": UNSIGNED_INT, "count": mesh.indices.len(), "type": "SCALAR"});
         let index = self.accessor(&indices, ELEMENT_ARRAY_BUFFER, about);
-        let mut attributes = json!({"POSITION": position, "NORMAL": normal});
-        let looks = mesh.in_states.iter().flatten().chain([&mesh.usual]);
-        let pictured = looks
-            .filter_map(|look| solid.looks.get(*look))
-            .any(|look| look.picture.is_some());
-        if pictured {
-            attributes["TEXCOORD_0"] = self.vectors(&mesh.uvs, false).into();
-        }
+        // Also where nothing is pictured yet: layers will lie there.
+        let uv = self.vectors(&mesh.uvs, false);
+        let attributes = json!({"POSITION": position, "NORMAL": normal, "TEXCOORD_0": uv});
         let first = mesh.in_states.first().copied().unwrap_or(Some(mesh.usual));
         let mut primitive = json!({
             "attributes": attributes, "indices": index, "mode": 4,

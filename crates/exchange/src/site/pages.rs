@@ -66,13 +66,14 @@ pub fn object_page(object: &Object, address: Option<&str>) -> String {
     page(object, head, "internal/page.js")
 }
 
-/// The page of one dossier for a frame.
+/// The page of one dossier for a frame; `script` is that of the viewer for
+/// frames, from the top of the site.
 #[must_use]
-pub fn frame_page(object: &Object) -> String {
+pub fn frame_page(object: &Object, script: &str) -> String {
     let mut head = head(object);
     // The page itself is what should be found.
     head.push(meta("name", "robots", "noindex"));
-    page(object, head, "internal/embed.js")
+    page(object, head, script)
 }
 
 /// How to embed the page of a dossier: an answer of oEmbed 1.0, type `rich`.

@@ -232,7 +232,7 @@ fn make_demo(_verbose: bool) -> Result<Tally> {
     Ok(Tally::one_passed())
 }
 
-/// Chromium and the packages of tests/e2e.
+/// Chromium, a web server, and the packages of tests/e2e.
 pub(crate) fn prepare_browser() -> Result<()> {
     let known = [
         "/usr/bin/chromium",
@@ -242,6 +242,10 @@ pub(crate) fn prepare_browser() -> Result<()> {
     if std::env::var_os("CHROMIUM").is_none() && !known.iter().any(|file| Path::new(file).exists())
     {
         install::apt(&["chromium"], "tests in a browser")?;
+    }
+    let servers = ["/usr/sbin/nginx", "/usr/bin/nginx"];
+    if !servers.iter().any(|file| Path::new(file).exists()) {
+        install::apt(&["nginx-light"], "tests of published sites")?;
     }
     install::npm_ci("tests/e2e")
 }

@@ -47,8 +47,8 @@ pub(crate) struct Arguments {
     #[arg(short, long, value_name = "PATH")]
     output: PathBuf,
     /// What glb and usdz are for, which decides the size of pictures: web 2048
-    /// px, room 1024 px (for telephones), archive as large as the layers and
-    /// every code value kept [usual: web for glb, room for usdz]
+    /// px, ar 1024 px (in a room, through a telephone), archive as large as the
+    /// layers and every code value kept [usual: web for glb, ar for usdz]
     #[arg(long = "for", value_name = "PURPOSE")]
     purpose: Option<PurposeName>,
     /// Leave out what is not cleared for the public
@@ -92,7 +92,7 @@ enum PurposeName {
     /// For pages
     Web,
     /// For looking at it in a room, through a telephone
-    Room,
+    Ar,
     /// To be kept
     Archive,
 }
@@ -101,7 +101,7 @@ impl From<PurposeName> for Purpose {
     fn from(name: PurposeName) -> Self {
         match name {
             PurposeName::Web => Self::Web,
-            PurposeName::Room => Self::Room,
+            PurposeName::Ar => Self::Room,
             PurposeName::Archive => Self::Archive,
         }
     }

@@ -20,6 +20,9 @@ use crate::trouble::Trouble;
 /// Where the dossiers of a catalogue lie.
 const OBJECTS: &str = "objects/";
 
+/// The viewer's script for pages in frames.
+const FRAME_SCRIPT: &str = "internal/embed.js";
+
 /// The viewer's list of its own files by SHA-256, if it has one.
 const VIEWER_LIST: &str = "files.json";
 
@@ -39,6 +42,12 @@ pub(super) fn site(
     options: Options,
 ) -> anyhow::Result<()> {
     let alone = copies.len() == 1;
+    // An older viewer has one script for both.
+    let script = if viewer.join(FRAME_SCRIPT).is_file() {
+        FRAME_SCRIPT
+    } else {
+        "internal/page.js"
+    };
     let mut pages = BTreeMap::new();
     let mut objects: Vec<Object> = Vec::new();
     for copy in copies {
@@ -54,7 +63,7 @@ pub(super) fn site(
         );
         pages.insert(
             format!("{}embed.html", object.folder),
-            site::frame_page(&object),
+            site::frame_page(&object, script),
         );
         if let Some(address) = options.address {
             let offer = site::frame_offer(&object, address);
@@ -145,8 +154,15 @@ fn viewer_files(
     pages: &BTreeMap<String, String>,
 ) -> anyhow::Result<()> {
     let store = FolderStore::open(viewer)?;
+    let list: Option<Value> = store
+        .read(VIEWER_LIST)
+        .ok()
+        .and_then(|bytes| serde_json::from_slice(&bytes).ok());
+    let listed = list.as_ref().and_then(|list| list["files"].as_object());
     for file in store.list()? {
-        if pages.contains_key(&file) {
+        // What is not on the list is for those who build pages with a package.
+        let runs = listed.is_none_or(|listed| listed.contains_key(&file)) || file == VIEWER_LIST;
+        if !runs || pages.contains_key(&file) {
             continue;
         }
         let mut bytes = store.read(&file)?;
