@@ -131,6 +131,21 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.ok(!Buffer.from(before).equals(Buffer.from(after)), 'the outline is in the picture');
     });
 
+    test('two quick taps bring the place to the middle and open nothing: one finger shifts the picture so', async () => {
+      const scale = box.height / (2 * CAMERA.distance_m * Math.tan((FOV_DEG * Math.PI) / 360));
+      const [x_m, y_m] = [0.25, 0.15];
+      const at = [box.width / 2 + x_m * scale, box.height / 2 - y_m * scale];
+      for (let tap = 0; tap < 2; tap += 1) {
+        await touch('touchStart', [at]);
+        await touch('touchEnd', []);
+      }
+      await page.waitForFunction((x) => Math.abs(document.querySelector('ganosis-view').view.camera.target_m[0] - x) < 0.005, x_m);
+      const view = await getView(page);
+      assert.ok(Math.abs(view.camera.target_m[1] - y_m) < 0.005, JSON.stringify(view.camera.target_m));
+      await page.waitForTimeout(400);
+      assert.equal((await getView(page)).region, null);
+    });
+
     test('a tap on a pin opens it', async () => {
       const pin = await page.locator('ganosis-view .pin').first().boundingBox();
       await touch('touchStart', [[pin.x + pin.width / 2 - box.x, pin.y + pin.height / 2 - box.y]]);

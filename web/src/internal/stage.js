@@ -17,6 +17,11 @@ import { lookStraightAt } from "./panels/straight.js";
 
 /** A wheel notch told in lines or pages, in pixels (usual browser line height; the page is the canvas). */
 const LINE_PX = 16;
+/**
+ * A tap waits so long (ms) for a second one, so near (CSS px), which brings the place to the middle: who has
+ * one finger shifts the picture so. Choices of ours, as systems for touch have them. A mouse does not wait.
+ */
+const [SECOND_TAP_MS, SECOND_TAP_PX] = [260, 24];
 /** A loss of the device is announced to the viewer only: it is asked this often. */
 const ASK_MS = 500;
 
@@ -28,6 +33,10 @@ export class Stage {
   #frame_asked = 0;
   #paused = false;
   #timer = 0;
+  /** Whether the pointer heard last is a finger. */
+  #touches = false;
+  /** A tap that a second may follow. @type {{x: number, y: number, timer: number} | null} */
+  #tapped = null;
   /** Takes the next click on the surface in place of the card. @type {((x: number, y: number, shift?: boolean) => void) | null} */
   #picker = null;
   /** Takes back the place that was set last. @type {(() => void) | null} */
@@ -178,10 +187,31 @@ export class Stage {
     const events = this.#handle?.take_events() ?? [];
     if (events.some((event) => event.type === "view")) this.options.viewed();
     for (const event of events) {
-      if (event.type === "click") (this.#picker ?? this.options.clicked)(event.x, event.y);
+      if (event.type === "click") this.#clicked(event.x, event.y);
       if (event.type === "lost") this.options.lost("lost");
     }
     if (events.length > 0) this.schedule();
+  }
+
+  /** @param {number} x @param {number} y */
+  #clicked(x, y) {
+    if (this.#picker) return this.#picker(x, y);
+    if (!this.#touches) return this.options.clicked(x, y);
+    const before = this.#tapped;
+    clearTimeout(before?.timer);
+    this.#tapped = null;
+    if (before && Math.hypot(x - before.x, y - before.y) < SECOND_TAP_PX) {
+      this.#handle?.double_click(x, y);
+      this.schedule();
+      return;
+    }
+    // Another place: the first tap meant what it said.
+    if (before) this.options.clicked(before.x, before.y);
+    const timer = window.setTimeout(() => {
+      this.#tapped = null;
+      if (this.#handle) this.options.clicked(x, y);
+    }, SECOND_TAP_MS);
+    this.#tapped = { x, y, timer };
   }
 
   /** Pins and divider in words, after the view, the language or the dossier changed. */
@@ -225,6 +255,8 @@ export class Stage {
     canvas.addEventListener("blur", () => { this.hand.space = false; });
     canvas.addEventListener("contextmenu", (event) => event.preventDefault());
     canvas.addEventListener("dblclick", (event) => {
+      // Two taps are heard as such already, and not every browser makes one event of them.
+      if (this.#touches) return;
       const box = canvas.getBoundingClientRect();
       this.#handle?.double_click(event.clientX - box.left, event.clientY - box.top);
       this.intent();
@@ -254,6 +286,7 @@ export class Stage {
   /** @param {PointerEvent} event @param {string} kind */
   #forward(event, kind) {
     if (!this.#handle) return;
+    this.#touches = event.pointerType === "touch";
     const [x, y] = this.#placeOf(event);
     this.#handle.pointer(kind, event.pointerId, x, y, event.pointerType, event.button, event.shiftKey, event.timeStamp);
     this.#cursor();

@@ -32,7 +32,8 @@ export function layers(ctx) {
   const room = html("div", {});
   /** @type {{update(view: View): void}[]} */
   let entries = [];
-  let shown = "";
+  /** @type {string | null} */
+  let shown = null;
   return {
     element: html("article", { class: "settings layers" }, html("h2", { tabindex: -1 }, t("page.layers")), html("p", { class: "remark" }, t("layers.note")),
       ctx.dossier.bands.length > 0 && over.element, thrown(ctx), room),
