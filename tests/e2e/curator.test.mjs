@@ -1,6 +1,8 @@
 // A curator prepares a talk without a mouse and without looking: every control is found by its role and name, as a
 // screen reader finds it, and worked by keys; at every step no control in the accessibility tree is without a name.
 import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { browser, getView, openReady } from './harness.mjs';
 import { mountsFor } from './screens.mjs';
@@ -106,6 +108,38 @@ describe('a curator, by ear and keyboard', () => {
     await heard(/raking light/i);
     await tree('light');
     await work('radio', /colours as measured/, ' ');
+  });
+
+  test('shows the saved views one after the other, by the keys of a remote control', async () => {
+    await work('button', 'Label', 'Enter');
+    const { views } = JSON.parse(readFileSync(join(process.env.GANOSIS_DEMO, 'dossier.json'), 'utf8'));
+    for (const saved of views) saved.title = saved.title.en ?? saved.title;
+    assert.ok(views.length >= 3);
+    const shown = async (at) => {
+      const { camera, compare, pin, region } = views[at].view;
+      await page.waitForFunction(([wanted, way]) => {
+        const { view } = document.querySelector('ganosis-view');
+        return Math.abs(view.camera.azimuth_deg - wanted.azimuth_deg) < 1e-6 && Math.abs(view.camera.distance_m - wanted.distance_m) < 1e-6 && (way === undefined || view.compare === way);
+      }, [camera, compare]);
+      const now = await getView(page);
+      assert.deepEqual([now.pin, now.region], [pin ?? null, region ?? null], views[at].title);
+      await page.waitForFunction((words) => document.querySelector('ganosis-view').shadowRoot.querySelector('.tour').textContent.includes(words), `View ${at + 1} of ${views.length}: ${views[at].title}`);
+    };
+    await work('button', new RegExp(views[0].title), 'Enter');
+    await shown(0);
+    await work('button', 'The next view', 'Enter');
+    await shown(1);
+    await tree('a view of the tour');
+    await page.locator('ganosis-view canvas').first().focus();
+    for (let at = 2; at < views.length; at += 1) {
+      await page.keyboard.press('PageDown');
+      await shown(at);
+    }
+    await page.keyboard.press('PageDown');
+    await shown(views.length - 1);
+    await page.keyboard.press('PageUp');
+    await shown(views.length - 2);
+    await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: null, region: null, compare: 'swipe', light: { mode: 'as-measured' } }; });
   });
 
   test('hears what changed without asking', async () => {

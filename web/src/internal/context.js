@@ -33,7 +33,8 @@
  * @property {(partial: Partial<View>) => boolean} glide as `change`, with the camera gliding
  * @property {() => import("../types.d.ts").Camera | null} first_camera that shows the whole object
  * @property {() => HTMLElement} wall_content what is printed
- * @property {(partial: Partial<View>) => void} visit goes to a saved view and opens the card it names
+ * @property {(partial: Partial<View>, focus?: boolean) => void} visit goes to a saved view and opens the card it names
+ * @property {import("./tour.js").Tour} tour the views that are gone through
  * @property {(page: string | null) => void} turnTo opens a page of the wall, or closes it
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings

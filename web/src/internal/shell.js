@@ -2,6 +2,7 @@
 /** One dossier on one screen: puts the parts together and keeps them in step with the view. */
 import { html } from "./dom.js";
 import { Stage } from "./stage.js";
+import { Tour } from "./tour.js";
 import { Supplier } from "./supply.js";
 import { Wall } from "./wall.js";
 import { Troubles } from "./troubles.js";
@@ -81,7 +82,8 @@ export class Shell {
       drawn: () => this.#drawn(),
       escaped: () => this.#turnTo(null),
     });
-    this.wall = new Wall(() => this.#turnTo(null));
+    this.tour = new Tour(() => this.#context);
+    this.wall = new Wall(() => this.#turnTo(null), this.tour.element);
     this.loading = loading();
     this.over = html("div", { class: "over-stage" });
     this.plateRoom = html("div", { class: "plate-room" });
@@ -106,6 +108,7 @@ export class Shell {
     this.element.addEventListener("keydown", (event) => {
       if (event.key === "Escape" && !event.defaultPrevented && this.wall.page) this.#turnTo(null);
       this.editing.key(event);
+      this.tour.key(event);
     });
     this.element.dataset["theme"] = this.#settings.theme;
     /** @type {Promise<void>} */
@@ -275,9 +278,10 @@ export class Shell {
       first_camera: () => this.#first_camera,
       wall_content: () => this.wall.content,
       show: (subject, camera) => this.#show(subject, camera),
-      visit: (saved) => {
+      tour: this.tour,
+      visit: (saved, focus = true) => {
         const view = { pin: null, region: null, ...saved, language: handle.view()?.language ?? words.language };
-        if (this.change(view, true)) this.#followCard(view, true);
+        if (this.change(view, true)) this.#followCard(view, focus);
       },
       turnTo: (page) => this.#turnTo(page),
       text: (value) => textIn(value, languages()).value,
@@ -295,6 +299,7 @@ export class Shell {
     this.plateRoom.replaceChildren(this.#plate.element);
     this.stage.attach(ctx);
     this.wall.attach(ctx);
+    this.tour.name();
     this.editing.label();
     this.#plate.page(this.wall.page);
     if (this.wall.page === null) this.#followCard(ctx.view(), false);
@@ -375,7 +380,12 @@ export class Shell {
   #followCard(view, focus) {
     if (view.pin) this.#card({ kind: "pin", id: view.pin }, focus);
     else if (view.region) this.#card({ kind: "region", id: view.region, probe: null }, focus);
-    else if ((view.pin === null || view.region === null) && this.wall.page === "card") this.wall.turnTo(null);
+    else if ((view.pin === null || view.region === null) && this.wall.page === "card") {
+      // Who goes through views has the list again where one has no card.
+      const page = this.tour.begun ? this.wall.before : null;
+      this.wall.turnTo(page, focus);
+      this.#plate?.page(page);
+    }
   }
 
   /** @param {Subject} subject @param {boolean} focus */

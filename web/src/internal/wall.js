@@ -44,12 +44,12 @@ export class Wall {
   /** Page from which the card was opened. */
   #before = "label";
 
-  /** @param {() => void} close */
-  constructor(close) {
+  /** @param {() => void} close @param {HTMLElement} tour the way through the views */
+  constructor(close, tour) {
     this.back = html("button", { class: "quiet back", type: "button", hidden: true, onclick: () => this.#context?.turnTo(this.#before) }, icon("back"), html("span", {}));
     this.closer = html("button", { class: "quiet close", type: "button", onclick: close }, icon("close"));
     this.content = html("div", { class: "content", tabindex: 0, "data-scrolls": true });
-    this.element = html("aside", { class: "wall", hidden: true }, html("div", { class: "head" }, this.back, this.closer), this.content);
+    this.element = html("aside", { class: "wall", hidden: true }, html("div", { class: "head" }, this.back, tour, this.closer), this.content);
   }
 
   /** @param {Context} ctx */
@@ -72,13 +72,18 @@ export class Wall {
     if (focus) this.#focusTitle();
   }
 
-  /** @param {string | null} page */
-  turnTo(page) {
+  /** Page from which the card was opened. */
+  get before() {
+    return this.#before;
+  }
+
+  /** @param {string | null} page @param {boolean} [focus] */
+  turnTo(page, focus = true) {
     if (page !== null) this.#remember();
     this.page = page;
     this.#subject = null;
     this.#fill();
-    if (page !== null) this.#focusTitle();
+    if (page !== null && focus) this.#focusTitle();
   }
 
   /** @param {import("../types.d.ts").View} view */

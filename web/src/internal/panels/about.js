@@ -22,7 +22,7 @@ export function about(ctx) {
       document.notice !== undefined && section(t("about.notice"), html("p", { class: "prose", dir: "auto" }, text(document.notice))),
       document.rights !== undefined && section(t("about.rights"), html("p", { class: "prose", dir: "auto" }, text(document.rights.credit)), licence(document.rights.licence)),
       people.length > 0 && section(t("about.people"), html("ul", { class: "plain" }, people.map((person) => html("li", { dir: "auto" }, [text(person.name), text(person.role)].filter(Boolean).join(", "))))),
-      section(t("about.keys"), html("dl", { class: "shortcuts" }, ["orbit", "pan", "zoom", "reset", "move", "turn", "straight"].map((key) => html("div", {}, html("dt", {}, t(`keys.${key}`)), html("dd", {}, t(`keys.${key}.does`)))))),
+      section(t("about.keys"), html("dl", { class: "shortcuts" }, ["orbit", "pan", "zoom", "reset", "move", "turn", "straight", "views"].map((key) => html("div", {}, html("dt", {}, t(`keys.${key}`)), html("dd", {}, t(`keys.${key}.does`)))))),
       section(t("about.drawing"), html("p", { class: "note" }, drawing(ctx)))),
   };
 }

@@ -44,10 +44,11 @@ function section(ctx, key, items, row, ordered = false) {
 
 /** @param {Context} ctx */
 function tour(ctx) {
+  const stops = (ctx.dossier.document.views ?? []).map(({ title, view }) => ({ title: ctx.text(title), view }));
   return section(ctx, "views", ctx.dossier.document.views, (saved, index) =>
     html("button", {
       class: "row", type: "button",
-      onclick: () => ctx.visit(saved.view),
+      onclick: () => ctx.tour.go(stops, index),
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
       saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))), true);

@@ -89,7 +89,7 @@ export function viewsPart(ctx) {
     const active = room.contains(root.activeElement) ? /** @type {HTMLElement} */ (root.activeElement) : null;
     const [id, act] = [active?.closest("li")?.getAttribute("data-view"), active?.dataset["act"]];
     room.replaceChildren(html("ol", { class: "list views" }, rows.map((row, index) => html("li", { "data-view": row.id },
-      html("button", { class: "row", type: "button", onclick: () => ctx.visit(row.view) },
+      html("button", { class: "row", type: "button", onclick: () => ctx.tour.go(rows, index) },
         html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
         html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, row.title || t("untitled.view")), row.text !== "" && html("span", { class: "note", dir: "auto" }, row.text))),
       html("div", { class: "acts small" }, acts(row, index, rows.length).map(([name, picture, run]) => html("button", {
