@@ -9,6 +9,7 @@ import { pigmentsOf, srgbOf, WEDGE_L } from "../src/internal/keeping/patches.js"
 import { layOut, linesOf } from "../src/internal/keeping/margin.js";
 import { changesOf, frameOf } from "../src/internal/keeping/moving.js";
 import { keptOf, moved, OwnViews } from "../src/internal/keeping/ownviews.js";
+import { completed } from "../src/internal/panels/portfolio/views.js";
 import { lookup } from "../src/internal/lookup.js";
 
 /** Chunks of a PNG, each with its checksum looked at (ISO/IEC 15948, section 5.3), by Node's own CRC-32. */
@@ -214,6 +215,14 @@ test("the margin: nothing is wider than it, lines break between words, right to 
     });
     assert.equal(ltr.bar.width, 100);
   }
+});
+
+test("the address of a saved view that names parts only is that of a whole view", () => {
+  const lamp = { azimuth_deg: 0, elevation_deg: 20, distance_m: 0, softness: 0, strength: 1 };
+  const now = { left: "a", camera: { target_m: [1, 2, 3], azimuth_deg: 5 }, light: { mode: "as-measured", ...lamp, second: { ...lamp, strength: 0 }, relief: 1 }, layers: { x: { opacity: 0.5 } }, section: null };
+  const whole = completed(now, { light: { mode: "raking", azimuth_deg: -60 }, camera: { target_m: [0, 0, 0] }, section: { position: 0.1 } });
+  assert.deepEqual(whole, { left: "a", camera: { target_m: [0, 0, 0], azimuth_deg: 5 }, light: { ...now.light, mode: "raking", azimuth_deg: -60 }, layers: now.layers, section: { position: 0.1 } });
+  assert.deepEqual(completed(now, { layers: {} }).layers, {});
 });
 
 test("frames: a turn goes once around, to and fro begins and ends at the first state", () => {

@@ -154,10 +154,24 @@ function bound(ctx) {
   return root instanceof ShadowRoot && root.host.getAttribute("address") === "hash";
 }
 
+/**
+ * A whole view of a saved one, which may name parts of a part only (a light by its mode and direction).
+ * @param {import("../../../types.d.ts").View} now @param {Row["view"]} saved @returns {import("../../../types.d.ts").View}
+ */
+export function completed(now, saved) {
+  /** @param {any} whole @param {any} part @returns {any} */
+  const merged = (whole, part) => {
+    const plain = [whole, part].every((one) => typeof one === "object" && one !== null && !Array.isArray(one));
+    return plain ? Object.fromEntries([...new Set([...Object.keys(whole), ...Object.keys(part)])].map((key) => [key, key in part ? merged(whole[key], part[key]) : whole[key]])) : part;
+  };
+  // Looks of layers are whole: one that a saved view does not name is as recorded there.
+  return { ...merged(now, saved), layers: saved.layers ?? now.layers };
+}
+
 /** Puts the address of a view on the clipboard, or says it. @param {Context} ctx @param {Row["view"]} view */
 async function copied(ctx, view) {
   const address = new URL(location.href);
-  address.hash = addressOf({ ...ctx.view(), ...view });
+  address.hash = addressOf(completed(ctx.view(), view));
   try {
     await navigator.clipboard.writeText(address.href);
     return ctx.t("keep.copied");
