@@ -43,8 +43,8 @@ const KEYS = { whole: ["Home"], farther: ["-", "-"], nearer: ["+", "+"] };
 /** @param {(key: string) => void} act does what a key on the picture does */
 export function scaleBar(act) {
   const bar = html("span", { class: "bar" });
-  const words = html("span", {});
-  const enlarged = html("span", { class: "enlarged", hidden: true });
+  const words = html("span", { dir: "auto" });
+  const enlarged = html("span", { class: "enlarged", dir: "auto", hidden: true });
   const length_bar = html("div", { class: "scale-bar", role: "img" }, bar, words, enlarged);
   const [whole, farther, nearer] = /** @type {const} */ (["whole", "farther", "nearer"]).map((step) => html("button", { class: "step", type: "button", "data-step": step, onclick: () => KEYS[step].forEach(act) }, icon(step)));
   const element = html("div", { class: "scale-room", hidden: true, dir: "ltr" }, whole, farther, length_bar, nearer);

@@ -44,7 +44,8 @@ export function slider(title, [min, max, step], words, changed, dir) {
   // Named by `for`: an output within a label would take the name itself.
   const id = uniqueId("slider");
   const input = html("input", { id, type: "range", min, max, step, dir });
-  const output = html("output", {});
+  // A figure and its unit in another script keep their order.
+  const output = html("output", { dir: "auto" });
   input.addEventListener("input", () => changed(Number(input.value)));
   return {
     element: html("div", { class: "field" }, html("span", {}, html("label", { for: id }, title), " ", output), input),

@@ -16,14 +16,14 @@ const evenly = (count) => {
 /** @param {number[]} counts on offer @returns {(ctx: Context) => import("../context.js").Panel} */
 export const furtherPart = (counts) => (ctx) => {
   const { t, dossier } = ctx;
-  const count = html("select", { "aria-label": t("further.count"), "data-count": "" }, counts.map((value) => html("option", { value }, t(`further.${value}`))));
+  const count = html("select", { "aria-label": t("further.count"), "data-count": "", dir: t("direction") }, counts.map((value) => html("option", { value }, t(`further.${value}`))));
   count.addEventListener("change", () => {
     const chosen = Number(count.value);
     ctx.change({ count: chosen, ...(ctx.view().compare === "swipe" && evenly(chosen)) });
   });
   const ids = [...(dossier.document.states ?? []), ...dossier.bands].map(({ id }) => id);
   const ends = /** @type {const} */ (["third", "fourth"]).map((end) => {
-    const select = html("select", { "aria-label": t(`further.${end}`), "data-end": end }, ids.map((id) => html("option", { value: id }, sideInWords(ctx, id).title)));
+    const select = html("select", { "aria-label": t(`further.${end}`), "data-end": end, dir: t("direction") }, ids.map((id) => html("option", { value: id }, sideInWords(ctx, id).title)));
     select.addEventListener("change", () => ctx.change({ [end]: select.value }));
     return { end, select };
   });
