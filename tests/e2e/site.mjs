@@ -10,8 +10,8 @@ const TYPES = {
 };
 
 /** As strict as the command's own server, so that a test sees what a visitor sees. */
-const POLICY = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' blob: data:; "
-  + "connect-src 'self'; font-src 'self'; base-uri 'none'; frame-ancestors 'self'; worker-src 'self' blob:";
+const POLICY = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' blob: data:; media-src 'self' blob:; "
+  + "connect-src 'self'; font-src 'self'; manifest-src 'self'; base-uri 'none'; frame-ancestors 'self'; worker-src 'self' blob:";
 
 /**
  * @param {Record<string, string | ((response, path, request) => unknown)>} mounts first part of a path to a

@@ -48,6 +48,7 @@ pub struct Renderer {
     patches: Vec<GpuPatch>,
     textures: BTreeMap<TextureId, LayerTexture>,
     next_texture: u32,
+    replaced: Option<TextureId>,
     blank: LayerTexture,
     blank_labels: LayerTexture,
     samplers: BTreeMap<(Wrap, Wrap, bool), wgpu::Sampler>,
@@ -118,6 +119,7 @@ impl Renderer {
             patches: Vec::new(),
             textures: BTreeMap::new(),
             next_texture: 0,
+            replaced: None,
             blank,
             blank_labels,
             samplers: BTreeMap::new(),
@@ -152,10 +154,23 @@ impl Renderer {
     }
 
     fn keep(&mut self, layer: LayerTexture) -> TextureId {
-        let id = TextureId(self.next_texture);
-        self.next_texture += 1;
-        self.textures.insert(id, layer);
+        let id = self.replaced.take().unwrap_or_else(|| {
+            self.next_texture += 1;
+            TextureId(self.next_texture - 1)
+        });
+        if let Some(old) = self.textures.insert(id, layer) {
+            for pair in &mut self.pairs {
+                pair.draws = None;
+            }
+            old.texture.destroy();
+        }
         id
+    }
+
+    /// The next image that is added takes the place and the id of this one, whose memory is given back
+    /// at once: what somebody paints on comes many times.
+    pub fn replace(&mut self, id: TextureId) {
+        self.replaced = Some(id);
     }
 
     /// Adds a colour image: encoded RGBA, 8 bits, rows from the top.

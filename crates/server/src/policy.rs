@@ -10,7 +10,8 @@ use axum::response::{IntoResponse, Response};
 /// Content Security Policy Level 3 (W3C): nothing but our own files; WebAssembly
 /// may be compiled, script text may not be made at run time.
 const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; \
-    style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; font-src 'self'; \
+    style-src 'self'; img-src 'self' blob: data:; media-src 'self' blob:; connect-src 'self'; \
+    font-src 'self'; manifest-src 'self'; \
     base-uri 'none'; frame-ancestors 'self'; worker-src 'self' blob:";
 
 /// For a report, which carries its style within and runs nothing.

@@ -36,6 +36,10 @@ const LIGHT_SURROUND_L = 55;
  * @property {string | null} language
  * @property {number | undefined} stall_ms how long a server may be silent
  * @property {boolean} edit editing is offered, wherever it is saved
+ * @property {string | null} controls how much is around the picture: "full", "compare" or "none"
+ * @property {string | null} mode whose furniture stands around the picture: see `modes.js`
+ * @property {string | null} saved id of the saved view to begin with
+ * @property {boolean} focus the picture takes the focus when it is there
  */
 
 export class Shell {
@@ -56,6 +60,7 @@ export class Shell {
   #changes = 0;
   #view_told = false;
   #picture_shown = false;
+  #seen = true;
   #settings = readSettings();
   /** @type {Door | null} */
   #door = null;
@@ -97,7 +102,7 @@ export class Shell {
       },
       changed: () => this.#edited(),
     });
-    this.element = html("div", { class: "room" }, this.editing.element, this.stage.element, this.wall.element, this.plateRoom, this.teller.live);
+    this.element = html("div", { class: "room", part: "room" }, this.editing.element, this.stage.element, this.wall.element, this.plateRoom, this.teller.live);
     this.words = new Words(options.base, this.element);
     this.troubles = new Troubles({
       words: this.words, over: this.over, told: options.troubled, again: options.again,
@@ -111,6 +116,7 @@ export class Shell {
       this.tour.key(event);
     });
     this.element.dataset["theme"] = this.#settings.theme;
+    this.controls(options.opening.controls);
     /** @type {Promise<void>} */
     this.ready = new Promise((resolve, reject) => {
       this.resolve = resolve;
@@ -135,6 +141,64 @@ export class Shell {
     void this.#door?.close();
     if (opened) void Promise.allSettled([...this.#under_way]).then(() => close({ ...opened, canvas: this.stage.canvas }));
     this.reject?.(new DOMException("The element was taken out of the page.", "AbortError"));
+  }
+
+  /** Whether anything under way would be lost with the device. */
+  get busy() {
+    return Boolean(this.#context?.session);
+  }
+
+  /** How much is around the picture. @param {string | null} controls */
+  controls(controls) {
+    this.element.dataset["controls"] = controls === "none" || controls === "compare" ? controls : "full";
+    if (this.#bare && this.wall.page !== null) this.#turnTo(null);
+  }
+
+  /** The page around has no room for a wall. */
+  get #bare() {
+    return this.element.dataset["controls"] !== "full";
+  }
+
+  /** What is not on the screen need not be drawn, once there is a picture. @param {boolean} seen */
+  seen(seen) {
+    this.#seen = seen;
+    this.stage.unseen(!seen && this.#picture_shown);
+  }
+
+  /** A saved view of the dossier. @param {string} id @returns {Partial<View> | null} */
+  saved(id) {
+    return this.#context?.dossier.document.views?.find((one) => one.id === id)?.view ?? null;
+  }
+
+  /** What is drawn, as a PNG. @param {{width: number, height: number}} size in pixels */
+  async snapshot({ width, height }) {
+    const { handle } = /** @type {Context} */ (this.#context);
+    const pixels = await this.during(handle.snapshot(width, height));
+    const canvas = new OffscreenCanvas(width, height);
+    const drawing = canvas.getContext("2d");
+    if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
+    drawing.putImageData(new ImageData(new Uint8ClampedArray(pixels), width, height), 0, 0);
+    return canvas.convertToBlob({ type: "image/png" });
+  }
+
+  /** A still of the picture as it stands; null where none can be had. @returns {Promise<Blob | null>} */
+  still() {
+    const { width, height } = this.stage.canvas;
+    return width * height > 0 ? this.snapshot({ width, height }).catch(() => null) : Promise.resolve(null);
+  }
+
+  /** Gives the device back; a still stands in place of the picture until the element wakes. @param {Blob} still @param {() => void} wake */
+  rest(still, wake) {
+    const { t } = this.words;
+    this.destroy();
+    const picture = html("img", { class: "still", alt: this.stage.canvas.getAttribute("aria-label") ?? "" });
+    picture.src = URL.createObjectURL(still);
+    picture.decode().catch(() => {}).finally(() => URL.revokeObjectURL(picture.src));
+    const button = html("button", { class: "wake", type: "button", onclick: wake, onpointerdown: wake }, html("span", { class: "unseen" }, t("rest.wake")));
+    this.stage.element.replaceChildren(picture);
+    for (const part of [this.wall.element, this.plateRoom, this.editing.element]) part.inert = true;
+    this.element.classList.add("still-room");
+    this.element.append(button);
   }
 
   /** Work of the viewer that takes a while: the handle is kept until it is done. @template T @param {Promise<T>} work @returns {Promise<T>} */
@@ -245,7 +309,8 @@ export class Shell {
     // The states of a plain .glb are only known now that it is read.
     ctx.dossier = lookup(ctx.handle.document());
     this.stage.attach(ctx);
-    const { view, language } = this.options.opening;
+    const { view: wished, language, saved } = this.options.opening;
+    const view = { ...(saved && this.saved(saved)), ...wished };
     const offered = [...INTERFACE_LANGUAGES, ...(ctx.dossier.document.languages ?? [])];
     const spoken = view.language ?? bestLanguage([language ?? "", ...navigator.languages].filter(Boolean), offered);
     // Field by field, so that one that this dossier does not know leaves the others.
@@ -390,7 +455,7 @@ export class Shell {
 
   /** @param {Subject} subject @param {boolean} focus */
   #card(subject, focus) {
-    this.wall.show(subject, focus);
+    if (!this.#bare) this.wall.show(subject, focus);
     this.#plate?.page(null);
     if (subject.kind === "pin") this.options.pinned(subject.id);
   }
@@ -411,6 +476,8 @@ export class Shell {
   #drawn() {
     if (this.#picture_shown || !this.#context?.handle.ready()) return;
     this.#picture_shown = true;
+    this.stage.unseen(!this.#seen);
+    if (this.options.opening.focus) this.stage.canvas.focus();
     performance.mark("ganosis-first-picture");
     this.over.replaceChildren();
     this.element.dataset["ready"] = "true";

@@ -32,6 +32,7 @@ export class Stage {
   #context = null;
   #frame_asked = 0;
   #paused = false;
+  #unseen = false;
   #timer = 0;
   /** Whether the pointer heard last is a finger. */
   #touches = false;
@@ -77,7 +78,7 @@ export class Stage {
     /** Called after every frame, with the panes of the picture. @type {Set<(panes: Pane[]) => void>} */
     this.framed = new Set();
     this.dividers = dividers(() => this.#context, () => this.#box());
-    this.element = html("div", { class: "stage" }, this.canvas, this.captions.element, this.pins.element, this.dividers.elements,
+    this.element = html("div", { class: "stage", part: "stage" }, this.canvas, this.captions.element, this.pins.element, this.dividers.elements,
       svg("svg", { class: "sketch", "aria-hidden": "true", focusable: "false" }, this.marks, this.sketch), this.crosshair.element);
     this.glass = glass(() => this.#context, this.element);
     this.lamps = lampRing(() => this.#context, this.element);
@@ -143,6 +144,12 @@ export class Stage {
     if (!paused) this.resize();
   }
 
+  /** Nothing is drawn while nobody can see it. @param {boolean} unseen */
+  unseen(unseen) {
+    this.#unseen = unseen;
+    if (!unseen) this.schedule();
+  }
+
   /** Of the picture on the page. */
   #box() {
     const { left, top } = this.element.getBoundingClientRect();
@@ -161,7 +168,7 @@ export class Stage {
   }
 
   schedule() {
-    if (this.#frame_asked !== 0 || !this.#handle) return;
+    if (this.#frame_asked !== 0 || !this.#handle || this.#unseen) return;
     this.#frame_asked = requestAnimationFrame((now) => {
       this.#frame_asked = 0;
       if (!this.#handle || this.#paused) return;

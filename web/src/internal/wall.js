@@ -49,7 +49,7 @@ export class Wall {
     this.back = html("button", { class: "quiet back", type: "button", hidden: true, onclick: () => this.#context?.turnTo(this.#before) }, icon("back"), html("span", {}));
     this.closer = html("button", { class: "quiet close", type: "button", onclick: close }, icon("close"));
     this.content = html("div", { class: "content", tabindex: 0, "data-scrolls": true });
-    this.element = html("aside", { class: "wall", hidden: true }, html("div", { class: "head" }, this.back, tour, this.closer), this.content);
+    this.element = html("aside", { class: "wall", part: "wall", hidden: true }, html("div", { class: "head" }, this.back, tour, this.closer), this.content);
   }
 
   /** @param {Context} ctx */

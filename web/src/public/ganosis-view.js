@@ -2,82 +2,121 @@
 /**
  * `<ganosis-view src="folder/">`: one dossier, or one .glb or .gltf, on a page; a dossier may be a folder or a zip.
  *
- * Attributes: `src`; `edit` (offers editing also where nothing can be saved but a zip); `left`, `right`, `compare`, `language` (the first view);
- * `address="hash"` (the page's own address follows the view and restores it);
- * `backend="webgpu"` or `"webgl2"` (only that one); `patience="25"` (seconds that
- * a server may be silent before a file is given up).
+ * This file and `internal/turns.js` are all that a page fetches until the element comes near the screen.
+ *
+ * Attributes: `src`; `state` (one state alone), `left`, `right`, `compare`, `position`, `view` (id of a saved
+ * view) and `language` (what is seen; they may change later); `controls="full"`, `"compare"` or `"none"`;
+ * `poster` and `alt` (a picture until the object is drawn, and its text); `opens="near"` or `"at-once"`;
+ * `mode` (see `internal/modes.js`); `edit` (offers editing also where nothing can be saved but a zip);
+ * `address="hash"` (the page's own address follows the view and restores it); `backend="webgpu"` or `"webgl2"`
+ * (only that one); `patience="25"` (seconds that a server may be silent before a file is given up).
  */
-import { Shell } from "./internal/shell.js";
-import { addressOf, viewOf } from "./internal/address.js";
+import { ask, join, leave } from "./internal/turns.js";
 
 /** @typedef {import("./types.d.ts").View} View */
+/** @typedef {import("../internal/shell.js").Shell} Shell */
+/** @typedef {typeof import("../internal/core.js")} Core */
 
 const BASE = new URL("./", import.meta.url);
-const STYLES = ["room.css", "plate.css", "wall.css", "audit.css", "editing.css", "measure.css", "photographs.css", "status.css", "print.css"];
 /** The address follows a view that has stood still so long; browsers limit how often it may change. */
 const ADDRESS_AFTER_MS = 300;
+/** Attributes that say what is seen. */
+const SEEN = ["state", "left", "right", "compare", "position", "view", "language"];
 
-/** One set of style sheets a page. @type {Promise<CSSStyleSheet[]> | null} */
-let sheets = null;
-
-function styles() {
-  sheets ??= Promise.all(STYLES.map(async (name) => {
-    const sheet = new CSSStyleSheet();
-    const response = await fetch(new URL(`styles/${name}`, BASE));
-    sheet.replaceSync(response.ok ? await response.text() : "");
-    return sheet;
-  })).catch(() => []);
-  return sheets;
-}
+/** The box, before anything else of the element is here. */
+const BOX = new CSSStyleSheet();
+BOX.replaceSync(`
+:host { display: block; position: relative; block-size: 36rem; container-type: size; contain: content; background: #777; }
+:host([hidden]) { display: none; }
+.poster, .still-room { position: absolute; inset: 0; inline-size: 100%; block-size: 100%; }
+.poster { display: block; object-fit: contain; }`);
 
 export class GanosisView extends HTMLElement {
-  static observedAttributes = ["src", "backend"];
+  static observedAttributes = ["src", "backend", "mode", "poster", "alt", "controls", ...SEEN];
 
   /** @type {Shell | null} */
   #shell = null;
+  /** @type {Core | null} */
+  #core = null;
+  /** Left when the device was given back. @type {{shell: Shell, view: View, dossier: import("./types.d.ts").DossierSummary | null} | null} */
+  #resting = null;
   /** Wished for before there is a view. @type {Partial<View>} */
   #wished = {};
   #root = this.attachShadow({ mode: "open" });
+  #poster = document.createElement("img");
   #address_timer = 0;
   #onHash = () => this.#followHash();
   #queued = false;
+  #begun = false;
+  #seen = true;
   #address_speaks = true;
   #ready = promised();
 
+  constructor() {
+    super();
+    this.#root.adoptedStyleSheets = [BOX];
+    this.#poster.className = "poster";
+    this.#poster.setAttribute("part", "poster");
+    this.#poster.decoding = "async";
+  }
+
   connectedCallback() {
     window.addEventListener("hashchange", this.#onHash);
-    this.#open();
+    join(this, { wake: () => this.#wake(), rest: () => this.#rest(), seen: (seen) => { this.#seen = seen; this.#shell?.seen(seen); } });
+    if (this.getAttribute("opens") === "at-once") ask(this);
   }
 
   disconnectedCallback() {
     window.removeEventListener("hashchange", this.#onHash);
+    leave(this);
     clearTimeout(this.#address_timer);
     this.#shell?.destroy();
     this.#shell = null;
+    this.#resting = null;
+    this.#begun = false;
     this.#root.replaceChildren();
     if (!this.#ready.settled) this.#ready.reject(new DOMException("The element was taken out of the page.", "AbortError"));
   }
 
   /** @param {string} name @param {string | null} before @param {string | null} now */
   attributeChangedCallback(name, before, now) {
-    if (before === now || !this.isConnected || !this.#shell) return;
+    if (before === now || !this.isConnected || !this.#begun) return;
+    if (name === "poster" || name === "alt") return this.#showPoster();
+    if (name === "controls") return this.#shell?.controls(now);
+    if (SEEN.includes(name)) {
+      if (now !== null && this.#core) this.view = /** @type {View} */ (this.#attributes([name]));
+      return;
+    }
     if (name === "src") {
       // What was wished for, and the page's address, speak of the dossier before.
       this.#wished = {};
+      this.#resting = null;
       this.#address_speaks = false;
     }
-    this.#open();
+    if (this.#shell) this.#open();
+    else ask(this);
   }
 
-  /** Settles when the first picture is drawn. */
+  /** Opens the dossier now, also while the element is far from the screen. */
+  open() {
+    ask(this);
+    return this.ready;
+  }
+
+  /** Settles when the first picture is drawn; far from the screen it waits until the element comes near. */
   get ready() {
     return this.#ready.promise;
+  }
+
+  /** Whether a still stands in place of the picture, since the graphics device was given back. */
+  get resting() {
+    return this.#resting !== null && this.#shell === null;
   }
 
   /** Ids and titles of what the dossier has, in the language shown; null before it is read. */
   get dossier() {
     const ctx = this.#shell?.context;
-    if (!ctx) return null;
+    if (!ctx) return this.#resting?.dossier ?? null;
     const { document } = ctx.dossier;
     /** @param {import("./types.d.ts").Text | undefined} title */
     const text = (title) => ctx.text(title);
@@ -93,28 +132,27 @@ export class GanosisView extends HTMLElement {
 
   /** @returns {View | null} */
   get view() {
-    return this.#shell?.context?.view() ?? null;
+    return this.#shell?.context?.view() ?? this.#resting?.view ?? null;
   }
 
   /** Fields left out stay as they are. @param {Partial<View>} value */
   set view(value) {
     if (this.#shell?.context) this.#shell.setView(value);
-    else Object.assign(this.#wished, value);
+    else if (this.#resting && !this.#shell) {
+      Object.assign(this.#resting.view, value);
+      ask(this);
+    } else Object.assign(this.#wished, value);
   }
 
   /** @param {number} x @param {number} y CSS pixels from the picture's top left corner */
   async probe(x, y) {
-    return (await this.#shown().during(this.#handle().probe(x, y))) ?? null;
+    const shell = await this.#awake();
+    return (await shell.during(this.#handle().probe(x, y))) ?? null;
   }
 
   /** What is drawn, without the page's own pins and panels. @param {{width: number, height: number}} size in pixels @returns {Promise<Blob>} PNG */
-  async snapshot({ width, height }) {
-    const pixels = await this.#shown().during(this.#handle().snapshot(width, height));
-    const canvas = new OffscreenCanvas(width, height);
-    const drawing = canvas.getContext("2d");
-    if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
-    drawing.putImageData(new ImageData(new Uint8ClampedArray(pixels), width, height), 0, 0);
-    return canvas.convertToBlob({ type: "image/png" });
+  async snapshot(size) {
+    return (await this.#awake()).snapshot(size);
   }
 
   /**
@@ -123,12 +161,14 @@ export class GanosisView extends HTMLElement {
    * @param {Partial<View> | null} [view] shown in place of what is seen now; fields left out are those of the present view
    */
   async picturePart({ width, height, x, y, columns, rows }, view = null) {
-    return this.#shown().during(this.#handle().snapshot_tile(view, width, height, new Uint32Array([x, y, columns, rows])));
+    const shell = await this.#awake();
+    return shell.during(this.#handle().snapshot_tile(view, width, height, new Uint32Array([x, y, columns, rows])));
   }
 
   /** Colour differences between the two sides. @param {string | null} [region] over this region only */
   async differences(region = null) {
-    return (await this.#shown().during(this.#handle().differences(region))) ?? null;
+    const shell = await this.#awake();
+    return (await shell.during(this.#handle().differences(region))) ?? null;
   }
 
   /** The map that bands and differences are shown through: 256 colours of three sRGB codes. */
@@ -138,16 +178,19 @@ export class GanosisView extends HTMLElement {
 
   /** CIEDE2000 as this graphics device computes it. @param {number[]} pairs six CIELAB numbers a pair */
   async checkDifferences(pairs) {
-    return [...await this.#shown().during(this.#handle().check_delta_e_2000(new Float32Array(pairs)))];
+    const shell = await this.#awake();
+    return [...await shell.during(this.#handle().check_delta_e_2000(new Float32Array(pairs)))];
   }
 
   /** What examines the dossier: `audit()`, `compare(left, right)`, `hints(evidence)` and more, in a worker. */
   async desk() {
+    await this.#awake();
     return this.#context().desk();
   }
 
   /** Begins editing, or goes on with it: the session takes changes, undoes and saves them. */
   async edit() {
+    await this.#awake();
     const ctx = this.#context();
     await ctx.edit(true);
     return ctx.session;
@@ -169,12 +212,57 @@ export class GanosisView extends HTMLElement {
     return this.#shell;
   }
 
+  /** A resting element is woken for what only a device can do. */
+  async #awake() {
+    if (this.resting) {
+      ask(this);
+      while (this.resting) await this.#turn.promise;
+      await this.ready;
+    }
+    return this.#shown();
+  }
+
+  /** Settles when it next begins to wake. */
+  #turn = promised();
+
   #context() {
-    return /** @type {import("./internal/context.js").Context} */ (this.#shown().context);
+    return /** @type {import("../internal/context.js").Context} */ (this.#shown().context);
   }
 
   #handle() {
     return this.#context().handle;
+  }
+
+  async #wake() {
+    this.#begun = true;
+    this.#showPoster();
+    this.#open();
+    const { promise } = this.#ready;
+    await promise.catch(() => {});
+  }
+
+  /** @returns {Promise<boolean>} */
+  async #rest() {
+    const shell = this.#shell;
+    if (shell) await this.#ready.promise.catch(() => {});
+    const { view, dossier } = this;
+    if (!shell?.context || !view || !this.#ready.settled || shell.busy) return !shell;
+    const still = await shell.still();
+    if (this.#shell !== shell || !still || shell.busy) return false;
+    this.#resting = { shell, view: { ...view }, dossier };
+    this.#wished = {};
+    this.#shell = null;
+    shell.rest(still, () => ask(this));
+    return true;
+  }
+
+  #showPoster() {
+    const address = this.getAttribute("poster");
+    this.#poster.alt = this.getAttribute("alt") ?? "";
+    if (address && !this.#ready.settled) {
+      this.#poster.src = address;
+      this.#root.append(this.#poster);
+    } else this.#poster.remove();
   }
 
   /** Several attributes set together open the dossier once. */
@@ -182,47 +270,79 @@ export class GanosisView extends HTMLElement {
     if (this.#ready.settled) this.#ready = promised();
     if (this.#queued) return;
     this.#queued = true;
-    queueMicrotask(() => {
+    queueMicrotask(async () => {
+      this.#core ??= await import("./internal/core.js").catch(() => null);
       this.#queued = false;
-      if (this.isConnected) this.#start();
+      if (!this.isConnected) return;
+      if (this.#core) this.#start(this.#core);
+      else this.#ready.reject(new Error(`${new URL("internal/core.js", BASE)} could not be fetched.`));
     });
   }
 
-  #start() {
+  /** @param {Core} core */
+  #start({ Shell, styles }) {
     this.#shell?.destroy();
     if (this.#ready.settled) this.#ready = promised();
+    const before = this.#resting;
     const shell = new Shell({
       base: BASE,
       opening: {
-        src: this.getAttribute("src"), backend: this.getAttribute("backend"),
+        src: this.getAttribute("src"), backend: this.getAttribute("backend"), controls: this.getAttribute("controls"), mode: this.getAttribute("mode"),
+        saved: this.getAttribute("view"), focus: before !== null && before.shell.element.contains(this.#root.activeElement),
         language: this.getAttribute("language"), edit: this.hasAttribute("edit") || this.#editing_asked, stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined, view: this.#firstView(),
       },
       viewed: (view) => this.#viewed(view),
       pinned: (pin) => this.#say("pinopen", { pin }),
       troubled: (message, file) => this.#say("dossiererror", { message, file }),
-      again: () => this.#start(),
+      again: () => { if (this.#core) this.#start(this.#core); },
     });
     this.#shell = shell;
+    shell.seen(this.#seen);
+    this.#turn.resolve();
+    this.#turn = promised();
     const ready = this.#ready;
-    shell.ready.then(() => ready.resolve(), (error) => {
-      if (this.#shell === shell) ready.reject(error);
+    const done = () => {
+      before?.shell.element.remove();
+      if (this.#resting === before) this.#resting = null;
+      this.#poster.remove();
+    };
+    shell.ready.then(() => {
+      done();
+      ready.resolve();
+    }, (error) => {
+      if (this.#shell !== shell) return;
+      done();
+      ready.reject(error);
     });
-    void styles().then((all) => {
-      this.#root.adoptedStyleSheets = all;
-      if (this.#shell === shell) this.#root.replaceChildren(shell.element);
+    void styles(BASE).then((all) => {
+      this.#root.adoptedStyleSheets = [BOX, ...all];
+      if (this.#shell !== shell) return;
+      // The still and the poster stay on top until the picture is there.
+      this.#root.replaceChildren(shell.element, ...(before ? [before.shell.element] : []), ...(this.#poster.isConnected ? [this.#poster] : []));
     });
+  }
+
+  /** What attributes say of the view. @param {string[]} names @returns {Partial<View>} */
+  #attributes(names) {
+    /** @type {Partial<View>} */
+    const view = {};
+    for (const name of /** @type {const} */ (["left", "right", "compare", "language"])) {
+      const value = names.includes(name) && this.getAttribute(name);
+      if (value) view[name] = value;
+    }
+    const position = names.includes("position") ? Number.parseFloat(this.getAttribute("position") ?? "") : NaN;
+    if (Number.isFinite(position)) view.position = position;
+    const state = names.includes("state") && this.getAttribute("state");
+    if (state) Object.assign(view, { left: state, compare: "one" });
+    const saved = names.includes("view") && this.getAttribute("view");
+    return saved ? { ...this.#shell?.saved(saved), ...view } : view;
   }
 
   /** @returns {Partial<View>} */
   #firstView() {
-    /** @type {Partial<View>} */
-    const view = {};
-    for (const name of /** @type {const} */ (["left", "right", "compare", "language"])) {
-      const value = this.getAttribute(name);
-      if (value) view[name] = value;
-    }
-    const address = this.#bound && this.#address_speaks ? viewOf(location.hash) : null;
-    return { ...view, ...address, ...this.#wished };
+    if (this.#resting) return { ...this.#resting.view, ...this.#wished };
+    const address = this.#bound && this.#address_speaks ? this.#core?.viewOf(location.hash) : null;
+    return { ...this.#attributes(SEEN.filter((name) => name !== "view")), ...address, ...this.#wished };
   }
 
   /** The page's address asks for editing to be offered: `#edit` or `#…&edit`. */
@@ -240,14 +360,14 @@ export class GanosisView extends HTMLElement {
     if (!this.#bound) return;
     clearTimeout(this.#address_timer);
     this.#address_timer = window.setTimeout(() => {
-      const hash = `#${addressOf(view)}${this.#editing_asked ? "&edit" : ""}`;
+      const hash = `#${this.#core?.addressOf(view)}${this.#editing_asked ? "&edit" : ""}`;
       if (hash !== location.hash) history.replaceState(history.state, "", hash);
     }, ADDRESS_AFTER_MS);
   }
 
   #followHash() {
-    const view = this.#bound ? viewOf(location.hash) : null;
-    if (view) this.view = view;
+    const view = this.#bound ? this.#core?.viewOf(location.hash) : null;
+    if (view) this.view = /** @type {View} */ (view);
   }
 
   /** @param {string} type @param {unknown} detail */

@@ -337,6 +337,10 @@ export interface ViewerModule {
 export interface GanosisViewElement extends HTMLElement {
   /** Settles when the first picture is drawn; rejects when it cannot be. */
   readonly ready: Promise<void>;
+  /** Opens the dossier now, also while the element is far from the screen. */
+  open(): Promise<void>;
+  /** A still stands in place of the picture, since the graphics device was given back; the element wakes when it is used. */
+  readonly resting: boolean;
   readonly dossier: DossierSummary | null;
   get view(): View | null;
   set view(value: Partial<View>);
@@ -350,9 +354,9 @@ export interface GanosisViewElement extends HTMLElement {
   /** CIEDE2000 of pairs of CIELAB colours as the graphics device computes it: to be held against published values. */
   checkDifferences(pairs: number[]): Promise<number[]>;
   /** What examines the dossier, in a worker that is fetched when first asked for. */
-  desk(): Promise<import("../internal/desk/desk.js").Desk>;
+  desk(): Promise<object>;
   /** Begins editing, or goes on with it. */
-  edit(): Promise<import("../internal/desk/session.js").EditSession | null>;
+  edit(): Promise<object | null>;
 }
 
 declare global {

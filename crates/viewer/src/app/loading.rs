@@ -233,7 +233,7 @@ impl App {
         renderer.add_band(width, height, Samples::Sixteen(&values.texels))
     }
 
-    /// Takes a colour image through `upload`, which puts it on the GPU.
+    /// Takes a colour image through `upload`, which puts it on the GPU; one that was here before makes room.
     ///
     /// # Errors
     /// When the device refuses it; it then counts as failed and the rest goes on.
@@ -248,6 +248,10 @@ impl App {
         let Some(renderer) = &mut self.renderer else {
             return Ok(());
         };
+        let progress = self.content.as_ref().map(|c| &c.images[index].progress);
+        if let Some(Progress::Here(old)) = progress {
+            renderer.replace(*old);
+        }
         match upload(renderer) {
             Ok(texture) => {
                 if let Some(content) = &mut self.content {

@@ -1,9 +1,11 @@
 //! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, the desk and the tripod) and
 //! lays out the site.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, Result, bail};
+use sha2::{Digest as _, Sha256};
 
 use crate::fingerprint::{Fingerprint, stamp_of};
 use crate::toolchain::{WASM_TARGET, WasmToolchain};
@@ -279,6 +281,38 @@ fn shrink(wasm_opt: &Path, module: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Lists what a page runs on, by SHA-256, for tablets that keep all of it.
+const FILE_LIST: &str = "files.json";
+
+/// `{"files": {path: SHA-256 in hexadecimal}}` of what a page may ask for; what only makes a package of it
+/// is left out.
+fn file_list(site: &Path, wanted: &[(PathBuf, PathBuf)]) -> Result<Vec<u8>> {
+    let package = workspace::root().join("web/package");
+    let mut files = BTreeMap::new();
+    for (from, to) in wanted {
+        if from.starts_with(&package) || is_declaration(to) {
+            continue;
+        }
+        let path = to.strip_prefix(site).unwrap_or(to);
+        let path = path.to_string_lossy().replace('\\', "/");
+        let bytes = std::fs::read(to).with_context(|| format!("reading {}", to.display()))?;
+        let digest = Sha256::digest(bytes);
+        files.insert(
+            path,
+            digest
+                .iter()
+                .map(|b| format!("{b:02x}"))
+                .collect::<String>(),
+        );
+    }
+    let list = serde_json::json!({ "files": files });
+    Ok(format!("{list:#}\n").into_bytes())
+}
+
+fn is_declaration(file: &Path) -> bool {
+    file.to_string_lossy().ends_with(".d.ts")
+}
+
 fn lay_out(kind: &str) -> Result<()> {
     let root = workspace::root();
     let site = workspace::site();
@@ -292,6 +326,7 @@ fn lay_out(kind: &str) -> Result<()> {
         ("src/internal", "internal"),
         ("styles", "styles"),
         ("messages", "messages"),
+        ("package", ""),
     ] {
         pair_files(&web.join(from), &site.join(to), &mut wanted);
     }
@@ -307,9 +342,11 @@ fn lay_out(kind: &str) -> Result<()> {
     for (from, to) in &wanted {
         copy_if_changed(from, to)?;
     }
+    let list = site.join(FILE_LIST);
+    write_if_changed(&list, &file_list(&site, &wanted)?)?;
     // What an earlier layout left behind would be served too.
     for file in workspace::files_below(&site) {
-        if !wanted.iter().any(|(_, to)| *to == file) {
+        if file != list && !wanted.iter().any(|(_, to)| *to == file) {
             std::fs::remove_file(&file).with_context(|| format!("removing {}", file.display()))?;
         }
     }
@@ -328,9 +365,10 @@ fn pages(web: &Path) -> Result<Vec<String>> {
 
 fn pair_files(from: &Path, to: &Path, pairs: &mut Vec<(PathBuf, PathBuf)>) {
     for file in workspace::files_below(from) {
-        let is_declaration = file.to_string_lossy().ends_with(".d.ts");
+        // Those of the internal modules are for checking them; the public ones go with the package.
+        let internal = from.ends_with("internal") && is_declaration(&file);
         if let Ok(below) = file.strip_prefix(from)
-            && !is_declaration
+            && !internal
         {
             pairs.push((file.clone(), to.join(below)));
         }
@@ -339,6 +377,10 @@ fn pair_files(from: &Path, to: &Path, pairs: &mut Vec<(PathBuf, PathBuf)>) {
 
 fn copy_if_changed(from: &Path, to: &Path) -> Result<()> {
     let bytes = std::fs::read(from).with_context(|| format!("reading {}", from.display()))?;
+    write_if_changed(to, &bytes)
+}
+
+fn write_if_changed(to: &Path, bytes: &[u8]) -> Result<()> {
     if std::fs::read(to).is_ok_and(|old| old == bytes) {
         return Ok(());
     }

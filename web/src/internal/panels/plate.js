@@ -36,7 +36,7 @@ export function plate(ctx) {
     onclick: () => ctx.edit(ctx.session === null).catch((error) => ctx.refused(error, "editing")),
   }, icon("editing"), html("span", {}, ctx.t("page.editing")));
   // The ends stand where the sides stand on the screen, whatever way the writing runs.
-  const element = html("div", { class: "plate", dir: "ltr" },
+  const element = html("div", { class: "plate", part: "plate", dir: "ltr" },
     left.element, compare.element, right.element,
     html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages, edit));
   return {
