@@ -33,6 +33,11 @@ const DRAWINGS = {
   keep: ["M5 4h14v16H5z", "M12 7v6M9 10h6", "M8.500 16.500h7"],
   // A folder of sheets, tied with a bow; a place earlier, a place later; a sheet between crop marks.
   portfolio: ["M3 4h15v16H3z", "M6 4v16", "M18 12l-3-2v4z", "M18 12l3-2v4z"],
+  // A tour: a lamp's cone thrown forward; two wicks; a step to the next knot of a cord, and back.
+  play: ["M7 5v14l11-7z"],
+  pause: ["M9 5v14M15 5v14"],
+  later: ["M3 12h13", "M12 7l5 5-5 5", "fill:M19 10.500h3v3h-3z"],
+  earlier: ["M21 12H8", "M12 7l-5 5 5 5", "fill:M2 10.500h3v3H2z"],
   up: ["M12 19V6", "M6.500 11L12 5.500l5.500 5.500"],
   down: ["M12 5v13", "M6.500 13l5.500 5.500 5.500-5.500"],
   print: ["M7 7h10v10H7z", "M7 2v3M17 2v3M7 19v3M17 19v3M2 7h3M2 17h3M19 7h3M19 17h3"],

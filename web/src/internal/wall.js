@@ -8,6 +8,7 @@ import { layers } from "./panels/layers.js";
 import { light } from "./panels/light.js";
 import { portfolio } from "./panels/portfolio.js";
 import { about } from "./panels/about.js";
+import { tour } from "./panels/tour.js";
 import { measure } from "./panels/measure.js";
 import { photographs } from "./panels/photographs.js";
 import { audit } from "./panels/audit.js";
@@ -20,7 +21,7 @@ import { card, notEditing } from "./panels/card.js";
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
 const PAGES = {
-  label, grounds, audit, partings, layers, measure, photographs, light, portfolio, about,
+  label, tour, grounds, audit, partings, layers, measure, photographs, light, portfolio, about,
   workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
   drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
 };

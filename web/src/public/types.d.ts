@@ -148,7 +148,9 @@ export interface Claim {
 export interface Pin {
   id: string; title: Text; text?: Text; anchor?: Anchor; evidence?: string[]; claims?: string[]; states?: string[];
 }
-export interface SavedView { id: string; title: Text; text?: Text; view: Partial<View> }
+/** Narration by BCP 47 tag: sound and WebVTT captions, files beside the dossier. */
+export type Narration = Record<string, { audio?: string; captions?: string }>;
+export interface SavedView { id: string; title: Text; text?: Text; view: Partial<View>; narration?: Narration }
 
 /** `dossier.json`, format 1, as the viewer hands it out. */
 export interface DossierDocument {

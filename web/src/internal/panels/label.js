@@ -1,6 +1,7 @@
 // @ts-check
 /** The wall text: what the object is, and what there is to see on it. */
 import { html } from "../dom.js";
+import { icon } from "../icons.js";
 import { kindRule } from "../patterns.js";
 import { markOf } from "../lookup.js";
 import { listOf } from "../longlist.js";
@@ -45,13 +46,15 @@ function section(ctx, key, items, row, ordered = false) {
 /** @param {Context} ctx */
 function tour(ctx) {
   const stops = (ctx.dossier.document.views ?? []).map(({ title, view }) => ({ title: ctx.text(title), view }));
-  return section(ctx, "views", ctx.dossier.document.views, (saved, index) =>
+  const list = section(ctx, "views", ctx.dossier.document.views, (saved, index) =>
     html("button", {
       class: "row", type: "button",
       onclick: () => ctx.tour.go(stops, index),
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
       saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))), true);
+  list?.append(html("button", { class: "action", type: "button", "data-tour": "begin", onclick: () => ctx.turnTo("tour") }, icon("play"), html("span", {}, ctx.t("tour.begin"))));
+  return list;
 }
 
 /** Where to look from, by the dossier's own up and front. @type {[string, number, number][]} */
