@@ -94,7 +94,8 @@ for (const backend of Object.keys(BACKENDS)) {
 
     test('two elements on one page keep their own views', async () => {
       const page = await newPage();
-      await page.goto(`${site.origin}/embed.html`);
+      site.mounts.two = (response) => sendBytes(response, Buffer.from(`<!doctype html><title>Two</title><script type="module" src="/ganosis-view.js"></script>${'<ganosis-view src="/dossier/"></ganosis-view>'.repeat(2)}`), 'text/html');
+      await page.goto(`${site.origin}/two`);
       await page.evaluate(() => Promise.all([...document.querySelectorAll('ganosis-view')].map((element) => element.ready)));
       const views = await page.evaluate(async () => {
         const [first, second] = document.querySelectorAll('ganosis-view');

@@ -8,7 +8,7 @@ import { fileURLToPath } from 'node:url';
 import { after, before, describe, test } from 'node:test';
 import { build } from 'esbuild';
 import { colourOf, writeDossier } from './fixture.mjs';
-import { BACKENDS, browser, facing, violations } from './harness.mjs';
+import { BACKENDS, browser, facing, setView, snapshot, violations } from './harness.mjs';
 import { colourAt } from './pictures.mjs';
 import { sendBytes, sendFile, serveSite } from './site.mjs';
 
@@ -17,8 +17,8 @@ const WEB = fileURLToPath(new URL('../../web/', import.meta.url));
 const LIGHT_BYTES = 60_000;
 /** A policy as strict as the element allows, with nothing inline. */
 const STRICT = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; connect-src 'self'; img-src 'self' blob:; worker-src 'self'; base-uri 'none'; form-action 'none'";
-/** What a page's own style sheet may do to everything on it. */
-const HOSTILE = `* { color: #f00 !important; font: italic 30px/3 cursive !important; letter-spacing: 9px !important; text-transform: uppercase !important;
+/** What a page's own style sheet may do to everything on it. Lengths follow the root's size of text, as a browser's own setting for it does; the rest of the page may say what it wants. */
+const HOSTILE = `body, body * { color: #f00 !important; font: italic 30px/3 cursive !important; letter-spacing: 9px !important; text-transform: uppercase !important;
   text-align: right !important; word-spacing: 1em !important; white-space: pre !important; cursor: wait !important; box-sizing: content-box !important; text-indent: 4em !important; user-select: none !important }
   div, button, p, ul, canvas { display: inline !important; margin: 40px !important; padding: 20px !important; border: 5px solid red !important }`;
 
@@ -37,7 +37,7 @@ for (const backend of Object.keys(BACKENDS)) {
       if (path === 'page.css') return sendBytes(response, Buffer.from('body { margin: 0 } ganosis-view { display: block; block-size: 360px } .far { block-size: 5000px } .low { block-size: 120px }'), 'text/css');
       return sendBytes(response, Buffer.from(pages[path]), 'text/html');
     };
-    const head = (more = '') => `<!doctype html><html lang="en"><meta charset="utf-8"><title>A page</title><link rel="icon" href="data:,"><link rel="stylesheet" href="page.css">${more}<script type="module" src="../viewer/ganosis-view.js"></script>`;
+    const head = (more = '') => `<!doctype html><html lang="en"><meta charset="utf-8"><title>A page</title><link rel="stylesheet" href="page.css">${more}<script type="module" src="../viewer/ganosis-view.js"></script>`;
     const element = (more = '') => `<ganosis-view src="../dossier/" backend="${backend}" ${more}></ganosis-view>`;
 
     before(async () => {
@@ -67,7 +67,7 @@ for (const backend of Object.keys(BACKENDS)) {
       page.on('response', (response) => { if (response.url().includes('/viewer/') || response.url().includes('/dossier/')) fetched.push(response); });
       await page.addInitScript(() => {
         globalThis.shifts = [];
-        new PerformanceObserver((list) => globalThis.shifts.push(...list.getEntries().map(({ value }) => value))).observe({ type: 'layout-shift', buffered: true });
+        new PerformanceObserver((list) => globalThis.shifts.push(...list.getEntries().map(({ value, sources }) => [value, ...sources.map(({ node }) => node?.outerHTML?.slice(0, 80) ?? node?.nodeName)]))).observe({ type: 'layout-shift', buffered: true });
         globalThis.known = Object.keys(globalThis);
       });
       await page.goto(`${site.origin}/page/far`);
@@ -102,26 +102,19 @@ for (const backend of Object.keys(BACKENDS)) {
         const page = await newPage();
         await page.goto(`${site.origin}/page/${name}`);
         await allReady(page);
-        const found = await page.evaluate(async (camera) => {
-          const one = document.querySelector('ganosis-view');
-          one.view = { left: 'as-found', compare: 'one', camera };
-          await new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); });
-          const room = one.shadowRoot;
+        await setView(page, { left: 'as-found', compare: 'one', camera: CAMERA });
+        const found = await page.evaluate(() => {
+          const room = document.querySelector('ganosis-view').shadowRoot;
           const of = (selector) => {
             const style = getComputedStyle(room.querySelector(selector));
             return ['color', 'fontSize', 'fontStyle', 'fontFamily', 'lineHeight', 'letterSpacing', 'wordSpacing', 'textTransform', 'textIndent', 'whiteSpace', 'textAlign', 'boxSizing', 'display', 'margin', 'padding', 'cursor'].map((name) => `${name} ${style[name]}`);
           };
           return { styles: ['.room', '.plate', '.choose .title', '.page', '.stage canvas'].map(of) };
-        }, CAMERA);
-        const bytes = await page.evaluate(async () => {
-          const bitmap = await createImageBitmap(await document.querySelector('ganosis-view').snapshot({ width: 300, height: 300 }), { colorSpaceConversion: 'none' });
-          const context = new OffscreenCanvas(300, 300).getContext('2d');
-          context.drawImage(bitmap, 0, 0);
-          return [...context.getImageData(0, 0, 300, 300).data];
         });
+        const bytes = await snapshot(page, 300, 300);
         const patch_px = 300 / (2 * CAMERA.distance_m * Math.tan((CAMERA.fov_deg * Math.PI) / 360)) / 6;
         const wanted = colourOf(0, 3, 3);
-        colourAt(Buffer.from(bytes), 300, 150 + patch_px / 2, 150 + patch_px / 2).slice(0, 3).forEach((value, c) => assert.ok(Math.abs(value - wanted[c]) <= 1, `${value}, wanted ${wanted[c]}`));
+        colourAt(bytes, 300, 150 + patch_px / 2, 150 + patch_px / 2).slice(0, 3).forEach((value, c) => assert.ok(Math.abs(value - wanted[c]) <= 1, `${value}, wanted ${wanted[c]}`));
         await page.close();
         return found;
       };
@@ -316,6 +309,8 @@ describe('examples and the package', () => {
     const failures = [];
     try {
       const page = await chromium.newPage({ viewport: { width: 1000, height: 800 }, reducedMotion: 'reduce' });
+      // Two large dossiers on one page, drawn by software, keep a page busy.
+      page.setDefaultTimeout(120_000);
       page.on('pageerror', (error) => failures.push(error.message));
       await page.goto(`${site.origin}/examples/plain.html`);
       await page.waitForFunction(() => document.querySelector('ganosis-view').ready);

@@ -9,18 +9,14 @@
  * - told `{ganosis: 1, tell, …}`: `"ready"` with `dossier` and `view`, `"view"` with `view`, `"pin"` with
  *   `pin`, `"trouble"` with `message` and `file`.
  */
-import "../ganosis-view.js";
+import { place } from "./placing.js";
 
 const VERSION = 1;
 /** Largest side of a picture that a page may ask for (px): what a WebGL 2 device draws at least. */
 const LARGEST_PX = 2048;
 
 const parameters = new URLSearchParams(location.search);
-const element = document.createElement("ganosis-view");
-for (const name of ["src", "state", "left", "right", "compare", "position", "view", "language", "controls", "poster", "alt", "backend", "patience"]) {
-  const value = parameters.get(name);
-  if (value) element.setAttribute(name, value);
-}
+const element = place(["src", "state", "left", "right", "compare", "position", "view", "language", "controls", "poster", "alt", "backend", "patience"]);
 
 /** @type {Record<string, (asked: any) => unknown>} */
 const ANSWERS = {
@@ -67,14 +63,3 @@ if (origin && window.parent !== window) {
   element.addEventListener("pinopen", ({ detail }) => post({ tell: "pin", pin: detail.pin }));
   element.addEventListener("dossiererror", ({ detail }) => post({ tell: "trouble", ...detail }));
 }
-
-const heading = document.createElement("h1");
-heading.textContent = document.title;
-document.querySelector("main")?.append(heading, element);
-element.ready.then(() => {
-  const title = element.dossier?.title;
-  if (title) document.title = heading.textContent = title;
-}, () => {});
-element.addEventListener("viewchange", ({ detail }) => {
-  document.documentElement.lang = detail.language;
-});

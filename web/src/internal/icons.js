@@ -33,6 +33,8 @@ const DRAWINGS = {
   keep: ["M5 4h14v16H5z", "M12 7v6M9 10h6", "M8.500 16.500h7"],
   // A folder of sheets, tied with a bow; a place earlier, a place later; a sheet between crop marks.
   portfolio: ["M3 4h15v16H3z", "M6 4v16", "M18 12l-3-2v4z", "M18 12l3-2v4z"],
+  // A part of a stone that is filled.
+  region: ["M5 4h14v16H5z", "fill:M5 12l7-3 7 3v8H5z"],
   // A tour: a lamp's cone thrown forward; two wicks; a step to the next knot of a cord, and back.
   play: ["M7 5v14l11-7z"],
   pause: ["M9 5v14M15 5v14"],

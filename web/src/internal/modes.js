@@ -13,11 +13,11 @@
  * @property {(id: string, image: ImageBitmap) => void} supply a new image for a layer that was added
  */
 
-/** @typedef {import("./context.js").Panel & {page(open: string | null): void}} Furniture */
+/** `restored`: after the device was lost and is another. @typedef {import("./context.js").Panel & {page(open: string | null): void, restored?: () => void}} Furniture */
 /**
  * @typedef {object} Mode
  * @property {(ctx: import("./context.js").Context, hooks: Hooks) => Furniture} furniture
- * @property {(opened: {source: import("./source.js").Source, document: Uint8Array}) => Uint8Array} [arrange]
+ * @property {(opened: {source: import("./source.js").Source, document: Uint8Array}) => Uint8Array | Promise<Uint8Array>} [arrange]
  *   changes the document before it is opened, and may lay files beside it
  */
 

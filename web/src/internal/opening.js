@@ -28,9 +28,10 @@ export function close({ handle, backend, canvas, source }) {
  * @param {AbortSignal} options.signal
  * @param {() => HTMLCanvasElement} options.freshCanvas
  * @param {(what: "viewer" | "start", received: number, total: number | null) => void} options.progress
+ * @param {import("./modes.js").Mode["arrange"]} [options.arrange] changes the document first
  * @returns {Promise<Opened | null>} null: ended meanwhile
  */
-export async function openDossier({ src, backend, stall_ms, base, signal, freshCanvas, progress }) {
+export async function openDossier({ src, backend, stall_ms, base, signal, freshCanvas, progress, arrange }) {
   const reading = openSource(src, { signal, ...(stall_ms && { stall_ms }), progress: (received, total) => progress("start", received, total) });
   const making = probeBackends(backend).then((backends) => createHandle({
     backends, base, freshCanvas, progress: (received, total) => progress("viewer", received, total),
@@ -46,7 +47,8 @@ export async function openDossier({ src, backend, stall_ms, base, signal, freshC
     if (signal.aborted) return null;
     throw failed?.reason;
   }
-  const { source, document } = /** @type {PromiseFulfilledResult<Awaited<typeof reading>>} */ (read).value;
+  const { source, document: found } = /** @type {PromiseFulfilledResult<Awaited<typeof reading>>} */ (read).value;
+  const document = await arrange?.({ source, document: found }) ?? found;
   const opened = { ...(/** @type {PromiseFulfilledResult<Awaited<typeof making>>} */ (made)).value, source, document };
   try {
     opened.handle.open(source.name, document);

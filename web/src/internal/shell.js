@@ -18,6 +18,7 @@ import { lookup } from "./lookup.js";
 import { readSettings } from "./settings.js";
 import { troubleOf } from "./errors.js";
 import { bestLanguage, INTERFACE_LANGUAGES, textIn } from "./i18n.js";
+import { modeNamed } from "./modes.js";
 import { plate } from "./panels/plate.js";
 import { emptyPage, loading } from "./panels/status.js";
 
@@ -52,7 +53,7 @@ export class Shell {
   #supplier = null;
   /** @type {Recovery | null} */
   #recovery = null;
-  /** @type {ReturnType<typeof plate> | null} */
+  /** @type {import("./modes.js").Furniture | null} */
   #plate = null;
   /** Language that the panels were made in. @type {string | null} */
   #labelled = null;
@@ -61,6 +62,10 @@ export class Shell {
   #view_told = false;
   #picture_shown = false;
   #seen = true;
+  /** Other furniture than the caption. @type {import("./modes.js").Mode | null} */
+  #mode = null;
+  /** @type {Record<string, any>} */
+  #memory = {};
   #settings = readSettings();
   /** @type {Door | null} */
   #door = null;
@@ -77,6 +82,8 @@ export class Shell {
    * @param {(pin: string) => void} options.pinned
    * @param {(message: string, file: string) => void} options.troubled
    * @param {() => void} options.again opens everything from the start
+   * @param {(type: string, detail: unknown) => void} options.say an event of the element
+   * @param {(name: string) => string | null} options.option an attribute of the element
    */
   constructor(options) {
     this.options = options;
@@ -102,14 +109,14 @@ export class Shell {
       },
       changed: () => this.#edited(),
     });
-    this.element = html("div", { class: "room", part: "room" }, this.editing.element, this.stage.element, this.wall.element, this.plateRoom, this.teller.live);
+    this.element = html("div", { class: "room", part: "room" }, this.editing.element, this.stage.element, this.wall.element, this.plateRoom, this.teller.live, this.over);
     this.words = new Words(options.base, this.element);
     this.troubles = new Troubles({
       words: this.words, over: this.over, told: options.troubled, again: options.again,
       retry: () => this.#supplier?.retry(),
     });
     this.troubles.foot.append(this.stage.scale.element);
-    this.stage.element.append(this.troubles.foot, this.over);
+    this.stage.element.append(this.troubles.foot);
     this.element.addEventListener("keydown", (event) => {
       if (event.key === "Escape" && !event.defaultPrevented && this.wall.page) this.#turnTo(null);
       this.editing.key(event);
@@ -117,6 +124,7 @@ export class Shell {
     });
     this.element.dataset["theme"] = this.#settings.theme;
     this.controls(options.opening.controls);
+    if (options.opening.mode) this.element.dataset["mode"] = options.opening.mode;
     /** @type {Promise<void>} */
     this.ready = new Promise((resolve, reject) => {
       this.resolve = resolve;
@@ -248,7 +256,10 @@ export class Shell {
       }
       this.over.replaceChildren(this.loading.element);
       this.#showLoading("start", { received: 0, total: null });
+      this.#mode = await modeNamed(opening.mode)?.load() ?? null;
+      if (signal.aborted) return;
       const opened = await openDossier({
+        ...(this.#mode?.arrange && { arrange: this.#mode.arrange }),
         src: opening.src, backend: opening.backend, stall_ms: opening.stall_ms, base, signal, freshCanvas: () => this.stage.freshCanvas(),
         progress: (what, received, total) => this.#showLoading(what, { received, total }),
       });
@@ -291,6 +302,7 @@ export class Shell {
       restored: () => {
         supplier.forget();
         supplier.pump();
+        this.#plate?.restored?.();
         this.stage.intent();
       },
       failed: (error) => this.#failed(troubleOf(error, "graphics", "")),
@@ -360,7 +372,7 @@ export class Shell {
     const ctx = this.#context;
     if (!ctx) return;
     this.#plate?.leave?.();
-    this.#plate = plate(ctx);
+    this.#plate = this.#mode ? this.#mode.furniture(ctx, this.#hooks(ctx)) : plate(ctx);
     this.plateRoom.replaceChildren(this.#plate.element);
     this.stage.attach(ctx);
     this.wall.attach(ctx);
@@ -369,6 +381,19 @@ export class Shell {
     this.#plate.page(this.wall.page);
     if (this.wall.page === null) this.#followCard(ctx.view(), false);
     this.#viewed();
+  }
+
+  /** What other furniture may use. @param {Context} ctx @returns {import("./modes.js").Hooks} */
+  #hooks(ctx) {
+    const { say, option } = this.options;
+    return {
+      element: this.element, words: this.words, wall: this.wall, memory: this.#memory, say, option,
+      languages: () => [...new Set([...(ctx.dossier.document.languages ?? []), ctx.view().language])],
+      supply: (id, image) => {
+        ctx.handle.supply_image(id, image);
+        this.stage.intent();
+      },
+    };
   }
 
   /** The view has changed: everything that tells of it follows, once a frame. */

@@ -8,6 +8,7 @@ import { layers } from "./panels/layers.js";
 import { light } from "./panels/light.js";
 import { portfolio } from "./panels/portfolio.js";
 import { about } from "./panels/about.js";
+import { lessonPage } from "./panels/lesson.js";
 import { tour } from "./panels/tour.js";
 import { measure } from "./panels/measure.js";
 import { photographs } from "./panels/photographs.js";
@@ -21,7 +22,7 @@ import { card, notEditing } from "./panels/card.js";
 
 /** @type {Record<string, (ctx: Context) => Panel>} */
 const PAGES = {
-  label, tour, grounds, audit, partings, layers, measure, photographs, light, portfolio, about,
+  label, tour, grounds, audit, partings, layers, measure, photographs, light, portfolio, about, lesson: lessonPage,
   workbench: (ctx) => ctx.editors?.workbench(ctx) ?? notEditing(ctx),
   drawing: (ctx) => ctx.editors?.drawing(ctx) ?? notEditing(ctx),
 };
@@ -112,6 +113,13 @@ export class Wall {
     if (this.#panel) this.content.replaceChildren(this.#panel.element);
     this.content.scrollTop = 0;
     this.#panel?.update?.(view);
+  }
+
+  /** Nothing that somebody began stays. */
+  forget() {
+    this.#begun.clear();
+    this.#kept = null;
+    this.cameFrom = null;
   }
 
   /** Whether a click beside the form would lose what is being written. */

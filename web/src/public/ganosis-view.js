@@ -294,6 +294,8 @@ export class GanosisView extends HTMLElement {
       viewed: (view) => this.#viewed(view),
       pinned: (pin) => this.#say("pinopen", { pin }),
       troubled: (message, file) => this.#say("dossiererror", { message, file }),
+      say: (type, detail) => this.#say(type, detail),
+      option: (name) => this.getAttribute(name),
       again: () => { if (this.#core) this.#start(this.#core); },
     });
     this.#shell = shell;
@@ -314,7 +316,7 @@ export class GanosisView extends HTMLElement {
       done();
       ready.reject(error);
     });
-    void styles(BASE).then((all) => {
+    void styles(BASE, this.getAttribute("mode")).then((all) => {
       this.#root.adoptedStyleSheets = [BOX, ...all];
       if (this.#shell !== shell) return;
       // The still and the poster stay on top until the picture is there.

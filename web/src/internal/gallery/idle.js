@@ -37,6 +37,7 @@ export class Idle {
     };
     for (const event of EVENTS) target.addEventListener(event, this.#heard, { capture: true, passive: true });
     this.#timer = setInterval(() => {
+      if (!this.#heard) return;
       const left_s = Math.ceil(this.options.seconds - (now() - this.#last) / 1000);
       if (left_s <= 0) {
         this.stop();

@@ -1,0 +1,240 @@
+// The gallery tablet: by touch, left alone, without network, in wild hands, and its attendant's page.
+//   GANOSIS_TOUCHES=20000 gives the soak its full length.
+import assert from 'node:assert/strict';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, describe, test } from 'node:test';
+import { writeDossier } from './fixture.mjs';
+import { BACKENDS, browser, facing, violations } from './harness.mjs';
+import { serveSite } from './site.mjs';
+import { soak } from './soak.mjs';
+
+/** Software drawing makes each frame dear: a short run always, the long one when asked. */
+const TOUCHES = Number(process.env.GANOSIS_TOUCHES) || 300;
+const SEED = Number(process.env.GANOSIS_SEED) || 1340;
+/** A page that is used holds more than one just opened; what grows without end shows between halves of the run (bytes). */
+const FLAT_BYTES = 3_000_000;
+
+for (const backend of Object.keys(BACKENDS)) {
+  describe(`the gallery tablet on ${backend}`, () => {
+    const folder = mkdtempSync(join(tmpdir(), 'ganosis-tablet-'));
+    let site;
+    let chromium;
+    const failures = [];
+
+    before(async () => {
+      const document = writeDossier(folder);
+      document.languages = ['en', 'de', 'es', 'ar'];
+      document.title = { en: 'Patches', de: 'Felder', es: 'Campos', ar: 'مربعات' };
+      document.views = [
+        { id: 'v1', title: { en: 'All of it', de: 'Das Ganze' }, text: { en: 'Every square.', de: 'Jedes Feld.' }, view: { left: 'as-found', right: 'evidence', compare: 'swipe', position: 0.5, camera: facing(2.5) } },
+        { id: 'v2', title: { en: 'The spot' }, text: { en: 'Copper here.' }, view: { left: 'evidence', compare: 'blink', pin: 'p1', camera: { ...facing(1.5), azimuth_deg: 20 } } },
+        { id: 'v3', title: { en: 'In infrared' }, view: { left: 'as-found', right: 'irr', compare: 'swipe' } },
+      ];
+      document.evidence[0].attachments = [{ file: 'https://elsewhere.example/paper', title: 'A paper' }, { file: 'state-0.png', media_type: 'image/png', title: 'Photograph' }];
+      writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
+      site = await serveSite({ dossier: folder });
+      chromium = await browser(backend);
+    });
+    after(async () => {
+      await chromium?.close();
+      await site?.stop();
+      rmSync(folder, { recursive: true, force: true });
+    });
+
+    const newPage = async (more = {}) => {
+      const context = await chromium.newContext({ viewport: { width: 1180, height: 820 }, hasTouch: true, reducedMotion: 'reduce', ...more });
+      const page = await context.newPage();
+      page.on('pageerror', (error) => failures.push(error.message));
+      return page;
+    };
+    const room = (page) => page.locator('ganosis-view');
+    const ready = async (page) => {
+      await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot.querySelector('[data-ready] .sill'), null, { timeout: 90_000 });
+    };
+    const open = async (page, more = '') => {
+      await page.goto(`${site.origin}/tablet.html?src=dossier/&backend=${backend}&language=en${more}`);
+      await ready(page);
+    };
+    const begin = (page) => room(page).locator('.attract').tap();
+    const view = (page) => page.evaluate(() => document.querySelector('ganosis-view').view);
+    const attracts = (page) => page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-attract] .attract')?.checkVisibility(), null, { timeout: 20_000 });
+    /** As when nobody has touched it for the time that is set. */
+    const leaveAlone = (page) => page.evaluate(() => { globalThis.ahead = (globalThis.ahead ?? 0) + 100_000; });
+    /** The page's clock runs ahead by what a test says. */
+    const withClock = (page) => page.addInitScript(() => {
+      const now = performance.now.bind(performance);
+      performance.now = () => now() + (globalThis.ahead ?? 0);
+    });
+
+    test('by touch: it begins, goes from stop to stop, speaks every language, and leads nowhere else', async () => {
+      const page = await newPage();
+      await open(page);
+      await attracts(page);
+      assert.match(await room(page).locator('.attract').innerText(), /Touch to begin[\s\S]*Zum Beginnen berühren[\s\S]*Toque para empezar[\s\S]*المس/);
+      assert.deepEqual(await violations(page), [], 'while nobody is there');
+      await begin(page);
+      await room(page).locator('.sill h2', { hasText: 'All of it' }).waitFor();
+      assert.deepEqual(await violations(page), [], 'in use');
+      // Targets for any hand: 56 px (3.5rem), WCAG asks for 24 (2.5.8) and 44 (2.5.5).
+      const small = await page.evaluate(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.sill button')].map((one) => [one.className, one.getBoundingClientRect()]).filter(([, { width, height }]) => width < 56 || height < 56).map(([name, { width, height }]) => `${name} ${width} ${height}`));
+      assert.deepEqual(small, []);
+      await room(page).locator('[data-stop="1"]').tap();
+      await room(page).locator('.sill .prose', { hasText: 'Copper here.' }).waitFor();
+      const second = await view(page);
+      assert.deepEqual([second.left, second.compare, Math.round(second.camera.azimuth_deg)], ['evidence', 'swipe', 20], 'what takes turns does not run by itself');
+      await room(page).locator('[data-state="as-found"]').tap();
+      assert.equal((await view(page)).right, 'as-found');
+      await room(page).locator('[data-language="de"]').tap();
+      await room(page).locator('.sill .note', { hasText: 'Diesen Text gibt es nur auf Englisch' }).waitFor();
+      await room(page).locator('[data-stop="0"]').tap();
+      await room(page).locator('.sill .prose', { hasText: 'Jedes Feld.' }).waitFor();
+      await room(page).locator('[data-language="ar"]').tap();
+      await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.room').dir === 'rtl');
+      await room(page).locator('[data-language="en"]').tap();
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.language === 'en');
+      await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: 'p1' }; });
+      const wall = room(page).locator('.wall');
+      await wall.getByText('Copper was found here').waitFor();
+      await wall.locator('details').evaluateAll((all) => { for (const one of all) one.open = true; });
+      await wall.getByText('A paper').first().waitFor();
+      assert.equal(await wall.locator('a[href]').count(), 0, 'no link leads anywhere');
+      const menu = await page.evaluate(() => {
+        const event = new MouseEvent('contextmenu', { bubbles: true, cancelable: true, composed: true });
+        document.querySelector('ganosis-view').shadowRoot.querySelector('.sill h2').dispatchEvent(event);
+        return event.defaultPrevented;
+      });
+      assert.ok(menu, 'no menu opens');
+      assert.equal(await page.evaluate(() => getComputedStyle(document.querySelector('ganosis-view').shadowRoot.querySelector('.sill h2')).userSelect), 'none');
+      await page.context().close();
+    });
+
+    test('left alone it asks, then starts again and has forgotten everything', async () => {
+      const page = await newPage();
+      await withClock(page);
+      await open(page, '&idle=60');
+      await begin(page);
+      await room(page).locator('[data-stop="1"]').tap();
+      await room(page).locator('[data-language="de"]').tap();
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.language === 'de');
+      await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: 'p1' }; globalThis.ahead = 45_000; });
+      const asked = room(page).locator('.still-there');
+      await asked.waitFor({ state: 'visible' });
+      assert.match(await asked.innerText(), /Sind Sie noch da\?[\s\S]*In \d+ Sekunden/);
+      assert.deepEqual(await violations(page), []);
+      await asked.locator('button').tap();
+      await asked.waitFor({ state: 'hidden' });
+      assert.equal((await view(page)).pin, 'p1', 'whoever answers goes on');
+      await leaveAlone(page);
+      await attracts(page);
+      const home = await view(page);
+      assert.deepEqual([home.pin, home.language, home.left], [null, 'en', 'as-found']);
+      assert.equal(await room(page).locator('.wall').isHidden(), true);
+      await page.context().close();
+    });
+
+    test('it works without network after the first load, and when it is started again', async () => {
+      const own = await serveSite({ dossier: folder });
+      const page = await newPage();
+      await page.goto(`${own.origin}/tablet.html?src=dossier/&backend=${backend}&language=en`);
+      await ready(page);
+      await page.waitForFunction(() => document.documentElement.dataset.kept, null, { timeout: 120_000 });
+      assert.equal(await page.evaluate(() => document.documentElement.dataset.kept), 'kept');
+      // Every file that the list of the viewer names, and every file of the dossier, is there by its content.
+      const kept = await page.evaluate(async () => {
+        const name = (await caches.keys()).find((one) => one.startsWith('ganosis-tablet '));
+        const cache = await caches.open(name);
+        return (await cache.keys()).map(({ url }) => (url.startsWith(location.origin) ? new URL(url).pathname : url));
+      });
+      const { files } = JSON.parse(readFileSync(join(process.env.GANOSIS_VIEWER, 'files.json'), 'utf8'));
+      for (const path of Object.keys(files)) assert.ok(kept.includes(`/${path}`), path);
+      for (const path of ['dossier.json', 'square.glb', 'state-0.png', 'state-1.png', 'band.png', 'regions.png']) assert.ok(kept.includes(`/dossier/${path}`), path);
+      assert.ok(kept.every((path) => path.startsWith('/')), 'what lies on the web stays there');
+      const address = page.url();
+      await own.stop();
+      await page.reload();
+      await ready(page);
+      await begin(page);
+      await room(page).locator('[data-language="ar"]').tap();
+      await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.room').dir === 'rtl');
+      // Pulled plug: another page in the same browser, nothing of the server left.
+      const context = page.context();
+      await page.close();
+      const again = await context.newPage();
+      again.on('pageerror', (error) => failures.push(error.message));
+      await again.goto(address);
+      await ready(again);
+      await begin(again);
+      await room(again).locator('[data-stop="2"]').tap();
+      await again.waitForFunction(() => document.querySelector('ganosis-view').view.right === 'irr');
+      await again.waitForFunction(() => document.documentElement.dataset.kept === 'as-before');
+      await context.close();
+    });
+
+    test('the attendant has a code, sees what runs and what went wrong, and takes the counts along', async () => {
+      const page = await newPage();
+      await open(page);
+      await begin(page);
+      await room(page).locator('[data-stop="1"]').tap();
+      const staff = room(page).locator('.staff-page');
+      const type = async (digits) => {
+        for (const digit of [...digits, 'enter']) await staff.locator(`[data-digit="${digit}"]`).tap();
+      };
+      await room(page).locator('.staff').tap();
+      assert.deepEqual(await violations(page), []);
+      await type('12');
+      await staff.getByText('A code has 4 to 8 digits.').waitFor();
+      await type('271828');
+      await staff.getByText('Works without network').waitFor();
+      assert.deepEqual(await violations(page), []);
+      await page.evaluate(() => { setTimeout(() => { throw new Error('a fault for the attendant'); }); });
+      await page.waitForTimeout(100);
+      await staff.locator('.close').tap();
+      await room(page).locator('.staff').tap();
+      for (const wrong of ['1111', '2222', '3333', '4444']) {
+        await type(wrong);
+        await staff.getByText('That is not the code.').waitFor();
+      }
+      await type('271828');
+      await staff.getByText(/Too many tries: wait \d+ second/).waitFor();
+      await page.evaluate(() => localStorage.setItem('ganosis-attendant', JSON.stringify({ ...JSON.parse(localStorage.getItem('ganosis-attendant')), until: 0 })));
+      assert.ok(!(await page.evaluate(() => localStorage.getItem('ganosis-attendant'))).includes('271828'), 'the code itself is nowhere');
+      // By keys alone.
+      await staff.locator('.pad').focus();
+      for (const key of [...'271828', 'Enter']) await page.keyboard.press(key);
+      await staff.getByText('a fault for the attendant').waitFor();
+      const [download] = await Promise.all([page.waitForEvent('download'), staff.locator('[data-staff="table"]').tap()]);
+      const table = readFileSync(await download.path(), 'utf8');
+      assert.match(table, /^day,what,count\r\n\d{4}-\d\d-\d\d,attendant,1\r\n\d{4}-\d\d-\d\d,begun,1\r\n[\s\S]*,stop v2,1\r\n/);
+      assert.deepEqual(failures.splice(0), ['a fault for the attendant']);
+      await page.context().close();
+    });
+
+    test(`wild hands: ${TOUCHES} touches, reloads and lost devices, and always back at the start`, async () => {
+      const page = await newPage({ viewport: { width: 900, height: 640 } });
+      await withClock(page);
+      await open(page, '&idle=60');
+      const counts = await soak(page, {
+        touches: TOUCHES, seed: SEED, homeEvery: 50, reloadEvery: Math.max(150, Math.round(TOUCHES / 20)), loseEvery: 70,
+        opened: ready,
+        atHome: async () => {
+          await leaveAlone(page);
+          await attracts(page);
+          const { language, pin } = await view(page);
+          assert.deepEqual([language, pin], ['en', null]);
+          assert.equal(new URL(page.url()).pathname, '/tablet.html');
+          assert.equal(page.context().pages().length, 1);
+          await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('.failure'), null, { timeout: 60_000 });
+        },
+      });
+      assert.equal(counts.homes, Math.floor(TOUCHES / 50));
+      const half = Math.floor(counts.heaps.length / 2);
+      const most = (list) => Math.max(...list);
+      assert.ok(most(counts.heaps.slice(half)) - most(counts.heaps.slice(0, half)) < FLAT_BYTES, `memory grows: ${counts.heaps}`);
+      await page.context().close();
+    });
+
+    test('no script on the page failed', () => assert.deepEqual(failures, []));
+  });
+}

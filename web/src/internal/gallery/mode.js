@@ -1,0 +1,203 @@
+// @ts-check
+/**
+ * The gallery tablet. Until somebody touches it the tour goes round by itself; then its stops hang on a cord
+ * along the sill, with what stands against what; left alone, it starts again and has forgotten everything.
+ */
+import { html } from "../dom.js";
+import { icon } from "../icons.js";
+import { bestLanguage, directionOf, INTERFACE_LANGUAGES, loadMessages, translator } from "../i18n.js";
+import { Player } from "../tour/player.js";
+import { spoken, viewOfStop } from "../tour/page.js";
+import { attendant } from "./attendant.js";
+import { Counts } from "./counts.js";
+import { guard } from "./guard.js";
+import { Idle } from "./idle.js";
+
+/** @typedef {import("../context.js").Context} Context */
+/** @typedef {import("../modes.js").Hooks} Hooks */
+
+/** Left alone so long it starts again (s), unless the attribute `idle` says otherwise. A choice of ours. */
+const IDLE_S = 90;
+
+/** A stop as it is shown here: what takes turns by itself is not left to run. @param {Context} ctx @param {import("../../types.d.ts").SavedView} stop */
+function stopView(ctx, stop) {
+  const view = viewOfStop(ctx, stop);
+  return view.compare === "blink" ? { ...view, compare: "swipe", position: 0.5 } : view;
+}
+
+/** @param {Context} ctx @param {Hooks} hooks @returns {import("../modes.js").Furniture} */
+export function furniture(ctx, hooks) {
+  const { t } = ctx;
+  const { memory } = hooks;
+  const counts = new Counts();
+  /** @type {import("../../types.d.ts").SavedView[]} */
+  const stops = ctx.dossier.document.views?.length ? ctx.dossier.document.views : [{ id: "", title: ctx.dossier.document.title ?? "", text: ctx.dossier.document.description ?? "", view: { camera: ctx.first_camera() ?? ctx.view().camera } }];
+  if (!memory["begun"]) {
+    Object.assign(memory, { begun: true, open: false, at: 0, home: ctx.view().language, since: 0 });
+    guard(hooks.element, ctx.signal);
+    hooks.element.addEventListener("keydown", (event) => { if (event.ctrlKey || event.metaKey) event.preventDefault(); }, { signal: ctx.signal });
+  }
+
+  const player = new Player({
+    count: () => stops.length, round: true,
+    visit: (at) => { const stop = stops[at]; if (stop) ctx.glide(stopView(ctx, stop)); },
+    text: (at) => ctx.text(stops[at]?.text),
+    changed: () => show(),
+  });
+
+  // Nobody is there: the title large, and how to begin in every language.
+  const line = html("p", { class: "line", dir: "auto" });
+  const touch = html("span", { class: "touch" });
+  const attract = html("button", { class: "attract", type: "button", onclick: () => open() },
+    html("span", { class: "name", dir: "auto" }, ctx.text(ctx.dossier.document.title) || t("untitled")), line, touch);
+  for (const language of hooks.languages()) {
+    const known = bestLanguage([language], INTERFACE_LANGUAGES);
+    if (known.split("-")[0] !== language.split("-")[0]) continue;
+    const word = html("span", { lang: known, dir: directionOf(known) });
+    touch.append(word);
+    void loadMessages(known, hooks.words.folder).then((messages) => { word.textContent = translator(messages, {}, known)("gallery.touch"); });
+  }
+
+  // Somebody is: the cord with its stops, what stands against what, and the languages.
+  const title = html("h2", { dir: "auto", tabindex: -1 });
+  const prose = html("p", { class: "prose", dir: "auto" });
+  const note = html("p", { class: "note" });
+  const knots = stops.map((stop, index) => html("button", { class: "knot", type: "button", "data-stop": index, onclick: () => go(index) },
+    html("span", { class: "bead", "aria-hidden": "true" }, (index + 1).toLocaleString(ctx.language)), html("span", { class: "unseen" }, ctx.text(stop.title))));
+  const cord = html("nav", { class: "cord", "aria-label": t("gallery.stops") }, html("ol", {}, knots.map((knot) => html("li", {}, knot))));
+  const states = (ctx.dossier.document.states ?? []).map((state) => html("button", {
+    type: "button", class: "state-choice", "data-state": state.id, "aria-pressed": "false",
+    onclick: () => { counts.add(`state ${state.id}`); against(state.id); },
+  }, html("span", { dir: "auto" }, ctx.text(state.title))));
+  const choices = html("div", { class: "against", role: "group", "aria-label": t("gallery.against") }, html("span", { class: "note", "aria-hidden": "true" }, t("gallery.against")), html("div", { class: "row" }, states));
+  const tongues = html("div", { class: "tongues", role: "group", "aria-label": t("language") }, hooks.languages().map((language) => html("button", {
+    type: "button", lang: language, dir: directionOf(language), "data-language": language, "aria-pressed": String(language === ctx.view().language),
+    onclick: () => { counts.add(`language ${language}`); ctx.change({ language }); },
+  }, new Intl.DisplayNames([language], { type: "language" }).of(language) ?? language)));
+  const staff = html("button", { class: "staff", type: "button", "aria-label": t("gallery.attendant"), onclick: () => attend() }, icon("workbench"));
+  const end = html("button", { class: "action leave", type: "button", "data-gallery": "end", onclick: () => home("ended") }, icon("again"), html("span", {}, t("gallery.end")));
+  const sill = html("div", { class: "sill" }, html("section", { class: "words" }, title, prose, note), cord, choices, html("div", { class: "ends" }, tongues, end, staff));
+
+  // It is about to start again.
+  const left = html("span", { class: "left" });
+  const asked = html("div", { class: "still-there", role: "alertdialog", "aria-label": t("gallery.there"), hidden: true },
+    html("p", {}, t("gallery.there")), html("p", { class: "note" }, left), html("button", { class: "action", type: "button", onclick: () => {} }, t("gallery.stay")));
+
+  const desk_of_staff = attendant(ctx, { counts, closed: () => { desk_of_staff.element.remove(); }, restart: () => hooks.say("galleryrestart", {}) });
+  const idle = new Idle({
+    target: hooks.element, seconds: Number(hooks.option("idle")) || IDLE_S,
+    warn: (left_s) => {
+      asked.hidden = left_s === null || !memory["open"];
+      if (left_s !== null) left.textContent = t("gallery.left", { count: left_s });
+    },
+    over: () => home("left alone"),
+  });
+  ctx.stage.element.append(attract, asked);
+
+  function open() {
+    memory["open"] = true;
+    memory["since"] = Date.now();
+    counts.add("begun");
+    hooks.say("gallerybegin", {});
+    player.close();
+    go(player.at, false);
+    idle.start();
+    title.focus({ preventScroll: true });
+  }
+
+  /** Everything as at the start. @param {string} how */
+  function home(how) {
+    if (memory["open"]) {
+      counts.add(how);
+      counts.add("seconds", Math.round((Date.now() - memory["since"]) / 1000));
+    }
+    memory["open"] = false;
+    memory["at"] = 0;
+    idle.stop();
+    asked.hidden = true;
+    desk_of_staff.element.remove();
+    hooks.wall.forget();
+    ctx.turnTo(null);
+    ctx.stage.take(null);
+    ctx.change({ language: memory["home"], compare: "one", count: 2, section: null, lamp: null, layers: {}, light: { ...ctx.view().light, mode: "as-measured" } });
+    hooks.say("galleryhome", {});
+    start();
+  }
+
+  /** Begins the round. */
+  function start() {
+    show();
+    player.speed = 1;
+    player.go(0);
+    player.play();
+  }
+
+  /** @param {number} at @param {boolean} [counted] */
+  function go(at, counted = true) {
+    if (counted) counts.add(`stop ${stops[at]?.id || at + 1}`);
+    ctx.turnTo(null);
+    player.pause();
+    player.go(at);
+    memory["at"] = player.at;
+  }
+
+  /** What is chosen stands on the right; twice the same stands alone. @param {string} id */
+  function against(id) {
+    const { left: first, compare } = ctx.view();
+    if (first === id) ctx.change({ compare: "one" });
+    else ctx.change({ right: id, compare: compare === "one" ? "swipe" : compare, position: 0.5 });
+  }
+
+  function attend() {
+    ctx.turnTo(null);
+    hooks.element.append(desk_of_staff.element);
+    desk_of_staff.begin();
+  }
+
+  function show() {
+    const stop = stops[player.at];
+    const is_open = memory["open"];
+    hooks.element.toggleAttribute("data-attract", !is_open);
+    attract.hidden = is_open;
+    ctx.stage.canvas.tabIndex = is_open ? 0 : -1;
+    sill.inert = !is_open;
+    if (!stop) return;
+    const words = spoken(ctx, stop.text);
+    line.textContent = ctx.text(stop.title);
+    title.textContent = ctx.text(stop.title);
+    prose.textContent = words.value;
+    prose.lang = words.language ?? "";
+    note.textContent = words.note;
+    for (const [index, knot] of knots.entries()) knot[index === player.at ? "setAttribute" : "removeAttribute"]("aria-current", "step");
+  }
+
+  queueMicrotask(() => {
+    if (ctx.signal.aborted) return;
+    if (!memory["open"]) start();
+    else {
+      player.at = memory["at"];
+      idle.start();
+      show();
+    }
+  });
+  return {
+    element: sill,
+    update(view) {
+      for (const choice of states) {
+        const id = choice.dataset["state"];
+        choice.setAttribute("aria-pressed", String(id === view.left || (view.compare !== "one" && id === view.right)));
+        choice.toggleAttribute("data-first", id === view.left);
+      }
+      if (view.pin && view.pin !== memory["pin"] && memory["open"]) counts.add("pin opened");
+      memory["pin"] = view.pin;
+    },
+    page(page) { hooks.element.toggleAttribute("data-reading", page !== null); },
+    leave() {
+      player.close();
+      idle.stop();
+      attract.remove();
+      asked.remove();
+      desk_of_staff.element.remove();
+    },
+  };
+}

@@ -1,0 +1,52 @@
+// @ts-check
+/**
+ * The page of a gallery tablet: `?src=` names the dossier, `idle=` the seconds after which it starts again,
+ * `language=` the language it starts in. It keeps everything on the tablet, and begins anew by itself when
+ * something has gone wrong.
+ */
+import { place } from "./placing.js";
+import { keepAll } from "./gallery/offline.js";
+import { Counts } from "./gallery/counts.js";
+
+const BASE = new URL("../", import.meta.url);
+/** A page that could not show its object tries again (ms); when it has run for half a day it begins anew once nobody is there (ms). */
+const [RETRY_MS, RENEW_MS] = [15_000, 12 * 3600_000];
+
+const counts = new Counts();
+const element = place(["src", "backend", "language", "idle"], { mode: "gallery", opens: "at-once" });
+
+/** @param {unknown} error */
+const note = (error) => counts.note(error instanceof Error ? error.message : String(error));
+addEventListener("error", ({ error, message }) => note(error ?? message));
+addEventListener("unhandledrejection", ({ reason }) => note(reason));
+element.addEventListener("dossiererror", ({ detail }) => note(`${detail.message} ${detail.file}`));
+
+/** The address without a part is the page's own: nothing of a visit stays in it. */
+const restart = () => location.reload();
+element.ready.catch((error) => {
+  note(error);
+  setTimeout(restart, RETRY_MS);
+});
+// A device that is gone for good leaves a message in place of the picture.
+setInterval(() => { if (element.shadowRoot?.querySelector(".failure")) restart(); }, RETRY_MS);
+element.addEventListener("galleryrestart", restart);
+element.addEventListener("galleryhome", () => {
+  if (performance.now() > RENEW_MS) restart();
+});
+element.addEventListener("gallerybegin", () => {
+  // Both are refused in places; neither is needed.
+  if (!document.fullscreenElement) document.documentElement.requestFullscreen?.({ navigationUI: "hide" }).catch(() => {});
+  void keepAwake();
+});
+addEventListener("contextmenu", (event) => event.preventDefault());
+
+async function keepAwake() {
+  await navigator.wakeLock?.request("screen").catch(() => null);
+}
+addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") void keepAwake(); });
+void keepAwake();
+
+keepAll({ base: BASE, src: element.getAttribute("src") ?? "" }).then((how) => { document.documentElement.dataset["kept"] = how; }, (error) => {
+  document.documentElement.dataset["kept"] = "failed";
+  note(error);
+});
