@@ -46,7 +46,8 @@ async function keepAwake() {
 addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") void keepAwake(); });
 void keepAwake();
 
-keepAll({ base: BASE, src: element.getAttribute("src") ?? "" }).then((how) => { document.documentElement.dataset["kept"] = how; }, (error) => {
+// The picture first: keeping takes a while, and whoever stands there waits for nothing.
+element.ready.catch(() => {}).then(() => keepAll({ base: BASE, src: element.getAttribute("src") ?? "" })).then((how) => { document.documentElement.dataset["kept"] = how; }, (error) => {
   document.documentElement.dataset["kept"] = "failed";
   note(error);
 });

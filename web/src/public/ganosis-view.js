@@ -62,6 +62,8 @@ export class GanosisView extends HTMLElement {
 
   connectedCallback() {
     window.addEventListener("hashchange", this.#onHash);
+    // What was ready when it was taken out is not so any more.
+    if (this.#ready.settled) this.#ready = promised();
     join(this, { wake: () => this.#wake(), rest: () => this.#rest(), seen: (seen) => { this.#seen = seen; this.#shell?.seen(seen); } });
     if (this.getAttribute("opens") === "at-once") ask(this);
   }
