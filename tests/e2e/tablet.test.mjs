@@ -11,7 +11,7 @@ import { serveSite } from './site.mjs';
 import { soak } from './soak.mjs';
 
 /** Software drawing makes each frame dear: a short run always, the long one when asked. */
-const TOUCHES = Number(process.env.GANOSIS_TOUCHES) || 300;
+const TOUCHES = Number(process.env.GANOSIS_TOUCHES) || 200;
 const SEED = Number(process.env.GANOSIS_SEED) || 1340;
 /** A page that is used holds more than one just opened; what grows without end shows between halves of the run (bytes). */
 const FLAT_BYTES = 3_000_000;

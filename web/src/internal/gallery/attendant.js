@@ -91,7 +91,7 @@ export function attendant(ctx, { counts, closed, restart }) {
         fact("gallery.running", t("gallery.minutes", { count: Math.round(performance.now() / 60_000) }))),
       html("h3", {}, t("gallery.counts")),
       rows.length === 0 ? html("p", { class: "note" }, t("gallery.no_counts")) : html("div", { class: "counts", tabindex: 0, role: "region", "aria-label": t("gallery.counts") }, html("table", {}, html("tbody", {}, rows.flatMap(([day, of]) => Object.entries(of).map(([what, count], index) =>
-        html("tr", {}, html("th", { scope: "row" }, index === 0 ? day : ""), html("td", { dir: "ltr" }, what), html("td", {}, count.toLocaleString(ctx.language)))))))),
+        html("tr", {}, html("th", { scope: "row" }, html("span", { class: index === 0 ? null : "unseen" }, day)), html("td", { dir: "ltr" }, what), html("td", {}, count.toLocaleString(ctx.language)))))))),
       html("h3", {}, t("gallery.errors")),
       errors.length === 0 ? html("p", { class: "note" }, t("gallery.no_errors")) : html("ul", { class: "errors" }, errors.toReversed().slice(0, 20).map(({ when, message }) => html("li", {}, html("span", { class: "note" }, date(when)), " ", html("span", { dir: "auto" }, message)))),
       html("p", { class: "note" }, t("gallery.privacy")),

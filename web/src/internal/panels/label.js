@@ -53,7 +53,7 @@ function tour(ctx) {
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
       saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))), true);
-  list?.append(html("button", { class: "action", type: "button", "data-tour": "begin", onclick: () => ctx.turnTo("tour") }, icon("play"), html("span", {}, ctx.t("tour.begin"))));
+  list?.append(html("button", { class: "action", type: "button", "data-tour": "begin", onclick: () => ctx.turnTo("tour") }, icon("play"), html("span", {}, ctx.t("walk.begin"))));
   return list;
 }
 

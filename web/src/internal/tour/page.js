@@ -23,7 +23,7 @@ export function spoken(ctx, text) {
   const asked = ctx.view().language;
   const other = language !== null && language.split("-")[0] !== asked.split("-")[0];
   const name = other ? new Intl.DisplayNames([ctx.language], { type: "language" }).of(String(language)) ?? String(language) : "";
-  return { value, language, note: other ? ctx.t("tour.only_in", { language: name }) : "" };
+  return { value, language, note: other ? ctx.t("walk.only_in", { language: name }) : "" };
 }
 
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
@@ -54,11 +54,11 @@ export function tourPage(ctx) {
     caption.hidden = said === "";
   };
   /** @param {string} name @param {string} key @param {() => void} act */
-  const control = (name, key, act) => html("button", { class: "action", type: "button", "data-tour": key, onclick: act }, icon(name), html("span", {}, t(`tour.${key}`)));
+  const control = (name, key, act) => html("button", { class: "action", type: "button", "data-tour": key, onclick: act }, icon(name), html("span", {}, t(`walk.${key}`)));
   const back = control("earlier", "back", () => player.back());
   const play = control("play", "play", () => (player.playing ? player.pause() : player.play()));
   const next = control("later", "next", () => player.next());
-  const speed = html("select", { "aria-label": t("tour.speed") }, SPEEDS.map((value) => html("option", { value, selected: value === memory.speed }, `${value.toLocaleString(ctx.language)} ×`)));
+  const speed = html("select", { "aria-label": t("walk.speed") }, SPEEDS.map((value) => html("option", { value, selected: value === memory.speed }, `${value.toLocaleString(ctx.language)} ×`)));
   speed.addEventListener("change", () => {
     memory.speed = Number(speed.value);
     player.setSpeed(memory.speed);
@@ -82,10 +82,10 @@ export function tourPage(ctx) {
     prose.lang = words.language ?? "";
     language_note.textContent = words.note;
     language_note.hidden = words.note === "";
-    where.textContent = t("tour.where", { at: player.at + 1, of: stops().length });
+    where.textContent = t("walk.where", { at: player.at + 1, of: stops().length });
     back.disabled = player.at === 0;
     next.disabled = player.last;
-    play.replaceChildren(icon(player.playing ? "pause" : "play"), html("span", {}, t(player.playing ? "tour.pause" : "tour.play")));
+    play.replaceChildren(icon(player.playing ? "pause" : "play"), html("span", {}, t(player.playing ? "walk.pause" : "walk.play")));
     play.setAttribute("aria-pressed", String(player.playing));
     for (const [index, row] of [...rows.children].entries()) row.firstElementChild?.[index === player.at ? "setAttribute" : "removeAttribute"]("aria-current", "step");
     if (told !== player.at && told >= 0) live.textContent = [where.textContent, title.textContent, words.value].join(". ");
@@ -95,11 +95,11 @@ export function tourPage(ctx) {
   const touched = () => player.pause();
   ctx.stage.element.addEventListener("pointerdown", touched);
   const element = html("div", { class: "tour-page" },
-    stops().length === 0 ? html("p", { class: "prose" }, t("tour.none")) : [
+    stops().length === 0 ? html("p", { class: "prose" }, t("walk.none")) : [
       where, title, prose, language_note, caption,
       html("div", { class: "row-actions tour-controls" }, back, play, next),
-      html("div", { class: "row-actions" }, html("label", { class: "choice" }, html("span", {}, t("tour.speed")), speed), narrated && html("label", { class: "choice" }, sound, html("span", {}, t("tour.sound")))),
-      html("section", { class: "list" }, html("h3", {}, t("tour.all"), html("span", { class: "count" }, t("count.views", { count: stops().length }))), rows), live]);
+      html("div", { class: "row-actions" }, html("label", { class: "choice" }, html("span", {}, t("walk.speed")), speed), narrated && html("label", { class: "choice" }, sound, html("span", {}, t("walk.sound")))),
+      html("section", { class: "list" }, html("h3", {}, t("walk.all"), html("span", { class: "count" }, t("count.views", { count: stops().length }))), rows), live]);
   if (stops().length > 0) queueMicrotask(() => player.go(0));
   return {
     element,
