@@ -1,7 +1,7 @@
 // @ts-check
 /** Readings that were kept, side by side, with their differences to one of them. */
 import { html } from "../dom.js";
-import { decimal, labInWords } from "../i18n.js";
+import { decimal, labFigures, labInWords } from "../i18n.js";
 import { icon } from "../icons.js";
 import { cameraAt } from "../going.js";
 import { selectField } from "../panels/fields.js";
@@ -59,8 +59,9 @@ async function differencesTo(ctx, readings, base) {
 /** Region and coordinates. @param {Context} ctx @param {Kept} kept */
 function placeOf({ dossier, text, t, language }, { probe }) {
   const region = probe.region ? text(dossier.regions.get(probe.region)?.title) || probe.region : t("kept.no_region");
-  const at = probe.anchor.position_m?.map((metres) => (metres * 1e3).toLocaleString(language, { maximumFractionDigits: 1 }));
-  return at ? `${region}, ${at.join(" / ")} mm` : region;
+  const at = probe.anchor.position_m && labFigures(probe.anchor.position_m.map((metres) => metres * 1e3), language);
+  // Isolated, so that figures stand in their order in every script (Unicode Standard Annex 9, LRI and PDI).
+  return at ? `${region}, \u2066${at.join(" / ")} mm\u2069` : region;
 }
 
 /** @param {Context} ctx @param {Kept[]} readings @param {Map<string, number>} differences */
@@ -88,6 +89,6 @@ function table(ctx, readings, differences) {
             html("td", { class: "lab-value", dir: "ltr" }, labInWords(lab_d50, language)), html("td", {}, difference === undefined ? "–" : decimal(difference, language, 1)));
         }),
         one.probe.bands.map(({ layer, value, unit }) => html("tr", {}, html("th", { scope: "row", dir: "auto" }, text(dossier.layers.get(layer)?.title) || layer),
-          html("td", {}, `${value.toLocaleString(language, { maximumSignificantDigits: 3 })} ${unit ?? ""}`), html("td", {}, ""))));
+          html("td", { dir: "auto" }, `${value.toLocaleString(language, { maximumSignificantDigits: 3 })} ${unit ?? ""}`), html("td", {}, ""))));
     }));
 }

@@ -15,7 +15,7 @@ export function readings(ctx, probe) {
   const number = (/** @type {number} */ value) => value.toLocaleString(language, { maximumSignificantDigits: 3 });
   const bands = probe.bands.map(({ layer, value, unit }) => {
     const entry = dossier.layers.get(layer);
-    return html("tr", {}, html("th", { scope: "row", dir: "auto" }, entry ? text(entry.title) : layer), html("td", {}, `${number(value)} ${unit ?? ""}`));
+    return html("tr", {}, html("th", { scope: "row", dir: "auto" }, entry ? text(entry.title) : layer), html("td", { dir: "auto" }, `${number(value)} ${unit ?? ""}`));
   });
   if (probe.colours.length + bands.length === 0) return html("section", {});
   return html("section", { class: "readings" },
