@@ -64,7 +64,7 @@ for (const backend of Object.keys(BACKENDS)) {
       page.on('pageerror', (error) => failures.push(error.message));
       page.on('request', (request) => asked.push([request.method(), new URL(request.url()).origin]));
       await page.goto(`${site.origin}/colouring.html?src=dossier/&backend=${backend}&language=en${more}`);
-      await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot.querySelector('[data-ready] .bench'), null, { timeout: 90_000 });
+      await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot.querySelector('[data-ready] .bench'), null, { timeout: 240_000 });
       await settled(page);
       return page;
     };

@@ -51,7 +51,7 @@ for (const backend of Object.keys(BACKENDS)) {
     };
     const room = (page) => page.locator('ganosis-view');
     const ready = async (page) => {
-      await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot.querySelector('[data-ready] .sill'), null, { timeout: 90_000 });
+      await page.waitForFunction(() => document.querySelector('ganosis-view')?.shadowRoot.querySelector('[data-ready] .sill'), null, { timeout: 240_000 });
     };
     const open = async (page, more = '') => {
       await page.goto(`${site.origin}/tablet.html?src=dossier/&backend=${backend}&language=en${more}`);

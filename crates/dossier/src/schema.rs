@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 use crate::document::clearance::CLEARED_TYPES;
-use crate::document::{CLEARANCE_FIELD, Dossier, FORMAT};
+use crate::document::{CLEARANCE_FIELD, Dossier, FORMAT, NARRATION_FIELD};
 
 /// The schema in JSON Schema 2020-12.
 #[must_use]
@@ -20,6 +20,14 @@ pub fn schema() -> Value {
         schema["$defs"][*name]["properties"][CLEARANCE_FIELD] = clearance.clone();
     }
     schema["properties"][CLEARANCE_FIELD] = clearance;
+    schema["$defs"]["SavedView"]["properties"][NARRATION_FIELD] = serde_json::json!({
+        "description": "What is said at this stop of the tour, by BCP 47 tag: sound, and captions in WebVTT, as files beside the document.",
+        "type": "object",
+        "additionalProperties": {
+            "type": "object",
+            "properties": { "audio": { "type": "string" }, "captions": { "type": "string" } }
+        }
+    });
     schema
 }
 
@@ -61,6 +69,7 @@ mod tests {
         let validator = jsonschema::validator_for(&schema()).unwrap();
         let good = serde_json::json!({"format": FORMAT, "id": "boss", "revision": 1, "title": {"en": "Boss"},
             "surface": {"file": "s.glb"}, "later": 1,
+            "views": [{"id": "v", "view": {}, "narration": {"en": {"audio": "v.ogg", "captions": "v.vtt"}}}],
             "claims": [{"id": "c", "states": ["a"], "certainty": "measured", "public": false}]});
         assert!(
             validator.is_valid(&good),
@@ -73,6 +82,8 @@ mod tests {
             ("/format", "other".into()),
             ("/revision", Value::from(-1)),
             ("/claims/0/public", "no".into()),
+            ("/views/0/narration/en/audio", 5.into()),
+            ("/views/0/narration/en", "v.ogg".into()),
         ] {
             let mut bad = good.clone();
             *bad.pointer_mut(pointer).unwrap() = value;

@@ -42,6 +42,12 @@ pub(super) fn check(document: &Dossier, store: &dyn Store, found: &mut Findings)
             there(store, &format!("$.palette[{p}].spectrum"), spectrum, found);
         }
     }
+    for (v, saved) in document.views.iter().enumerate() {
+        for (tag, field, file) in saved.recordings() {
+            let path = format!("$.views[{v}].narration[{tag:?}].{field}");
+            there(store, &path, file, found);
+        }
+    }
 }
 
 /// Reports the files that only `after` names and that are not there.

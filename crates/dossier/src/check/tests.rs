@@ -61,7 +61,7 @@ fn good() -> (Value, Memory) {
             "attachments": [{"file": "e.csv"}]}],
         "claims": [{"id": "c", "regions": ["leaf"], "states": ["found"], "pigment": "azurite", "certainty": "measured", "evidence": ["x"], "author": "ek"}],
         "pins": [{"id": "p", "anchor": {"sheet": "crown", "uv": [0, 1]}, "evidence": ["x"], "claims": ["c"], "states": ["found"]}],
-        "views": [{"id": "v", "view": {"left": "found", "right": "uvl", "compare": "swipe", "position": 0.5, "pin": "p", "region": "leaf", "language": "en"}}]
+        "views": [{"id": "v", "narration": {"en": {"audio": "e.csv", "captions": "e.csv"}}, "view": {"left": "found", "right": "uvl", "compare": "swipe", "position": 0.5, "pin": "p", "region": "leaf", "language": "en"}}]
     });
     let files = files
         .into_iter()
@@ -261,6 +261,12 @@ fn every_fault_is_reported_at_its_place() {
             json!("no"),
             "missing-file",
             "$.evidence[0].attachments[0].file",
+        ),
+        (
+            "/views/0/narration/en/captions",
+            json!("no"),
+            "missing-file",
+            "$.views[0].narration[\"en\"].captions",
         ),
         (
             "/claims/0/certainty",

@@ -31,6 +31,11 @@ impl Dossier {
                 named.push((format!("$.palette[{p}].spectrum"), spectrum.as_str()));
             }
         }
+        for (v, saved) in self.views.iter().enumerate() {
+            for (tag, field, file) in saved.recordings() {
+                named.push((format!("$.views[{v}].narration[{tag:?}].{field}"), file));
+            }
+        }
         named
     }
 }

@@ -26,7 +26,7 @@ pub use layers::{Calibration, Layer, LayerImage, Origin, OriginInput, State};
 pub use object::{ObjectRecord, Orientation, Part, Person, Rights, Sheet, SurfaceRecord};
 pub use review::{Answer, Review, SetAside};
 pub use text::Text;
-pub use view::{CameraView, LightView, SavedView, ViewState};
+pub use view::{CameraView, LightView, NARRATION_FIELD, SavedView, ViewState};
 pub use vocabulary::{
     Certainty, ColourSpace, Comparison, Finish, LayerKind, LightMode, Response, StateKind,
     Technique, Verdict,

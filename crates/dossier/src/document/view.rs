@@ -25,6 +25,24 @@ pub struct SavedView {
     pub other: OtherFields,
 }
 
+/// The field of a view that names its narration.
+pub const NARRATION_FIELD: &str = "narration";
+
+impl SavedView {
+    /// Files of its narration: language tag, `audio` or `captions`, and path. The viewer reads the field by
+    /// itself, so it is kept with the fields that this version does not know.
+    pub fn recordings(&self) -> impl Iterator<Item = (&str, &'static str, &str)> {
+        let narration = self.other.get(NARRATION_FIELD);
+        let tags = narration.and_then(|n| n.as_object()).into_iter().flatten();
+        tags.flat_map(|(tag, recording)| {
+            ["audio", "captions"].into_iter().filter_map(|field| {
+                let file = recording.get(field)?.as_str()?;
+                Some((tag.as_str(), field, file))
+            })
+        })
+    }
+}
+
 /// State of the screen. Every field may be missing: what is missing stays as it is.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
