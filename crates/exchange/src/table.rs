@@ -321,6 +321,9 @@ fn rows(bytes: &[u8], columns: &[Column]) -> Result<Vec<Value>, String> {
             }
             None => json!({}),
         };
+        if !record.is_object() {
+            return Err(at(format!("column {REST} is no JSON object")));
+        }
         for (field, cell) in columns {
             put(&mut record, field, *cell, &cells).map_err(at)?;
         }
@@ -387,6 +390,9 @@ fn put(
     };
     if let Some(value) = value {
         match field.split_once('.') {
+            Some((outer, _)) if !matches!(record[outer], Value::Null | Value::Object(_)) => {
+                return Err(format!("{outer} in the column {REST} is no JSON object"));
+            }
             Some((outer, name)) => record[outer][name] = value,
             None => record[field] = value,
         }

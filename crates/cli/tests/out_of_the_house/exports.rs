@@ -673,3 +673,95 @@ fn files_of_other_programs_are_refused_with_a_word() {
         }
     }
 }
+
+/// Every value of the JSON of a binary glTF exchanged for one of another kind, and a package and
+/// tables with bytes turned: told or taken, never a panic.
+#[test]
+fn no_file_breaks_the_import() {
+    let subject = &SUBJECTS[1];
+    let out = tempfile::tempdir().unwrap();
+    let path = exported(&subject.folder, out.path(), "a.glb", &["--as", "glb"]);
+    let bytes = std::fs::read(&path).unwrap();
+    let length = u32::from_le_bytes(bytes[12..16].try_into().unwrap()) as usize;
+    let gltf: Value = serde_json::from_slice(&bytes[20..20 + length]).unwrap();
+    let mut pointers = Vec::new();
+    pointers_of(&gltf, String::new(), &mut pointers);
+    let wrong = [
+        Value::Null,
+        json!("x"),
+        json!(-1),
+        json!(4_294_967_295_u64),
+        json!([]),
+        json!({}),
+    ];
+    let mut tried = 0;
+    for pointer in &pointers {
+        for value in &wrong {
+            let mut changed = gltf.clone();
+            *changed.pointer_mut(pointer).unwrap() = value.clone();
+            let text = serde_json::to_vec(&changed).unwrap();
+            let mut file = bytes[..12].to_vec();
+            file.extend((text.len() as u32).to_le_bytes());
+            file.extend(b"JSON");
+            file.extend(&text);
+            file.extend(&bytes[20 + length..]);
+            let result =
+                std::panic::catch_unwind(|| ganosis_exchange::glb::from_glb(&file).is_ok());
+            assert!(result.is_ok(), "{pointer} as {value}");
+            tried += 1;
+        }
+    }
+    assert!(tried > 1000, "only {tried}");
+    let path = exported(&subject.folder, out.path(), "a.usdz", &["--as", "usdz"]);
+    let bytes = std::fs::read(&path).unwrap();
+    for step in 0..400 {
+        let mut turned = bytes.clone();
+        // Most of it text, at the beginning and at the end.
+        let at = if step % 2 == 0 {
+            step * 37
+        } else {
+            bytes.len() - 1 - step
+        };
+        let at = at.min(turned.len() - 1);
+        turned[at] ^= 1 << (step % 8);
+        let result = std::panic::catch_unwind(|| ganosis_exchange::usd::from_usdz(&turned).is_ok());
+        assert!(result.is_ok(), "byte {at}");
+    }
+    let document = document_from_bytes(&serde_json::to_vec(&document_in(&demo())).unwrap());
+    let document = document.unwrap().document;
+    for rest in [
+        "5",
+        "[]",
+        "{\"anchor\": 5}",
+        "{",
+        "null",
+        "{\"regions\": 3}",
+    ] {
+        let rest = rest.replace('"', "\"\"");
+        let csv = format!("id,technique,anchor.sheet,rest\r\nx,xrf,crown,\"{rest}\"\r\n");
+        let result = std::panic::catch_unwind(|| {
+            ganosis_exchange::table::merge_tables(&document, None, Some(csv.as_bytes())).is_ok()
+        });
+        assert!(result.is_ok(), "{csv}");
+    }
+}
+
+fn pointers_of(value: &Value, at: String, into: &mut Vec<String>) {
+    match value {
+        Value::Object(fields) => {
+            for (name, value) in fields {
+                let name = name.replace('~', "~0").replace('/', "~1");
+                pointers_of(value, format!("{at}/{name}"), into);
+            }
+        }
+        Value::Array(list) => {
+            for (i, value) in list.iter().enumerate().take(3) {
+                pointers_of(value, format!("{at}/{i}"), into);
+            }
+        }
+        _ => {}
+    }
+    if !at.is_empty() {
+        into.push(at);
+    }
+}

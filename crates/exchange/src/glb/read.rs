@@ -21,9 +21,9 @@ pub type FromGlb = TakenIn;
 pub fn from_glb(bytes: &[u8]) -> Result<FromGlb, ImportError> {
     let unreadable =
         || ImportError::Unreadable("this is not a whole binary glTF 2.0 file".to_owned());
-    let mut gltf = gltf_json::json_of(bytes).ok_or_else(unreadable)?;
+    let gltf = gltf_json::json_of(bytes).ok_or_else(unreadable)?;
     let bin = binary_chunk(bytes).ok_or_else(unreadable)?.to_vec();
-    let ours = gltf["extras"][EXTRAS].take();
+    let ours = gltf["extras"][EXTRAS].clone();
     let record = &ours["document"];
     if !record.is_object() {
         return Err(ImportError::NoDossier("this file"));
@@ -38,7 +38,7 @@ pub fn from_glb(bytes: &[u8]) -> Result<FromGlb, ImportError> {
     let looks = ours["looks"].as_array().cloned().unwrap_or_default();
     let mut files = BTreeMap::new();
     let pictures = pictures(&gltf, &bin, &looks, &mut files)?;
-    let surface = plain_surface(&mut gltf, &bin, &document, first_pin).ok_or_else(unreadable)?;
+    let surface = plain_surface(&gltf, &bin, &document, first_pin).ok_or_else(unreadable)?;
     "surface.glb".clone_into(&mut document.surface.file);
     files.insert("surface.glb".to_owned(), surface);
     let (document, lost) = taken_in::with_layers(document, pictures);
@@ -117,7 +117,7 @@ fn pictures(
 
 /// The meshes alone: pins, variants and pictures are elsewhere in a dossier.
 fn plain_surface(
-    gltf: &mut Value,
+    gltf: &Value,
     bin: &[u8],
     document: &Dossier,
     first_pin: usize,
@@ -140,8 +140,9 @@ fn plain_surface(
             }
         };
         let primitive = meshes.get_mut(mesh)?.get_mut("primitives")?.get_mut(0)?;
-        primitive["material"] = material.into();
-        primitive.as_object_mut()?.shift_remove("extensions");
+        let fields = primitive.as_object_mut()?;
+        fields.insert("material".to_owned(), material.into());
+        fields.shift_remove("extensions");
         for accessor in primitive["attributes"]
             .as_object()?
             .values()
@@ -161,12 +162,15 @@ fn plain_surface(
         let old =
             gltf["bufferViews"].get(usize::try_from(accessor["bufferView"].as_u64()?).ok()?)?;
         let mut view = old.clone();
-        view["byteOffset"] = bytes.len().into();
+        view.as_object_mut()?
+            .insert("byteOffset".to_owned(), bytes.len().into());
         bytes.extend_from_slice(data);
         while !bytes.len().is_multiple_of(4) {
             bytes.push(0);
         }
-        accessor["bufferView"] = views.len().into();
+        accessor
+            .as_object_mut()?
+            .insert("bufferView".to_owned(), views.len().into());
         views.push(view);
     }
     let place: BTreeMap<usize, usize> = used
@@ -180,7 +184,9 @@ fn plain_surface(
             *value = (*place.get(&usize::try_from(value.as_u64()?).ok()?)?).into();
         }
         let index = usize::try_from(primitive["indices"].as_u64()?).ok()?;
-        primitive["indices"] = (*place.get(&index)?).into();
+        primitive
+            .as_object_mut()?
+            .insert("indices".to_owned(), (*place.get(&index)?).into());
     }
     let accessors: Vec<Value> = used.iter().map(|i| accessors[*i].clone()).collect();
     let out = json!({
