@@ -512,6 +512,45 @@ fn annotations_tables_and_a_manifest_come_back() {
     assert_eq!(texts(&after), texts(&whole), "{said}");
 }
 
+/// The same around meshes that others made, and their archives.
+#[test]
+fn what_is_made_of_other_meshes_comes_back() {
+    for subject in SUBJECTS.iter().skip(1) {
+        let out = tempfile::tempdir().unwrap();
+        let site = "https://museum.example/";
+        for (name, more) in [
+            ("notes.jsonld", ["--as", "annotations"].as_slice()),
+            ("tables", &["--as", "table"]),
+            ("manifest.json", &["--as", "iiif", "--address", site]),
+        ] {
+            exported(&subject.folder, out.path(), name, more);
+            let copy = tempfile::tempdir().unwrap();
+            copy_folder(&subject.folder, copy.path());
+            let told = copy.path().to_str().unwrap();
+            let (code, said, errors) = ganosis(out.path(), &["import", name, "--into", told]);
+            assert_eq!(code, 0, "{}: {name}: {errors}", subject.name);
+            assert!(
+                said.contains("nothing differs"),
+                "{}: {name}: {said}",
+                subject.name
+            );
+        }
+        let bag = ["--as", "bag", "--without-pictures"];
+        let bag = exported(&subject.folder, out.path(), "bag", &bag);
+        assert_eq!(outside::bagit(&bag), None, "{}", subject.name);
+        let (back, _) = imported(&bag, out.path());
+        assert_eq!(files_below(&back), files_below(&subject.folder));
+        for file in files_below(&back) {
+            let (a, b) = (back.join(&file), subject.folder.join(&file));
+            assert_eq!(
+                std::fs::read(a).unwrap(),
+                std::fs::read(b).unwrap(),
+                "{file}"
+            );
+        }
+    }
+}
+
 /// Quotes, commas, line breaks, formulas, text directions: all come back as they were.
 #[test]
 fn tables_hold_awkward_texts() {
