@@ -8,6 +8,7 @@
 #import lib/patterns
 #import lib/cut
 #import lib/light
+#import lib/tiles
 
 // The Rust twin is `ganosis_renderer::SurfaceUniform`. Two of a kind: left, right.
 struct SurfacePaint {
@@ -22,9 +23,17 @@ struct SurfacePaint {
     layers: array<vec4<f32>, 8>,
     // x, y: layers of the left, of the right; z: shown in left 1, right 2; w: FLAG_*.
     flags: vec4<u32>,
-    // x: alpha below which nothing is drawn.
+    // x: alpha below which nothing is drawn; y: number of the sheet.
     cutoff: vec4<f32>,
+    // Of each layer, and of the region map, how it is cut into tiles: see `level_size`.
+    tiled: array<vec4<u32>, 9>,
 };
+
+// Whether a side may have more than one layer, and whether there may be more than plain paint: light, a
+// lamp, a difference, patterns, an outline, a section, lines of one value. Pipelines without are smaller,
+// and faster where a processor draws.
+override DEEP: bool = true;
+override RICH: bool = true;
 
 const LAYER_COLOUR: u32 = 0u;
 const LAYER_P3: u32 = 1u;
@@ -97,6 +106,15 @@ fn vertex(in: VertexIn) -> VertexOut {
     return out;
 }
 
+// Modes that only rich pipelines have.
+fn has_mode(mode: u32) -> bool {
+    return RICH && (frame.mode.z & mode) != 0u;
+}
+
+fn is_difference() -> bool {
+    return RICH && frame.mode.x == COMPARE_DIFFERENCE;
+}
+
 fn transformed(u: vec4<f32>, v: vec4<f32>, uv: vec2<f32>) -> vec2<f32> {
     return vec2(dot(u.xy, uv) + u.z, dot(v.xy, uv) + v.z);
 }
@@ -135,37 +153,40 @@ fn value_line(value: f32, around: vec4<f32>, lines: f32) -> f32 {
 const CRISP: f32 = 8.0;
 
 // The layer at a place. Enlarged far, a texel is an even square with an edge of one pixel.
-fn texel_at(image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
-    let size = vec2<f32>(textureDimensions(image));
+fn texel_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+    let size = select(vec2<f32>(tiled.yz), vec2<f32>(textureDimensions(image)), tiled.x == 0u);
     // Texels that a pixel covers, along u and v.
     let wide = (abs(dx) + abs(dy)) * size;
-    if max(wide.x, wide.y) >= 2.0 / CRISP {
-        return textureSampleGrad(image, by, uv, dx, dy);
-    }
     let place = uv * size - 0.5;
     let edge = mix(vec2(1.0), max(wide, vec2(1e-4)), clamp(2.0 - CRISP * wide, vec2(0.0), vec2(1.0)));
     let between = clamp((fract(place) - 0.5) / edge + 0.5, vec2(0.0), vec2(1.0));
-    return textureSampleGrad(image, by, (floor(place) + 0.5 + between) / size, dx, dy);
+    let crisp = (floor(place) + 0.5 + between) / size;
+    return image_at(tiled, band, image, by, select(crisp, uv, max(wide.x, wide.y) >= 2.0 / CRISP), dx, dy);
 }
 
 // Linear light of a layer at a place of its texture.
-fn painted(layer: vec4<f32>, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
-    let texel = texel_at(image, by, uv, dx, dy);
+fn painted(number: u32, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+    let layer = paint.layers[number];
+    let tiled = paint.tiled[number];
     let code = u32(layer.x);
     let kind = code & 3u;
-    if kind == LAYER_BAND {
+    let band = kind == LAYER_BAND;
+    let lines = f32(code >> 5u);
+    // For lines of one value those a pixel away are needed too.
+    var around = vec4(0.0);
+    if RICH {
+        for (var i = 0u; i < 4u && band && lines > 1.0; i += 1u) {
+            let step = select(dx, dy, (i & 1u) == 1u) * select(1.0, -1.0, i > 1u);
+            around[i] = texel_at(tiled, band, image, by, uv + step, dx, dy).r;
+        }
+    }
+    let texel = texel_at(tiled, band, image, by, uv, dx, dy);
+    if band {
         let span = layer.w - layer.z;
         let scale = 1.0 / select(span, 1e-6, abs(span) < 1e-6);
         let value = (texel.r - layer.z) * scale;
         var rgb = band_colour(value, i32((code >> 2u) & 7u));
-        let lines = f32(code >> 5u);
         if lines > 1.0 {
-            let around = vec4(
-                texel_at(image, by, uv + dx, dx, dy).r,
-                texel_at(image, by, uv + dy, dx, dy).r,
-                texel_at(image, by, uv - dx, dx, dy).r,
-                texel_at(image, by, uv - dy, dx, dy).r,
-            );
             let dark = dot(rgb, vec3(0.2126, 0.7152, 0.0722)) > EVEN_CONTRAST;
             let ink = value_line(value, (around - layer.z) * scale, lines);
             rgb = mix(rgb, select(vec3(1.0), vec3(0.0), dark), ink);
@@ -193,17 +214,17 @@ fn left_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> ve
     if count == 0u {
         return factor;
     }
-    let ground = painted(paint.layers[0], left_0, sampler_left, uv, dx, dy) * factor;
+    let ground = painted(0u, left_0, sampler_left, uv, dx, dy) * factor;
     // A material is as it is; the lowest layer of a dossier lies over the bare surface.
     var colour = select(laid_over(vec4(BARE, 1.0), ground, paint.layers[0].y), ground, (paint.flags.w & FLAG_MATERIAL_LEFT) != 0u);
-    if count > 1u {
-        colour = laid_over(colour, painted(paint.layers[1], left_1, sampler_left, uv, dx, dy), paint.layers[1].y);
+    if DEEP && count > 1u {
+        colour = laid_over(colour, painted(1u, left_1, sampler_left, uv, dx, dy), paint.layers[1].y);
     }
-    if count > 2u {
-        colour = laid_over(colour, painted(paint.layers[2], left_2, sampler_left, uv, dx, dy), paint.layers[2].y);
+    if DEEP && count > 2u {
+        colour = laid_over(colour, painted(2u, left_2, sampler_left, uv, dx, dy), paint.layers[2].y);
     }
-    if count > 3u {
-        colour = laid_over(colour, painted(paint.layers[3], left_3, sampler_left, uv, dx, dy), paint.layers[3].y);
+    if DEEP && count > 3u {
+        colour = laid_over(colour, painted(3u, left_3, sampler_left, uv, dx, dy), paint.layers[3].y);
     }
     return colour;
 }
@@ -214,25 +235,23 @@ fn right_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> v
     if count == 0u {
         return factor;
     }
-    let ground = painted(paint.layers[4], right_0, sampler_right, uv, dx, dy) * factor;
+    let ground = painted(4u, right_0, sampler_right, uv, dx, dy) * factor;
     // A material is as it is; the lowest layer of a dossier lies over the bare surface.
     var colour = select(laid_over(vec4(BARE, 1.0), ground, paint.layers[4].y), ground, (paint.flags.w & FLAG_MATERIAL_RIGHT) != 0u);
-    if count > 1u {
-        colour = laid_over(colour, painted(paint.layers[5], right_1, sampler_right, uv, dx, dy), paint.layers[5].y);
+    if DEEP && count > 1u {
+        colour = laid_over(colour, painted(5u, right_1, sampler_right, uv, dx, dy), paint.layers[5].y);
     }
-    if count > 2u {
-        colour = laid_over(colour, painted(paint.layers[6], right_2, sampler_right, uv, dx, dy), paint.layers[6].y);
+    if DEEP && count > 2u {
+        colour = laid_over(colour, painted(6u, right_2, sampler_right, uv, dx, dy), paint.layers[6].y);
     }
-    if count > 3u {
-        colour = laid_over(colour, painted(paint.layers[7], right_3, sampler_right, uv, dx, dy), paint.layers[7].y);
+    if DEEP && count > 3u {
+        colour = laid_over(colour, painted(7u, right_3, sampler_right, uv, dx, dy), paint.layers[7].y);
     }
     return colour;
 }
 
-fn label_at(uv: vec2<f32>) -> u32 {
-    let size = vec2<f32>(textureDimensions(labels));
-    let texel = clamp(floor(uv * size), vec2(0.0), size - 1.0);
-    return textureLoad(labels, vec2<i32>(texel), 0).r;
+fn label_at(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> u32 {
+    return number_at(paint.tiled[8], labels, uv, dx, dy);
 }
 
 // Rows of the region table: two of three rows for the lamp (left, right), one for the overlay.
@@ -246,7 +265,7 @@ fn table_row(region: u32, row: u32) -> vec4<f32> {
 
 // Light of one side (0 left, 1 right) under the chosen lamp.
 fn under_lamp(colour: vec4<f32>, region: u32, side: u32) -> vec4<f32> {
-    if (frame.mode.z & MODE_LAMP) == 0u {
+    if !RICH || (frame.mode.z & MODE_LAMP) == 0u {
         return colour;
     }
     let row = side * 3u;
@@ -262,13 +281,13 @@ fn under_lamp(colour: vec4<f32>, region: u32, side: u32) -> vec4<f32> {
 // 0 none, 1 light, 2 dark.
 fn outline(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> u32 {
     let chosen = frame.mode.y;
-    let inside = label_at(uv) == chosen;
+    let inside = label_at(uv, dx, dy) == chosen;
     let reach = 1.5 * frame.eye.w;
     var crossing = false;
     for (var i = 0; i < 8; i += 1) {
         let angle = f32(i) * 0.7853981633974483;
         let step = (dx * cos(angle) + dy * sin(angle)) * reach;
-        crossing = crossing || ((label_at(uv + step) == chosen) != inside);
+        crossing = crossing || ((label_at(uv + step, dx, dy) == chosen) != inside);
     }
     if !crossing {
         return 0u;
@@ -299,13 +318,15 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
         tint = in.colour;
     }
     var sides: Sides;
-    if (paint.flags.w & FLAG_LABELS) != 0u {
-        sides.region = label_at(in.uv);
+    let dx_labels = dpdx(in.uv);
+    let dy_labels = dpdy(in.uv);
+    if RICH && (paint.flags.w & FLAG_LABELS) != 0u {
+        sides.region = label_at(in.uv, dx_labels, dy_labels);
     }
     // Without an image there is nothing measured to show: plain relief, lit from the eye.
     let facing = abs(dot(normalize(in.normal.xyz), normalize(frame.eye.xyz - in.position)));
     let relief = 0.25 + 0.75 * facing;
-    let lit = (frame.mode.z & MODE_LIT) != 0u;
+    let lit = has_mode(MODE_LIT);
     if (wanted & SHOWN_LEFT) != 0u {
         sides.left = under_lamp(left_side(uv_left, dx_left, dy_left, tint), sides.region, 0u);
         if (paint.flags.w & FLAG_RELIEF_LEFT) != 0u && !lit {
@@ -370,7 +391,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
     // How far before the plane of a section, in metres and in pixels.
     var away = 0.0;
     var away_px = 0.0;
-    if (frame.mode.z & MODE_SECTION) != 0u {
+    if has_mode(MODE_SECTION) {
         away = dot(frame.section.xyz, in.position) - frame.section.w;
         away_px = away / max(length(vec2(dpdx(away), dpdy(away))), 1e-9);
     }
@@ -394,14 +415,14 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
         }
         wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
     }
-    if frame.mode.x == COMPARE_DIFFERENCE {
+    if is_difference() {
         wanted = SHOWN_LEFT | SHOWN_RIGHT;
     }
     var sides = sides_at(in, wanted);
-    if (frame.mode.z & MODE_SECTION) != 0u && away > 0.0 {
+    if has_mode(MODE_SECTION) && away > 0.0 {
         discard;
     }
-    if (frame.mode.z & MODE_LIT) != 0u && frame.mode.x != COMPARE_DIFFERENCE {
+    if has_mode(MODE_LIT) && !is_difference() {
         var finish = vec2(0.0);
         if (paint.flags.w & FLAG_LABELS) != 0u {
             finish = table_row(sides.region, 6u).zw;
@@ -413,11 +434,11 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
             sides.right = in_light(sides.right, in, front, finish.y);
         }
     }
-    if frame.mode.x != COMPARE_BLEND && frame.mode.x != COMPARE_DIFFERENCE && (shown & wanted) == 0u {
+    if frame.mode.x != COMPARE_BLEND && !is_difference() && (shown & wanted) == 0u {
         discard;
     }
     var colour = vec4(0.0);
-    if frame.mode.x == COMPARE_DIFFERENCE {
+    if is_difference() {
         if shown == (SHOWN_LEFT | SHOWN_RIGHT) {
             colour = difference_colour(sides);
         } else {
@@ -431,7 +452,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
             discard;
         }
     }
-    if (frame.mode.z & MODE_SECTION) != 0u {
+    if has_mode(MODE_SECTION) {
         let half_line = max(0.5 * CUT_LINE * frame.eye.w, 1.0);
         if away_px > -2.0 * half_line {
             let ink = select(0.0, 1.0, away_px > -half_line);
@@ -442,7 +463,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
             return for_display(vec4(vec3(INNER * (0.5 + 0.5 * facing)), 1.0));
         }
     }
-    if (frame.mode.z & MODE_OVERLAY) != 0u && (paint.flags.w & FLAG_LABELS) != 0u {
+    if has_mode(MODE_OVERLAY) && (paint.flags.w & FLAG_LABELS) != 0u {
         let side = select(0u, 1u, right > 0.5);
         let row = table_row(sides.region, 6u);
         let pattern = u32(select(row.x, row.y, side == 1u));
@@ -451,7 +472,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
         let dark = dot(colour.rgb, vec3(0.2126, 0.7152, 0.0722)) > EVEN_CONTRAST;
         colour = vec4(mix(colour.rgb, select(vec3(1.0), vec3(0.0), dark), ink * frame.difference.z), colour.a);
     }
-    if frame.mode.y != 0u && (paint.flags.w & FLAG_LABELS) != 0u {
+    if RICH && frame.mode.y != 0u && (paint.flags.w & FLAG_LABELS) != 0u {
         let line = outline(in.uv, dx, dy);
         if line == 1u {
             return vec4(1.0, 1.0, 1.0, 1.0);
@@ -468,7 +489,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
 @fragment
 fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
     let sides = sides_at(in, SHOWN_LEFT | SHOWN_RIGHT);
-    if (frame.mode.z & MODE_SECTION) != 0u && dot(frame.section.xyz, in.position) > frame.section.w {
+    if has_mode(MODE_SECTION) && dot(frame.section.xyz, in.position) > frame.section.w {
         discard;
     }
     if paint.flags.z != (SHOWN_LEFT | SHOWN_RIGHT) {
@@ -476,5 +497,27 @@ fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
     }
     let hundredths = u32(clamp(round(difference_of(sides) * 100.0), 0.0, 65534.0));
     let bytes = vec4(hundredths & 255u, hundredths >> 8u, sides.region & 255u, sides.region >> 8u);
+    return vec4<f32>(bytes) / 255.0;
+}
+
+// Which tiles a picture needs, in numbers: where on which sheet, and how fine. Two sides of a hundred
+// layers ask for the same, since all share the places. The last sheet is no surface.
+// 10 bits each of u and v, 7 bits of eight times the binary logarithm of the footprint's inverse, 5 of
+// the sheet.
+@fragment
+fn fragment_wanted(in: VertexOut) -> @location(0) vec4<f32> {
+    let dx = dpdx(in.uv);
+    let dy = dpdy(in.uv);
+    if has_mode(MODE_SECTION) && dot(frame.section.xyz, in.position) > frame.section.w {
+        discard;
+    }
+    let fine = u32(clamp(-8.0 * log2(narrow_side(dx, dy)), 0.0, 127.0));
+    let place = vec2<u32>(fract(in.uv) * 1024.0);
+    let bytes = vec4(
+        place.x & 255u,
+        place.y & 255u,
+        (place.x >> 8u) | ((place.y >> 8u) << 2u) | ((fine & 15u) << 4u),
+        (fine >> 4u) | (u32(paint.cutoff.y) << 3u),
+    );
     return vec4<f32>(bytes) / 255.0;
 }

@@ -33,7 +33,16 @@ function chunk(type, data) {
   return out;
 }
 
-/** A PNG (ISO/IEC 15948) of 8-bit samples; `channels` 1, 3 or 4. A gAMA chunk must change nothing. */
+/** A PNG (ISO/IEC 15948) of one channel of 16 bits. */
+export function png16(width, height, sample) {
+  const rows = Buffer.alloc(height * (1 + width * 2));
+  for (let y = 0; y < height; y += 1) {
+    for (let x = 0; x < width; x += 1) rows.writeUInt16BE(sample(x, y), y * (1 + width * 2) + 1 + x * 2);
+  }
+  return file(width, height, [16, 0, 0, 0, 0], [], rows);
+}
+
+/** A PNG of 8-bit samples; `channels` 1, 3 or 4. A gAMA chunk must change nothing. */
 export function png(width, height, channels, sample, gamma) {
   const rows = Buffer.alloc(height * (1 + width * channels));
   for (let y = 0; y < height; y += 1) {
@@ -42,18 +51,22 @@ export function png(width, height, channels, sample, gamma) {
       for (let c = 0; c < channels; c += 1) rows[y * (1 + width * channels) + 1 + x * channels + c] = values[c];
     }
   }
-  const header = Buffer.alloc(13);
-  header.writeUInt32BE(width, 0);
-  header.writeUInt32BE(height, 4);
-  header.set([8, { 1: 0, 3: 2, 4: 6 }[channels], 0, 0, 0], 8);
-  const parts = [Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]), chunk('IHDR', header)];
+  const more = [];
   if (gamma) {
     const value = Buffer.alloc(4);
     value.writeUInt32BE(gamma, 0);
-    parts.push(chunk('gAMA', value));
+    more.push(chunk('gAMA', value));
   }
-  parts.push(chunk('IDAT', deflateSync(rows)), chunk('IEND', Buffer.alloc(0)));
-  return Buffer.concat(parts);
+  return file(width, height, [8, { 1: 0, 3: 2, 4: 6 }[channels], 0, 0, 0], more, rows);
+}
+
+function file(width, height, kind, more, rows) {
+  const header = Buffer.alloc(13);
+  header.writeUInt32BE(width, 0);
+  header.writeUInt32BE(height, 4);
+  header.set(kind, 8);
+  const start = [Buffer.from([0x89, 0x50, 0x4e, 0x47, 0x0d, 0x0a, 0x1a, 0x0a]), chunk('IHDR', header)];
+  return Buffer.concat([...start, ...more, chunk('IDAT', deflateSync(rows)), chunk('IEND', Buffer.alloc(0))]);
 }
 
 /** A square of one metre in the plane z = 0, v = 0 at its upper edge, as .glb (glTF 2.0). */

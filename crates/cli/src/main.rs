@@ -35,6 +35,7 @@ enum Command {
     Pose(Box<commands::pose::Arguments>),
     Drape(Box<commands::drape::Arguments>),
     Bands(commands::bands::Arguments),
+    Pack(commands::pack::Arguments),
 }
 
 /// Exit code when something could not be read or done.
@@ -56,6 +57,7 @@ fn main() -> ExitCode {
         Command::Pose(arguments) => commands::pose::run(&arguments),
         Command::Drape(arguments) => commands::drape::run(&arguments),
         Command::Bands(arguments) => commands::bands::run(&arguments),
+        Command::Pack(arguments) => commands::pack::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

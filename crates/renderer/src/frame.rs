@@ -166,6 +166,18 @@ pub struct Frame {
     pub cut: Option<Cut>,
 }
 
+impl Frame {
+    /// Whether there is more than plain paint to draw (`RICH` of the shader).
+    pub(crate) fn is_rich(&self) -> bool {
+        matches!(self.compare, Compare::Difference { .. })
+            || self.light.is_some()
+            || self.section.is_some()
+            || self.selected_region > 0
+            || self.under_lamp
+            || self.overlay > 0.0
+    }
+}
+
 /// Twin of `Frame` in `shaders/frame.wgsl`.
 #[repr(C)]
 #[derive(Clone, Copy, Debug, Pod, Zeroable)]

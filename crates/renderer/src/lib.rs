@@ -24,6 +24,7 @@ mod renderer;
 mod shader_tests;
 mod target;
 mod texture;
+mod tiles;
 
 pub use device::{BackendInfo, Gpu};
 pub use frame::{Compare, Cut, Frame, FrameUniform, Lamp, Light, Section, WHOLE};
@@ -34,8 +35,9 @@ pub use paint::{
 };
 pub use readback::Readback;
 pub use region_table::{LampMatrix, Pattern, RegionRow, RegionTable};
-pub use renderer::Renderer;
+pub use renderer::{Asked, Renderer, TILE_MIB};
 pub use texture::{Samples, TextureId};
+pub use tiles::{Ask, NO_SHEET, TileId, Wanted};
 pub use wgpu::TextureView as TargetView;
 
 /// What can go wrong between the renderer and the graphics hardware.

@@ -133,6 +133,8 @@ pub struct PatchPaint {
     pub sides: [SidePaint; 2],
     /// Region numbers of its sheet.
     pub labels: Option<TextureId>,
+    /// Number of its sheet, for the asking for tiles.
+    pub sheet: u8,
     /// Below this alpha nothing is drawn.
     pub alpha_cutoff: f32,
     /// Drawn after the rest and mixed by its alpha.
@@ -149,6 +151,7 @@ pub struct SurfaceUniform {
     layers: [[[f32; 4]; MOST_LAYERS]; 2],
     flags: [u32; 4],
     cutoff: [f32; 4],
+    tiled: [[u32; 4]; 2 * MOST_LAYERS + 1],
 }
 
 const FLAG_UV1: [u32; 2] = [1, 2];
@@ -158,18 +161,25 @@ const FLAG_VERTEX_COLOUR: u32 = 32;
 const FLAG_MATERIAL: [u32; 2] = [64, 128];
 
 impl SurfaceUniform {
-    /// The uniform of a patch.
+    /// The uniform of a patch; `tiled` says how a texture is cut into tiles, 0 where it is not.
     #[must_use]
-    pub fn new(paint: &PatchPaint, vertex_colours: bool) -> Self {
+    pub fn new(
+        paint: &PatchPaint,
+        vertex_colours: bool,
+        tiled: &dyn Fn(TextureId) -> [u32; 4],
+    ) -> Self {
         let row = |r: [f32; 3]| [r[0], r[1], r[2], 0.0];
         let flag = |on: bool, bit: u32| if on { bit } else { 0 };
         let count = |s: &SidePaint| s.stack().count() as u32;
         let mut layers = [[[0.0; 4]; MOST_LAYERS]; 2];
+        let mut tiles = [[0; 4]; 2 * MOST_LAYERS + 1];
+        tiles[2 * MOST_LAYERS] = paint.labels.map_or([0; 4], tiled);
         let mut flags =
             flag(paint.labels.is_some(), FLAG_LABELS) | flag(vertex_colours, FLAG_VERTEX_COLOUR);
         for (i, side) in paint.sides.iter().enumerate() {
-            for (slot, layer) in layers[i].iter_mut().zip(side.stack()) {
-                *slot = layer_row(layer);
+            for (slot, layer) in side.stack().enumerate() {
+                layers[i][slot] = layer_row(layer);
+                tiles[i * MOST_LAYERS + slot] = tiled(layer.texture);
             }
             flags |= flag(side.raw_uvs, FLAG_UV1[i])
                 | flag(side.material, FLAG_MATERIAL[i])
@@ -187,7 +197,8 @@ impl SurfaceUniform {
                 u32::from(left.shown) | (u32::from(right.shown) << 1),
                 flags,
             ],
-            cutoff: [paint.alpha_cutoff, 0.0, 0.0, 0.0],
+            cutoff: [paint.alpha_cutoff, f32::from(paint.sheet), 0.0, 0.0],
+            tiled: tiles,
         }
     }
 
@@ -203,6 +214,7 @@ impl SurfaceUniform {
                 ("layers", offset_of!(Self, layers)),
                 ("flags", offset_of!(Self, flags)),
                 ("cutoff", offset_of!(Self, cutoff)),
+                ("tiled", offset_of!(Self, tiled)),
             ],
             size_of::<Self>(),
         )

@@ -54,18 +54,42 @@ pub(crate) fn self_made_pipeline(
     })
 }
 
+/// What a pipeline of the object is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Use {
+    Opaque,
+    Translucent,
+    /// Numbers for statistics instead of colours, one sample a pixel.
+    Measure,
+    /// Numbers that say which tiles are needed.
+    Wanted,
+}
+
+/// What of the shader a pipeline has: constants of `shaders/draw/surface.wgsl` and `lib/tiles.wgsl`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Parts {
+    /// Images cut into tiles.
+    pub(crate) tiled: bool,
+    /// More than one layer a side.
+    pub(crate) deep: bool,
+    /// More than plain paint.
+    pub(crate) rich: bool,
+}
+
 /// Everything drawn with.
 #[derive(Debug)]
 pub(crate) struct Pipelines {
     pub(crate) frame_layout: wgpu::BindGroupLayout,
     pub(crate) paint_layout: wgpu::BindGroupLayout,
     pub(crate) mix_layout: wgpu::BindGroupLayout,
-    pub(crate) opaque: wgpu::RenderPipeline,
-    /// Numbers for statistics instead of colours, one sample a pixel.
-    pub(crate) measure: wgpu::RenderPipeline,
-    pub(crate) translucent: wgpu::RenderPipeline,
     pub(crate) divider: wgpu::RenderPipeline,
     pub(crate) mix: wgpu::RenderPipeline,
+    surface: wgpu::ShaderModule,
+    surface_layout: wgpu::PipelineLayout,
+    format: wgpu::TextureFormat,
+    sample_count: u32,
+    /// Made when first needed.
+    objects: Vec<(Use, Parts, wgpu::RenderPipeline)>,
 }
 
 impl Pipelines {
@@ -73,6 +97,7 @@ impl Pipelines {
         device: &wgpu::Device,
         format: wgpu::TextureFormat,
         sample_count: u32,
+        tile_layout: &wgpu::BindGroupLayout,
     ) -> Self {
         let frame_layout = frame_layout(device);
         let paint_layout = paint_layout(device);
@@ -99,63 +124,10 @@ impl Pipelines {
                 immediate_size: 0,
             })
         };
-        let surface_layout = layout(&[Some(&frame_layout), Some(&paint_layout)]);
-        let object = |label: &str, entry: &str, samples: u32, blend: Option<wgpu::BlendState>| {
-            device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
-                label: Some(label),
-                layout: Some(&surface_layout),
-                vertex: wgpu::VertexState {
-                    module: &surface,
-                    entry_point: Some("vertex"),
-                    compilation_options: Default::default(),
-                    buffers: &[Some(wgpu::VertexBufferLayout {
-                        array_stride: size_of::<Vertex>() as u64,
-                        step_mode: wgpu::VertexStepMode::Vertex,
-                        attributes: &VERTEX_ATTRIBUTES,
-                    })],
-                },
-                // Both faces: photogrammetry meshes are open and often turned inside out.
-                primitive: wgpu::PrimitiveState::default(),
-                depth_stencil: Some(wgpu::DepthStencilState {
-                    format: DEPTH,
-                    depth_write_enabled: Some(blend.is_none()),
-                    depth_compare: Some(wgpu::CompareFunction::LessEqual),
-                    stencil: wgpu::StencilState::default(),
-                    bias: wgpu::DepthBiasState::default(),
-                }),
-                multisample: wgpu::MultisampleState {
-                    count: samples,
-                    ..Default::default()
-                },
-                fragment: Some(wgpu::FragmentState {
-                    module: &surface,
-                    entry_point: Some(entry),
-                    compilation_options: Default::default(),
-                    targets: &[Some(wgpu::ColorTargetState {
-                        format,
-                        blend,
-                        write_mask: if blend.is_some() {
-                            wgpu::ColorWrites::COLOR
-                        } else {
-                            wgpu::ColorWrites::ALL
-                        },
-                    })],
-                }),
-                multiview_mask: None,
-                cache: None,
-            })
-        };
+        let surface_layout = layout(&[Some(&frame_layout), Some(&paint_layout), Some(tile_layout)]);
         let divider_layout = layout(&[Some(&frame_layout)]);
         let mix_pipeline_layout = layout(&[Some(&frame_layout), Some(&mix_layout)]);
         Self {
-            opaque: object("surface", "fragment", sample_count, None),
-            measure: object("surface in numbers", "fragment_measure", 1, None),
-            translucent: object(
-                "translucent surface",
-                "fragment",
-                sample_count,
-                Some(wgpu::BlendState::ALPHA_BLENDING),
-            ),
             divider: self_made_pipeline(
                 device,
                 "divider",
@@ -175,7 +147,92 @@ impl Pipelines {
             frame_layout,
             paint_layout,
             mix_layout,
+            surface,
+            surface_layout,
+            format,
+            sample_count,
+            objects: Vec::new(),
         }
+    }
+
+    /// Makes a pipeline of the object, unless it is there.
+    pub(crate) fn prepare(&mut self, device: &wgpu::Device, kind: Use, parts: Parts) {
+        if self.of(kind, parts).is_none() {
+            let made = self.object(device, kind, parts);
+            self.objects.push((kind, parts, made));
+        }
+    }
+
+    /// A pipeline that [`Pipelines::prepare`] has made.
+    pub(crate) fn of(&self, kind: Use, parts: Parts) -> Option<&wgpu::RenderPipeline> {
+        let mut objects = self.objects.iter();
+        let found = objects.find(|(k, p, _)| (*k, *p) == (kind, parts));
+        found.map(|(_, _, pipeline)| pipeline)
+    }
+
+    fn object(&self, device: &wgpu::Device, kind: Use, parts: Parts) -> wgpu::RenderPipeline {
+        let flag = |on: bool| f64::from(u8::from(on));
+        let constants = [
+            ("TILED", flag(parts.tiled)),
+            ("DEEP", flag(parts.deep)),
+            ("RICH", flag(parts.rich)),
+        ];
+        let (entry, samples, blend) = match kind {
+            Use::Opaque => ("fragment", self.sample_count, None),
+            Use::Translucent => (
+                "fragment",
+                self.sample_count,
+                Some(wgpu::BlendState::ALPHA_BLENDING),
+            ),
+            Use::Measure => ("fragment_measure", 1, None),
+            Use::Wanted => ("fragment_wanted", 1, None),
+        };
+        device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
+            label: Some("surface"),
+            layout: Some(&self.surface_layout),
+            vertex: wgpu::VertexState {
+                module: &self.surface,
+                entry_point: Some("vertex"),
+                compilation_options: Default::default(),
+                buffers: &[Some(wgpu::VertexBufferLayout {
+                    array_stride: size_of::<Vertex>() as u64,
+                    step_mode: wgpu::VertexStepMode::Vertex,
+                    attributes: &VERTEX_ATTRIBUTES,
+                })],
+            },
+            // Both faces: photogrammetry meshes are open and often turned inside out.
+            primitive: wgpu::PrimitiveState::default(),
+            depth_stencil: Some(wgpu::DepthStencilState {
+                format: DEPTH,
+                depth_write_enabled: Some(blend.is_none()),
+                depth_compare: Some(wgpu::CompareFunction::LessEqual),
+                stencil: wgpu::StencilState::default(),
+                bias: wgpu::DepthBiasState::default(),
+            }),
+            multisample: wgpu::MultisampleState {
+                count: samples,
+                ..Default::default()
+            },
+            fragment: Some(wgpu::FragmentState {
+                module: &self.surface,
+                entry_point: Some(entry),
+                compilation_options: wgpu::PipelineCompilationOptions {
+                    constants: &constants,
+                    ..Default::default()
+                },
+                targets: &[Some(wgpu::ColorTargetState {
+                    format: self.format,
+                    blend,
+                    write_mask: if blend.is_some() {
+                        wgpu::ColorWrites::COLOR
+                    } else {
+                        wgpu::ColorWrites::ALL
+                    },
+                })],
+            }),
+            multiview_mask: None,
+            cache: None,
+        })
     }
 }
 
@@ -205,7 +262,7 @@ fn texture_entry(binding: u32, sample_type: wgpu::TextureSampleType) -> wgpu::Bi
     }
 }
 
-fn sampler_entry(binding: u32) -> wgpu::BindGroupLayoutEntry {
+pub(crate) fn sampler_entry(binding: u32) -> wgpu::BindGroupLayoutEntry {
     wgpu::BindGroupLayoutEntry {
         binding,
         visibility: wgpu::ShaderStages::FRAGMENT,

@@ -21,11 +21,11 @@ pub struct Readback {
 }
 
 impl Readback {
-    /// Copies a rectangle of a texture's first level; `texel_bytes` a texel.
+    /// Copies a rectangle of a texture's first level, from a column, row and layer; `texel_bytes` a texel.
     pub(crate) fn of_texture(
         gpu: &Gpu,
         texture: &wgpu::Texture,
-        origin: [u32; 2],
+        origin: [u32; 3],
         size: [u32; 2],
         texel_bytes: u32,
     ) -> Self {
@@ -48,7 +48,7 @@ impl Readback {
                 origin: wgpu::Origin3d {
                     x: origin[0],
                     y: origin[1],
-                    z: 0,
+                    z: origin[2],
                 },
                 aspect: wgpu::TextureAspect::All,
             },

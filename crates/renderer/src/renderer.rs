@@ -1,6 +1,7 @@
 //! Geometry, textures and paints together, and the passes that draw them.
 
 mod passes;
+mod tiled;
 
 use std::collections::BTreeMap;
 
@@ -9,22 +10,30 @@ use ganosis_surface::Surface;
 use glam::Vec3;
 
 use passes::begin_object_pass;
+pub use tiled::Asked;
 
 use crate::RendererError;
 use crate::device::Gpu;
 use crate::frame::{Compare, Cut, Frame, FrameUniform};
 use crate::geometry::{GpuPatch, Relief};
 use crate::mips::MipMaker;
-use crate::paint::{MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap};
-use crate::pipelines::{LABELS_BINDING, Pipelines, SIDE_BINDINGS};
+use crate::paint::{
+    LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap,
+};
+use crate::pipelines::{LABELS_BINDING, Parts, Pipelines, SIDE_BINDINGS, Use};
 use crate::readback::Readback;
 use crate::region_table::RegionTable;
 use crate::target::{Target, attachment, picture};
 use crate::texture::{self, LayerTexture, Samples, TextureId};
+use crate::tiles::Tiles;
 
 /// Uniform offsets are multiples of this on every backend (WebGPU, limit
 /// `minUniformBufferOffsetAlignment`, default 256).
-const UNIFORM_STRIDE: usize = 256;
+const UNIFORM_STRIDE: usize = 512;
+
+/// Memory for tiles (MiB), whatever the layers: with two pictures of a large screen it stays well below
+/// what a tablet grants a page (a choice of ours).
+pub const TILE_MIB: u32 = 192;
 
 /// How many texels along the steeper axis are averaged where a surface is seen at a slant: the most that
 /// devices offer as a rule; those that offer less take less (WebGPU, `GPUSamplerDescriptor.maxAnisotropy`).
@@ -53,6 +62,9 @@ pub struct Renderer {
     blank_labels: LayerTexture,
     samplers: BTreeMap<(Wrap, Wrap, bool), wgpu::Sampler>,
     target: Option<Target>,
+    tiles: Tiles,
+    /// What the pipelines of this picture have.
+    parts: Parts,
 }
 
 /// How many pairs of sides there are: the second only where more than two states are compared.
@@ -77,7 +89,8 @@ impl Renderer {
     /// A renderer that draws to targets of `format`, with `sample_count` (1 or 4) samples a pixel.
     #[must_use]
     pub fn new(gpu: Gpu, format: wgpu::TextureFormat, sample_count: u32) -> Self {
-        let pipelines = Pipelines::new(&gpu.device, format, sample_count);
+        let tiles = Tiles::new(&gpu, TILE_MIB);
+        let pipelines = Pipelines::new(&gpu.device, format, sample_count, &tiles.layout);
         let mips = MipMaker::new(&gpu.device);
         let frame_buffer = gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("frame"),
@@ -124,6 +137,8 @@ impl Renderer {
             blank_labels,
             samplers: BTreeMap::new(),
             target: None,
+            tiles,
+            parts: Parts::default(),
         }
     }
 
@@ -287,7 +302,10 @@ impl Renderer {
     pub fn read_texel(&self, id: TextureId, uv: [f32; 2]) -> Option<Readback> {
         let layer = self.textures.get(&id)?;
         let texel = |x: f32, n: u32| ((x.rem_euclid(1.0) * n as f32) as u32).min(n - 1);
-        let origin = [texel(uv[0], layer.size[0]), texel(uv[1], layer.size[1])];
+        if let Some((texture, origin, _)) = self.tiles.texel(id, uv) {
+            return Some(Readback::of_texture(&self.gpu, texture, origin, [1, 1], 4));
+        }
+        let origin = [texel(uv[0], layer.size[0]), texel(uv[1], layer.size[1]), 0];
         Some(Readback::of_texture(
             &self.gpu,
             &layer.texture,
@@ -300,7 +318,18 @@ impl Renderer {
     /// Draws `frame` to a view of the given size.
     pub fn draw(&mut self, frame: &Frame, view: &wgpu::TextureView, width_px: u32, height_px: u32) {
         let size = [width_px, height_px];
+        self.tiles.flush(&self.gpu);
         self.build_draws();
+        self.parts = self.parts_for(frame);
+        self.prepare(Use::Opaque);
+        if self
+            .pairs
+            .iter()
+            .flat_map(|p| &p.paints)
+            .any(|p| p.translucent)
+        {
+            self.prepare(Use::Translucent);
+        }
         let target = match self.target.take() {
             Some(target) if target.size == size => target,
             _ => Target::new(&self.gpu, size, self.format, self.sample_count),
@@ -371,7 +400,7 @@ impl Renderer {
         let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
         self.draw(&part, &view, size[0], size[1]);
         self.target = kept;
-        Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], size, 4))
+        Ok(Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4))
     }
 
     /// Draws the differences between the two sides as numbers and starts reading them: four bytes a
@@ -387,7 +416,13 @@ impl Renderer {
     ) -> Result<Readback, RendererError> {
         self.gpu.check_size("the picture", width_px, height_px)?;
         let size = [width_px, height_px];
+        self.tiles.flush(&self.gpu);
         self.build_draws();
+        self.parts = Parts {
+            rich: true,
+            ..self.parts_for(frame)
+        };
+        self.prepare(Use::Measure);
         let texture = picture(&self.gpu, size, self.format);
         let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
         let target = Target::new(&self.gpu, size, self.format, 1);
@@ -398,11 +433,12 @@ impl Renderer {
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
         let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
-        pass.set_pipeline(&self.pipelines.measure);
-        self.draw_patches(&mut pass, 0, &|paint| paint.sides.iter().all(|s| s.shown));
+        self.draw_patches(&mut pass, Use::Measure, 0, &|paint| {
+            paint.sides.iter().all(|s| s.shown)
+        });
         drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
-        Ok(Readback::of_texture(&self.gpu, &texture, [0, 0], size, 4))
+        Ok(Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4))
     }
 
     /// Starts computing CIEDE2000 of pairs of CIELAB colours (six numbers a pair) on this device; see
@@ -447,6 +483,27 @@ impl Renderer {
             .clone()
     }
 
+    fn prepare(&mut self, kind: Use) {
+        let device = &self.gpu.device;
+        self.pipelines.prepare(device, kind, self.parts);
+    }
+
+    /// What pipelines need for a frame with the present paints.
+    fn parts_for(&self, frame: &Frame) -> Parts {
+        let paints = || self.pairs.iter().flat_map(|pair| &pair.paints);
+        let sides = || paints().flat_map(|paint| &paint.sides);
+        let lines = |layer: &LayerPaint| matches!(layer.content, LayerContent::Band(look) if look.lines > 1);
+        Parts {
+            tiled: sides()
+                .flat_map(SidePaint::stack)
+                .map(|layer| layer.texture)
+                .chain(paints().filter_map(|paint| paint.labels))
+                .any(|id| self.tiles.told(id)[0] > 0),
+            deep: sides().any(|side| side.stack().count() > 1),
+            rich: frame.is_rich() || sides().flat_map(SidePaint::stack).any(lines),
+        }
+    }
+
     fn build_draws(&mut self) {
         for pair in 0..PAIRS {
             if self.pairs[pair].draws.is_none() && !self.pairs[pair].paints.is_empty() {
@@ -460,7 +517,8 @@ impl Renderer {
         let paints = self.pairs[pair].paints.clone();
         let mut uniforms = vec![0_u8; paints.len().max(1) * UNIFORM_STRIDE];
         for (i, paint) in paints.iter().enumerate() {
-            let uniform = SurfaceUniform::new(paint, self.patches[i].has_colours);
+            let tiled = |id| self.tiles.told(id);
+            let uniform = SurfaceUniform::new(paint, self.patches[i].has_colours, &tiled);
             let bytes = bytemuck::bytes_of(&uniform);
             uniforms[i * UNIFORM_STRIDE..][..bytes.len()].copy_from_slice(bytes);
         }

@@ -93,7 +93,7 @@ fn write(
 
 /// Colour is kept encoded; the hardware decodes it when it samples, so that filtering happens in
 /// linear light (IEC 61966-2-1; Display P3 has the same curve).
-const COLOUR: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8UnormSrgb;
+pub(crate) const COLOUR: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8UnormSrgb;
 
 fn empty_colour(gpu: &Gpu, size: [u32; 2]) -> LayerTexture {
     make(
@@ -131,6 +131,20 @@ pub(crate) fn colour_from_bitmap(
     let size = [bitmap.width(), bitmap.height()];
     gpu.check_size("the image", size[0], size[1])?;
     let layer = empty_colour(gpu, size);
+    copy_bitmap(gpu, bitmap, &layer.texture, wgpu::Origin3d::ZERO, size);
+    mips.fill(gpu, &layer.texture);
+    Ok(layer)
+}
+
+/// Copies a decoded image to a place of a texture; its code values stay as they are.
+#[cfg(target_arch = "wasm32")]
+pub(crate) fn copy_bitmap(
+    gpu: &Gpu,
+    bitmap: &web_sys::ImageBitmap,
+    texture: &wgpu::Texture,
+    origin: wgpu::Origin3d,
+    size: [u32; 2],
+) {
     gpu.queue.copy_external_image_to_texture(
         &wgpu::CopyExternalImageSourceInfo {
             source: wgpu::ExternalImageSource::ImageBitmap(bitmap.clone()),
@@ -138,9 +152,9 @@ pub(crate) fn colour_from_bitmap(
             flip_y: false,
         },
         wgpu::CopyExternalImageDestInfo {
-            texture: &layer.texture,
+            texture,
             mip_level: 0,
-            origin: wgpu::Origin3d::ZERO,
+            origin,
             aspect: wgpu::TextureAspect::All,
             color_space: wgpu::PredefinedColorSpace::Srgb,
             premultiplied_alpha: false,
@@ -151,8 +165,6 @@ pub(crate) fn colour_from_bitmap(
             depth_or_array_layers: 1,
         },
     );
-    mips.fill(gpu, &layer.texture);
-    Ok(layer)
 }
 
 /// A band image; 16-bit samples keep 11 bits (half float, IEEE 754 binary16).
@@ -343,7 +355,7 @@ fn halved(values: &[f32], size: [u32; 2]) -> (Vec<f32>, [u32; 2]) {
 }
 
 /// IEEE 754 binary16 of a value 0..1, rounded to nearest.
-fn half_from_unit(value: f32) -> u16 {
+pub(crate) fn half_from_unit(value: f32) -> u16 {
     let bits = value.clamp(0.0, 1.0).to_bits();
     let exponent = (bits >> 23) as i32 - 127;
     if exponent < -14 {

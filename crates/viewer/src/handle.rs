@@ -48,6 +48,23 @@ fn from_plain(value: &JsValue) -> Result<Value, JsValue> {
     serde_json::from_str(&String::from(text)).map_err(error)
 }
 
+/// Fields in place of the view's own.
+fn change_of(change: &JsValue) -> Result<Value, JsValue> {
+    if change.is_object() {
+        from_plain(change)
+    } else {
+        Ok(json!({}))
+    }
+}
+
+/// Corner and size of a part of a picture: x, y, width, height.
+fn part_of(part: &[u32]) -> Option<([u32; 2], [u32; 2])> {
+    let &[x, y, width, height] = part else {
+        return None;
+    };
+    Some(([x, y], [width, height]))
+}
+
 /// Rest until a later task: on WebGL 2 answers of the GPU come only then.
 async fn later() {
     let promise = js_sys::Promise::new(&mut |resolve, _| set_timeout(&resolve, 2));
@@ -216,6 +233,83 @@ impl Viewer {
             .borrow_mut()
             .app
             .supply_colour(id, &upload)
+            .map_err(error)
+    }
+
+    /// Images that are cut into tiles: `[{id, index, kind}]`, with the path of the list of their tiles.
+    pub fn tiled(&self) -> Result<JsValue, JsValue> {
+        let inner = self.inner.borrow();
+        let tiled = inner.app.tiled();
+        plain(
+            &tiled
+                .map(|(i, index, kind)| {
+                    json!({"id": i, "index": index, "colour": kind == crate::content::ImageKind::Colour})
+                })
+                .collect(),
+        )
+    }
+
+    /// Tiles that a part of a picture (see `snapshot_tile`) needs and that are not here: of each the
+    /// number of its image, as `tiled` has it, its own, its rank, and how much it is wanted. Of a picture
+    /// without size those of the canvas.
+    pub async fn tiles_wanted(
+        &self,
+        change: JsValue,
+        width_px: u32,
+        height_px: u32,
+        part: Vec<u32>,
+    ) -> Result<Vec<u32>, JsValue> {
+        let inner = Rc::clone(&self.inner);
+        let asked = {
+            let app = &mut inner.borrow_mut().app;
+            let own = app.size_px();
+            let whole = if width_px == 0 {
+                own
+            } else {
+                [width_px, height_px]
+            };
+            let (origin, size) = part_of(&part).unwrap_or(([0, 0], whole));
+            let change = change_of(&change)?;
+            app.ask_for_tiles(&change, whole, origin, size)
+                .map_err(error)?
+        };
+        let Some((asked, asks)) = asked else {
+            return Ok(Vec::new());
+        };
+        let rgba = read_back(&inner, &asked.readback).await?;
+        let wanted = inner.borrow_mut().app.tiles_wanted(&asked, &asks, &rgba);
+        Ok(wanted.as_flattened().to_vec())
+    }
+
+    /// Tiles of the finest levels at a point of the canvas that are not here, as `tiles_wanted` has them.
+    pub fn tiles_at(&self, x: f64, y: f64) -> Vec<u32> {
+        let tiles = self.inner.borrow_mut().app.tiles_at(x, y);
+        tiles.as_flattened().to_vec()
+    }
+
+    /// Takes a decoded tile of colour; false where there is no room for it.
+    pub fn supply_tile(
+        &self,
+        image: u32,
+        number: u32,
+        bitmap: web_sys::ImageBitmap,
+    ) -> Result<bool, JsValue> {
+        let put = |renderer: &mut Renderer, id| renderer.put_tile_bitmap(id, &bitmap);
+        let mut inner = self.inner.borrow_mut();
+        inner.app.supply_tile([image, number], &put).map_err(error)
+    }
+
+    /// As `supply_tile`, for the bytes of a tile of a band or a region map.
+    pub fn supply_tile_values(
+        &self,
+        image: u32,
+        number: u32,
+        bytes: &[u8],
+    ) -> Result<bool, JsValue> {
+        let mut inner = self.inner.borrow_mut();
+        inner
+            .app
+            .supply_tile_values([image, number], bytes)
             .map_err(error)
     }
 
@@ -573,21 +667,16 @@ impl Viewer {
         height_px: u32,
         part: Vec<u32>,
     ) -> Result<Vec<u8>, JsValue> {
-        let change = if change.is_object() {
-            from_plain(&change)?
-        } else {
-            json!({})
-        };
-        let &[x, y, width, height] = part.as_slice() else {
+        let change = change_of(&change)?;
+        let Some((origin, size)) = part_of(&part) else {
             return Err(error("a part of a picture is x, y, width and height"));
         };
         let inner = Rc::clone(&self.inner);
-        let asked = inner.borrow_mut().app.snapshot(
-            &change,
-            [width_px, height_px],
-            [x, y],
-            [width, height],
-        );
+        let whole = [width_px, height_px];
+        let asked = inner
+            .borrow_mut()
+            .app
+            .snapshot(&change, whole, origin, size);
         read_back(&inner, &asked.map_err(error)?).await
     }
 

@@ -26,6 +26,7 @@
  * @property {import("../types.d.ts").ViewerHandle} handle
  * @property {import("./source.js").Source} source the dossier's files
  * @property {<T>(work: Promise<T>) => Promise<T>} during keeps the viewer until this work of its is done
+ * @property {import("../types.d.ts").ViewerHandle["snapshot_tile"]} pictured a part of a picture, as fine as the layers are: what it needs is brought first
  * @property {AbortSignal} signal ends what is under way when the element goes
  * @property {() => View} view
  * @property {(partial: Partial<View>) => boolean} change false: refused, and said so on the page

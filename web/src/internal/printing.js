@@ -33,7 +33,7 @@ async function heading(ctx) {
   const { document } = ctx.dossier;
   const object = document.object ?? {};
   const today = new Intl.DateTimeFormat(dateLocale(language), { dateStyle: "long" }).format(new Date());
-  const pixels = await ctx.handle.snapshot(PICTURE.width, PICTURE.height).catch(() => null);
+  const pixels = await ctx.pictured(null, PICTURE.width, PICTURE.height, new Uint32Array([0, 0, PICTURE.width, PICTURE.height])).catch(() => null);
   return html("header", { class: "print-head" },
     html("p", { class: "tombstone", dir: "auto" }, [text(document.title), text(object.date), text(object.identifier)].filter(Boolean).join(" · ")),
     pixels && html("figure", {}, picture(pixels), html("figcaption", { class: "note", dir: "auto" }, describePicture(ctx))),

@@ -45,7 +45,8 @@ export function scaleBar(act) {
   const bar = html("span", { class: "bar" });
   const words = html("span", { dir: "auto" });
   const enlarged = html("span", { class: "enlarged", dir: "auto", hidden: true });
-  const length_bar = html("div", { class: "scale-bar", role: "img" }, bar, words, enlarged);
+  const coming = html("span", { class: "coming", dir: "auto", hidden: true });
+  const length_bar = html("div", { class: "scale-bar", role: "img" }, bar, words, enlarged, coming);
   const [whole, farther, nearer] = /** @type {const} */ (["whole", "farther", "nearer"]).map((step) => html("button", { class: "step", type: "button", "data-step": step, onclick: () => KEYS[step].forEach(act) }, icon(step)));
   const element = html("div", { class: "scale-room", hidden: true, dir: "ltr" }, whole, farther, length_bar, nearer);
   let shown = "";
@@ -60,6 +61,11 @@ export function scaleBar(act) {
   };
   return {
     element,
+    /** Whether the picture is as fine as the layers are. @param {import("./context.js").Context} ctx @param {{loading: number, missing: number}} tiles on their way, and not to be had */
+    detail(ctx, { loading, missing }) {
+      coming.textContent = missing > 0 ? ctx.t("scale.missing") : loading > 0 ? ctx.t("scale.coming") : "";
+      coming.hidden = coming.textContent === "";
+    },
     /** @param {import("./context.js").Context} ctx @param {import("../types.d.ts").View} view */
     update(ctx, view) {
       const per_pixel = ctx.handle.metres_per_pixel();
@@ -71,7 +77,7 @@ export function scaleBar(act) {
       enlarged.textContent = said;
       const metres = roundLength(LONGEST_PX * per_pixel);
       const width = (metres / per_pixel).toFixed(1);
-      const now = `${width} ${metres} ${ctx.language} ${said}`;
+      const now = `${width} ${metres} ${ctx.language} ${said} ${coming.textContent}`;
       if (now === shown) return;
       shown = now;
       const length = lengthInWords(metres, ctx.language);
@@ -82,7 +88,7 @@ export function scaleBar(act) {
       }
       bar.style.inlineSize = `${width}px`;
       words.textContent = length;
-      length_bar.setAttribute("aria-label", [ctx.t("scale.bar", { length }), said].filter(Boolean).join(". "));
+      length_bar.setAttribute("aria-label", [ctx.t("scale.bar", { length }), said, coming.textContent].filter(Boolean).join(". "));
     },
   };
 }

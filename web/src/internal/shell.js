@@ -51,6 +51,8 @@ export class Shell {
   #opened = null;
   /** @type {Supplier | null} */
   #supplier = null;
+  /** @type {import("./tiles.js").Tiles | null} */
+  #tiles = null;
   /** @type {Recovery | null} */
   #recovery = null;
   /** @type {import("./modes.js").Furniture | null} */
@@ -180,8 +182,7 @@ export class Shell {
 
   /** What is drawn, as a PNG. @param {{width: number, height: number}} size in pixels */
   async snapshot({ width, height }) {
-    const { handle } = /** @type {Context} */ (this.#context);
-    const pixels = await this.during(handle.snapshot(width, height));
+    const pixels = await this.pictured(null, width, height, new Uint32Array([0, 0, width, height]));
     const canvas = new OffscreenCanvas(width, height);
     const drawing = canvas.getContext("2d");
     if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
@@ -286,6 +287,7 @@ export class Shell {
       progress: (progress) => this.#progress(progress),
       changed: () => {
         this.#furnish();
+        this.#tiles?.renew();
         this.stage.intent();
         // What the viewer found wrong with the arrival is said also when no view changes.
         this.#viewed();
@@ -301,6 +303,7 @@ export class Shell {
       stage: this.stage, handle, backend, signal, during: (work) => this.during(work),
       restored: () => {
         supplier.forget();
+        this.#tiles?.forget();
         supplier.pump();
         this.#plate?.restored?.();
         this.stage.intent();
@@ -318,6 +321,7 @@ export class Shell {
     if (!ctx || this.#furnished || !ctx.handle.view()) return;
     this.#furnished = true;
     this.#first_camera = ctx.view().camera;
+    void this.#followTiles(ctx);
     // The states of a plain .glb are only known now that it is read.
     ctx.dossier = lookup(ctx.handle.document());
     this.stage.attach(ctx);
@@ -328,6 +332,24 @@ export class Shell {
     // Field by field, so that one that this dossier does not know leaves the others.
     for (const [field, value] of Object.entries({ ...view, language: spoken })) this.change({ [field]: value });
     void this.#relabel(ctx.view().language);
+  }
+
+  /** Where images are cut into tiles, they come as the picture wants them. @param {Context} ctx */
+  async #followTiles(ctx) {
+    const { handle, source, signal } = ctx;
+    if (handle.tiled().length === 0) return;
+    const { Tiles } = await import("./tiles.js");
+    if (signal.aborted) return;
+    this.#tiles = new Tiles({
+      handle, source, signal, during: (work) => this.during(work),
+      changed: () => this.stage.schedule(),
+      told: (state) => this.stage.scale.detail(ctx, state),
+    });
+    this.stage.framed.add(() => {
+      const view = handle.view();
+      if (view) this.#tiles?.follow(view, this.stage.size);
+    });
+    this.stage.schedule();
   }
 
   /** @param {import("../types.d.ts").ViewerHandle} handle @param {import("./source.js").Source} source @param {import("./lookup.js").Lookup} dossier @returns {Context} */
@@ -346,6 +368,7 @@ export class Shell {
       desk: () => door().desk(),
       measurer: () => door().measurer(),
       during: (work) => this.during(work),
+      pictured: (...asked) => this.pictured(...asked),
       get t() { return words.t; },
       get language() { return words.language; },
       get languages() { return languages(); },
@@ -420,11 +443,32 @@ export class Shell {
     });
   }
 
+  /** What is at a point of the picture, from the finest there is of it. @param {number} x @param {number} y */
+  async probe(x, y) {
+    const { handle } = /** @type {Context} */ (this.#context);
+    return this.during((async () => {
+      await this.#tiles?.bringAt(x, y);
+      return handle.probe(x, y);
+    })());
+  }
+
+  /** @type {import("../types.d.ts").ViewerHandle["snapshot_tile"]} */
+  pictured(view, width, height, part) {
+    const { handle } = /** @type {Context} */ (this.#context);
+    const make = () => this.during(handle.snapshot_tile(view, width, height, part));
+    return this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make();
+  }
+
+  /** When the picture is as fine as it will be. */
+  async settled() {
+    await this.#tiles?.settled();
+  }
+
   /** @param {number} x @param {number} y */
   async #clicked(x, y) {
     if (this.wall.writing) return;
     const ctx = this.#context;
-    const probe = ctx && await this.during(ctx.handle.probe(x, y));
+    const probe = ctx && await this.probe(x, y);
     if (!ctx || ctx !== this.#context) return;
     if (!probe) this.#turnTo(this.wall.page === "card" ? null : this.wall.page);
     else if (probe.region) this.#show({ kind: "region", id: probe.region, probe });

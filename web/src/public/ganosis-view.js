@@ -149,7 +149,12 @@ export class GanosisView extends HTMLElement {
   /** @param {number} x @param {number} y CSS pixels from the picture's top left corner */
   async probe(x, y) {
     const shell = await this.#awake();
-    return (await shell.during(this.#handle().probe(x, y))) ?? null;
+    return (await shell.probe(x, y)) ?? null;
+  }
+
+  /** When the picture is as fine as it will be: what it wants is here, or not to be had. @returns {Promise<void>} */
+  async settled() {
+    await (await this.#awake()).settled();
   }
 
   /** What is drawn, without the page's own pins and panels. @param {{width: number, height: number}} size in pixels @returns {Promise<Blob>} PNG */
@@ -164,7 +169,7 @@ export class GanosisView extends HTMLElement {
    */
   async picturePart({ width, height, x, y, columns, rows }, view = null) {
     const shell = await this.#awake();
-    return shell.during(this.#handle().snapshot_tile(view, width, height, new Uint32Array([x, y, columns, rows])));
+    return shell.pictured(view, width, height, new Uint32Array([x, y, columns, rows]));
   }
 
   /** Colour differences between the two sides. @param {string | null} [region] over this region only */

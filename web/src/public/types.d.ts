@@ -253,6 +253,9 @@ export interface Wanted {
   urgent: boolean;
 }
 
+/** `index`: path of the list of its tiles. */
+export interface TiledImage { id: number; index: string; colour: boolean }
+
 export interface Backend { name: string; adapter: string; largest_texture_px: number; canvas: "srgb" | "display-p3" }
 export interface Problem { file: string; message: string }
 
@@ -265,6 +268,15 @@ export interface ViewerHandle {
   embedded(id: Wanted["id"]): { bytes: Uint8Array; mime: string };
   supply(id: Wanted["id"], bytes: Uint8Array): void;
   supply_image(id: Wanted["id"], image: ImageBitmap): void;
+  /** Images that are cut into tiles. */
+  tiled(): TiledImage[];
+  /** Tiles that a part of a picture needs (width 0: that on the canvas), in turns the number of the image, of the tile, its rank, and how much it is wanted. */
+  tiles_wanted(view: object | null, width_px: number, height_px: number, part: Uint32Array): Promise<Uint32Array>;
+  /** Tiles of the finest levels at a point that are not here: number of the image and of the tile, in turns. */
+  tiles_at(x: number, y: number): Uint32Array;
+  /** false: no room for it. */
+  supply_tile(image: number, number: number, picture: ImageBitmap): boolean;
+  supply_tile_values(image: number, number: number, bytes: Uint8Array): boolean;
   fail(id: Wanted["id"], message: string): void;
   problems(): Problem[];
   ready(): boolean;
@@ -347,6 +359,8 @@ export interface GanosisViewElement extends HTMLElement {
   get view(): View | null;
   set view(value: Partial<View>);
   probe(x: number, y: number): Promise<Probe | null>;
+  /** When the picture is as fine as it will be: what it wants is here, or not to be had. */
+  settled(): Promise<void>;
   snapshot(size: { width: number; height: number }): Promise<Blob>;
   picturePart(part: { width: number; height: number; x: number; y: number; columns: number; rows: number }, view?: Partial<View> | null): Promise<Uint8Array>;
   /** Statistics of the colour differences between the two sides, over what is seen or over one region. */

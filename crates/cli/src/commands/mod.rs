@@ -20,6 +20,7 @@ mod figures;
 pub(crate) mod import;
 mod moved;
 pub(crate) mod open;
+pub(crate) mod pack;
 mod paged;
 pub(crate) mod pose;
 mod pose_by_layer;

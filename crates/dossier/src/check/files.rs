@@ -314,7 +314,7 @@ fn check_header(
                 header.width_px, header.height_px
             ),
         );
-    } else if stated != (header.width_px, header.height_px) {
+    } else if !has_size(image, &header) {
         let message = format!(
             "{} is {} x {} px, but {} x {} px are stated",
             image.file, header.width_px, header.height_px, stated.0, stated.1
@@ -329,6 +329,16 @@ fn check_header(
         );
     }
     Some(header)
+}
+
+/// Whether an image has the stated size, or, of tiles, is one of the halved ones.
+fn has_size(image: &LayerImage, header: &Header) -> bool {
+    let halved = |side: u32, times: u32| (side >> times).max(1);
+    let times = if image.tiles.is_some() { 0..32 } else { 0..1 };
+    times.into_iter().any(|t| {
+        (halved(image.width_px, t), halved(image.height_px, t))
+            == (header.width_px, header.height_px)
+    })
 }
 
 /// PNG (third edition) section 11.2.5: the last chunk is IEND. JPEG, ITU-T

@@ -11,6 +11,10 @@ impl Dossier {
         fn images<'a>(of: &str, images: &'a [LayerImage], named: &mut Vec<(String, &'a str)>) {
             for (i, image) in images.iter().enumerate() {
                 named.push((format!("{of}.images[{i}].file"), image.file.as_str()));
+                if let Some(tiles) = &image.tiles {
+                    let place = format!("{of}.images[{i}].tiles.index");
+                    named.push((place, tiles.index.as_str()));
+                }
             }
         }
         let mut named = vec![("$.surface.file".to_owned(), self.surface.file.as_str())];

@@ -50,7 +50,8 @@ pub struct Layer {
     pub other: OtherFields,
 }
 
-/// One image of a layer.
+/// One image of a layer. With `tiles`, `file` is its coarse levels alone and the size is that of the whole
+/// image.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[cfg_attr(feature = "schema", schemars(extend("required" = ["sheet", "file"])))]
@@ -66,6 +67,42 @@ pub struct LayerImage {
     /// Height in pixels; 0 if not stated.
     #[serde(skip_serializing_if = "is_zero")]
     pub height_px: u32,
+    /// Its finer levels, where they are cut into tiles.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tiles: Option<Tiling>,
+    /// Fields this version does not know.
+    #[serde(flatten)]
+    pub other: OtherFields,
+}
+
+/// The finer levels of an image, cut into tiles.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(extend("required" = ["index"])))]
+#[serde(default)]
+pub struct Tiling {
+    /// Path of the list of the tiles, relative to the dossier.
+    pub index: String,
+    /// What the tiles keep of the image: `exact` is every code value.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub keep: String,
+    /// What that costs in colour, where it is not every code value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loss: Option<TilingLoss>,
+    /// Fields this version does not know.
+    #[serde(flatten)]
+    pub other: OtherFields,
+}
+
+/// Colour differences between an image and its tiles (CIEDE2000), over a sample of the tiles.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[serde(default)]
+pub struct TilingLoss {
+    /// Mean.
+    pub mean_delta_e: f64,
+    /// 99 of 100 texels differ by no more.
+    pub percentile_99_delta_e: f64,
     /// Fields this version does not know.
     #[serde(flatten)]
     pub other: OtherFields,

@@ -22,7 +22,7 @@ pub use argument::{
     RegionMap,
 };
 pub use clearance::{CLEARANCE_FIELD, Cleared};
-pub use layers::{Calibration, Layer, LayerImage, Origin, OriginInput, State};
+pub use layers::{Calibration, Layer, LayerImage, Origin, OriginInput, State, Tiling, TilingLoss};
 pub use object::{ObjectRecord, Orientation, Part, Person, Rights, Sheet, SurfaceRecord};
 pub use review::{Answer, Review, SetAside};
 pub use text::Text;

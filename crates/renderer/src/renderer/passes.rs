@@ -3,20 +3,27 @@
 use super::{PAIRS, Renderer, UNIFORM_STRIDE};
 use crate::frame::{Compare, Frame, FrameUniform, WHOLE, neutral_grey, shared};
 use crate::paint::{PatchPaint, Side};
+use crate::pipelines::Use;
 
 use crate::target::{Target, attachment, picture};
 
 impl Renderer {
-    /// Draws those patches that `wanted` names, with whatever pipeline is set.
+    /// Draws those patches that `wanted` names, with a pipeline that is prepared.
     pub(super) fn draw_patches(
         &self,
         pass: &mut wgpu::RenderPass<'_>,
+        kind: Use,
         pair: usize,
         wanted: &dyn Fn(&PatchPaint) -> bool,
     ) {
         let pair = &self.pairs[pair];
-        let Some(draws) = &pair.draws else { return };
+        let pipeline = self.pipelines.of(kind, self.parts);
+        let (Some(draws), Some(pipeline)) = (&pair.draws, pipeline) else {
+            return;
+        };
+        pass.set_pipeline(pipeline);
         pass.set_bind_group(0, &pair.frame_group, &[]);
+        pass.set_bind_group(2, self.tiles.group(), &[]);
         for (i, (patch, paint)) in self.patches.iter().zip(&pair.paints).enumerate() {
             if patch.index_count == 0 || !wanted(paint) {
                 continue;
@@ -263,12 +270,12 @@ impl Renderer {
             pass.set_scissor_rect(x, y, width, height);
         }
         for translucent in [false, true] {
-            pass.set_pipeline(if translucent {
-                &self.pipelines.translucent
+            let kind = if translucent {
+                Use::Translucent
             } else {
-                &self.pipelines.opaque
-            });
-            self.draw_patches(&mut pass, pair, &|paint| {
+                Use::Opaque
+            };
+            self.draw_patches(&mut pass, kind, pair, &|paint| {
                 let shown = match frame.compare {
                     Compare::One(Side::Left) => paint.sides[0].shown,
                     Compare::One(Side::Right) => paint.sides[1].shown,

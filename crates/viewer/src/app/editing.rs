@@ -118,6 +118,7 @@ impl App {
             layer: None,
             sheet: number,
             source: Source::Drawn,
+            tiled: None,
             progress: Progress::Here(texture),
             values: Some(values),
         };

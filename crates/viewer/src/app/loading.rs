@@ -196,6 +196,7 @@ impl App {
             Ok((texture, values)) => {
                 content.images[index].progress = Progress::Here(texture);
                 content.images[index].values = Some(values);
+                self.note_tiled(index);
                 self.late_patches(index);
                 self.paints_stale = true;
                 self.dirty = true;
@@ -257,6 +258,7 @@ impl App {
                 if let Some(content) = &mut self.content {
                     content.images[index].progress = Progress::Here(texture);
                 }
+                self.note_tiled(index);
                 self.paints_stale = true;
                 self.dirty = true;
                 Ok(())

@@ -10,6 +10,7 @@ mod pictures;
 mod places;
 mod regions;
 mod steering;
+mod tiles;
 mod viewing;
 
 use std::collections::BTreeMap;
@@ -29,6 +30,7 @@ use crate::view::{Comparison, DifferenceScale, Loupe, View};
 pub use editing::Rect;
 pub use loading::Want;
 pub use places::{LayerTexel, PinPlace, Place, StateTexel};
+pub use tiles::Tile;
 use viewing::Glide;
 
 /// What happened, for the page.
@@ -158,6 +160,7 @@ impl App {
                     content.images[index].progress = Progress::Here(texture);
                 }
             }
+            self.note_tiled(index);
         }
     }
 

@@ -1,6 +1,6 @@
 //! Pictures beside the one on the canvas: of any size, in parts, of another view, of a single state.
 
-use ganosis_renderer::{Compare, Frame, Readback, RendererError};
+use ganosis_renderer::{Ask, Asked, Compare, Frame, Readback, RendererError};
 use serde_json::{Value, json};
 
 use super::App;
@@ -91,28 +91,63 @@ impl App {
         done
     }
 
+    /// Starts finding out which tiles a part of a picture needs, as [`App::snapshot`] would draw it; nothing
+    /// where it needs none.
+    ///
+    /// # Errors
+    /// As [`App::snapshot`].
+    pub fn ask_for_tiles(
+        &mut self,
+        change: &Value,
+        whole: [u32; 2],
+        origin: [u32; 2],
+        size: [u32; 2],
+    ) -> Result<Option<(Asked, Vec<Ask>)>, PictureError> {
+        let (Some(view), Some(content)) = (&self.view, &self.content) else {
+            return Ok(None);
+        };
+        let other = view.changed(change, content)?;
+        let asked = self.with_other_view(other, |app| {
+            let asks = app.asks();
+            if asks.is_empty() {
+                return Ok(None);
+            }
+            let frame = app.frame_of(whole)?;
+            let renderer = app.renderer.as_mut().ok_or_else(nothing_open)?;
+            Ok::<_, RendererError>(Some((
+                renderer.ask_for_tiles(&frame, whole, origin, size)?,
+                asks,
+            )))
+        })?;
+        Ok(asked)
+    }
+
     fn draw_part(
         &mut self,
         whole: [u32; 2],
         origin: [u32; 2],
         size: [u32; 2],
     ) -> Result<Readback, RendererError> {
+        let frame = self.frame_of(whole)?;
+        let renderer = self.renderer.as_mut().ok_or_else(nothing_open)?;
+        renderer.snapshot_tile(&frame, whole, origin, size)
+    }
+
+    /// The frame of a picture of `whole` px, with what it draws brought up to date.
+    fn frame_of(&mut self, whole: [u32; 2]) -> Result<Frame, RendererError> {
         self.refresh_paints();
         self.refresh_table();
         let ratio = f64::from(whole[0]) / self.size[0].max(1.0);
         let shape = whole.map(|s| f64::from(s.max(1)));
         let grid = Self::grid_over(self.view.as_ref(), shape);
         let aspect = shape[0] / f64::from(grid[0]) / (shape[1] / f64::from(grid[1]));
-        let frame = self.frame(aspect, ratio).map(|frame| match frame.compare {
+        let frame = self.frame(aspect, ratio).ok_or_else(nothing_open)?;
+        Ok(match frame.compare {
             Compare::Panes { .. } => Frame {
                 compare: Compare::Panes { grid },
                 ..frame
             },
             _ => frame,
-        });
-        let (Some(frame), Some(renderer)) = (frame, &mut self.renderer) else {
-            return Err(nothing_open());
-        };
-        renderer.snapshot_tile(&frame, whole, origin, size)
+        })
     }
 }

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::App;
 use crate::camera::project;
-use crate::content::{Appearance, Content, ImageKind, PLAIN, Values};
+use crate::content::{Appearance, Content, ImageKind, PLAIN};
 use crate::view::View;
 
 /// A place on the surface under a pixel.
@@ -244,16 +244,27 @@ impl App {
             },
             "sheet": sheet, "uv": place.uv, "region": region, "parts": parts, "claims": claims,
             "bands": self.band_values(content, place),
+            "coarse": self.is_coarse(content, place),
         })
+    }
+
+    /// True where an image in tiles is not here as fine as it is.
+    fn is_coarse(&self, content: &Content, place: &Place) -> bool {
+        let Some(renderer) = &self.renderer else {
+            return false;
+        };
+        let images = content.images.iter().enumerate();
+        let missing = |(i, image)| content.missing_tile(i, image, place.sheet, place.uv, renderer);
+        images.filter_map(missing).next().is_some()
     }
 
     pub(super) fn band_values(&self, content: &Content, place: &Place) -> Vec<Value> {
         let value = |index: usize| {
             let image = content.image_of(Some(index), place.sheet, ImageKind::Band)?;
-            let values = content.images[image].values.as_ref()?;
+            let (code, full_scale) = content.value_at(image, place.uv)?;
             let layer = &content.document.layers[index];
             let [low, high] = layer.range.unwrap_or([0.0, 1.0]);
-            let share = f64::from(values.at(place.uv)) / f64::from(values.full_scale);
+            let share = f64::from(code) / f64::from(full_scale);
             Some(
                 json!({"layer": layer.id, "value": low + share * (high - low), "unit": layer.unit}),
             )
@@ -293,10 +304,10 @@ fn state_texel(content: &Content, state: usize, place: &Place) -> Option<StateTe
         .0
         .map(|r| r[0] * place.uv[0] + r[1] * place.uv[1] + r[2]);
     let layers = side.stack().zip(images).map(|(paint, image)| {
-        let band = |values: &Values| f32::from(values.at([u, v])) / f32::from(values.full_scale);
+        let band = |(code, full_scale): (u16, u16)| f32::from(code) / f32::from(full_scale);
         LayerTexel {
             paint: *paint,
-            band: content.images[image].values.as_ref().map(band),
+            band: content.value_at(image, [u, v]).map(band),
         }
     });
     Some(StateTexel {

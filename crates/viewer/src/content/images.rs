@@ -1,16 +1,30 @@
 //! The images that cover the surface, and which of them an appearance needs.
 
-use ganosis_dossier::document::LayerKind;
+use ganosis_dossier::document::{LayerImage, LayerKind};
 use ganosis_surface::gltf_in::beside;
 use ganosis_surface::{ImageSource, Surface};
+use ganosis_tiles::{BORDER_PX, TILE_PX};
 
-use super::{Appearance, Content, Image, ImageKind, Progress, Source};
+use super::{Appearance, Content, Image, ImageKind, Progress, Source, Tiled};
+
+fn file(image: &LayerImage) -> Source {
+    Source::File(image.file.clone())
+}
+
+fn tiled(image: &LayerImage) -> Option<Tiled> {
+    let size = [image.width_px, image.height_px];
+    let tiles = image.tiles.as_ref().filter(|_| !size.contains(&0))?;
+    Some(Tiled {
+        size,
+        index: tiles.index.clone(),
+    })
+}
 
 impl Content {
     /// Every image there may be: region maps, layers, and the mesh's own.
     pub(super) fn list_images(&mut self, surface: &Surface) {
         let mut images = Vec::new();
-        let mut add = |kind, layer, sheet, source| {
+        let mut add = |kind, layer, sheet, source, tiled| {
             images.push(Image {
                 kind,
                 layer,
@@ -18,6 +32,7 @@ impl Content {
                 source,
                 progress: Progress::Wanted,
                 values: None,
+                tiled,
             });
         };
         let mesh_sheet = |id: &str| {
@@ -37,18 +52,13 @@ impl Content {
             };
             for image in &layer.images {
                 if let Some(sheet) = mesh_sheet(&image.sheet) {
-                    add(kind, Some(index), sheet, Source::File(image.file.clone()));
+                    add(kind, Some(index), sheet, file(image), tiled(image));
                 }
             }
         }
         for image in self.document.region_map.iter().flat_map(|m| &m.images) {
             if let Some(sheet) = mesh_sheet(&image.sheet) {
-                add(
-                    ImageKind::Labels,
-                    None,
-                    sheet,
-                    Source::File(image.file.clone()),
-                );
+                add(ImageKind::Labels, None, sheet, file(image), tiled(image));
             }
         }
         if self
@@ -65,10 +75,17 @@ impl Content {
                             None,
                             index,
                             Source::File(beside(&self.surface_file, uri)),
+                            None,
                         );
                     }
                     Some(ImageSource::Embedded { .. }) => {
-                        add(ImageKind::Colour, None, index, Source::Embedded(index));
+                        add(
+                            ImageKind::Colour,
+                            None,
+                            index,
+                            Source::Embedded(index),
+                            None,
+                        );
                     }
                     None => {}
                 }
@@ -120,16 +137,36 @@ impl Content {
     /// Region number at a place on a sheet of the mesh, 0 for none.
     #[must_use]
     pub fn region_number(&self, sheet: usize, uv: [f32; 2]) -> u16 {
-        let image = self
-            .image_of(None, sheet, ImageKind::Labels)
-            .map(|i| &self.images[i]);
+        let image = self.image_of(None, sheet, ImageKind::Labels);
         image
-            .and_then(|i| i.values.as_ref())
-            .map_or(0, |v| v.at(uv))
+            .and_then(|i| self.value_at(i, uv))
+            .map_or(0, |(v, _)| v)
+    }
+
+    /// The value of an image at a place, from the finest of it that is here, and the number that stands for
+    /// the upper end of its range.
+    #[must_use]
+    pub fn value_at(&self, image: usize, uv: [f32; 2]) -> Option<(u16, u16)> {
+        let record = &self.images[image];
+        let pyramid = record.tiled.as_ref().map(Tiled::pyramid);
+        let levels = pyramid
+            .into_iter()
+            .flat_map(|p| (0..p.base_level()).map(move |l| (p, l)));
+        let tile = levels.into_iter().find_map(|(pyramid, level)| {
+            let (place, texel) = pyramid.at(level, uv);
+            let wanted = [image as u32, pyramid.number(place)?];
+            let (_, values) = self.tile_values.iter().find(|(tile, _)| *tile == wanted)?;
+            let [x, y] = [[place.x, texel[0]], [place.y, texel[1]]]
+                .map(|[tile, at]| at - tile * TILE_PX + BORDER_PX);
+            let value = values.texels.get((y * values.size[0] + x) as usize)?;
+            Some((*value, values.full_scale))
+        });
+        tile.or_else(|| record.values.as_ref().map(|v| (v.at(uv), v.full_scale)))
     }
 
     /// After the loss of the device: every image is to be fetched again, except those that failed.
     pub fn want_images_again(&mut self) {
+        self.tile_values.clear();
         for image in &mut self.images {
             if matches!(image.progress, Progress::Here(_)) {
                 image.progress = Progress::Wanted;

@@ -9,6 +9,7 @@ use ganosis_dossier::document::{Dossier, Layer, LayerKind, Sheet, State, Surface
 use ganosis_dossier::read;
 use ganosis_renderer::{MOST_LAYERS, TextureId};
 use ganosis_surface::{self as surface, Surface};
+use ganosis_tiles::Pyramid;
 use glam::DVec3;
 use std::collections::BTreeSet;
 
@@ -82,8 +83,27 @@ pub struct Image {
     pub source: Source,
     /// How far it is.
     pub progress: Progress,
-    /// Values kept for the probe.
+    /// Values kept for the probe; of an image in tiles those of its base.
     pub values: Option<Values>,
+    /// Its finer levels, where it is cut into tiles.
+    pub tiled: Option<Tiled>,
+}
+
+/// An image that is cut into tiles.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tiled {
+    /// Width and height of the whole image (px).
+    pub size: [u32; 2],
+    /// Path of the list of its tiles.
+    pub index: String,
+}
+
+impl Tiled {
+    /// Its levels.
+    #[must_use]
+    pub fn pyramid(&self) -> Pyramid {
+        Pyramid::new(self.size)
+    }
 }
 
 /// Band values or region numbers, rows from the top.
@@ -165,6 +185,8 @@ pub struct Content {
     pub spectra: Spectra,
     /// Entries of the palette whose spectrum is not to be had.
     pub failed_spectra: BTreeSet<usize>,
+    /// Values of tiles that are in the renderer's pool, by image and number.
+    pub tile_values: Vec<([u32; 2], Values)>,
     /// Drawn on region maps that are still on their way: index of the image, where and what.
     pub late_patches: Vec<(usize, Rect, Vec<u16>)>,
 }
@@ -218,6 +240,7 @@ impl Content {
             sheet_of_mesh: Vec::new(),
             spectra: Spectra::new(),
             failed_spectra: BTreeSet::new(),
+            tile_values: Vec::new(),
             late_patches: Vec::new(),
         }
     }

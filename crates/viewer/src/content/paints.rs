@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use ganosis_dossier::document::LayerKind;
 use ganosis_renderer::{
-    BandLook, LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, TextureId, UvTransform,
-    Wrap,
+    BandLook, LayerContent, LayerPaint, MOST_LAYERS, NO_SHEET, PatchPaint, SidePaint, TextureId,
+    UvTransform, Wrap,
 };
 use ganosis_surface::{self as surface, AlphaMode, Surface};
 
@@ -121,7 +121,7 @@ impl Content {
         }
     }
 
-    pub(super) fn texture_here(&self, image: Option<usize>) -> Option<TextureId> {
+    pub(crate) fn texture_here(&self, image: Option<usize>) -> Option<TextureId> {
         match image.map(|i| &self.images[i].progress) {
             Some(Progress::Here(id)) => Some(*id),
             _ => None,
@@ -186,6 +186,7 @@ impl Content {
                 PatchPaint {
                     sides: [left_side, right_side],
                     labels: labels(patch.sheet),
+                    sheet: u8::try_from(patch.sheet).unwrap_or(NO_SHEET).min(NO_SHEET),
                     alpha_cutoff: match alpha {
                         Some(AlphaMode::Mask(cutoff)) => *cutoff,
                         _ => 0.0,

@@ -30,6 +30,7 @@ const DESK: &[&str] = &["web-sys", "js-sys", "wasm-bindgen"];
 
 const COLORIMETRY: &str = "ganosis-colorimetry";
 const SURFACE: &str = "ganosis-surface";
+const TILES: &str = "ganosis-tiles";
 const DOSSIER: &str = "ganosis-dossier";
 const RENDERER: &str = "ganosis-renderer";
 const IMAGING: &str = "ganosis-imaging";
@@ -43,7 +44,7 @@ const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 18] = [
+pub(crate) const LAYERS: [Layer; 19] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -59,6 +60,13 @@ pub(crate) const LAYERS: [Layer; 18] = [
         forbidden: PURE,
     },
     Layer {
+        package: TILES,
+        folder: "crates/tiles",
+        may_use: &[],
+        dev: &[TESTKIT],
+        forbidden: PURE,
+    },
+    Layer {
         package: DOSSIER,
         folder: "crates/dossier",
         may_use: &[],
@@ -68,7 +76,7 @@ pub(crate) const LAYERS: [Layer; 18] = [
     Layer {
         package: RENDERER,
         folder: "crates/renderer",
-        may_use: &[SURFACE, COLORIMETRY],
+        may_use: &[SURFACE, TILES, COLORIMETRY],
         dev: &[TESTKIT],
         forbidden: BROWSER,
     },
@@ -110,7 +118,7 @@ pub(crate) const LAYERS: [Layer; 18] = [
     Layer {
         package: VIEWER,
         folder: "crates/viewer",
-        may_use: &[RENDERER, DOSSIER, SURFACE, COLORIMETRY],
+        may_use: &[RENDERER, DOSSIER, SURFACE, TILES, COLORIMETRY],
         dev: &[TESTKIT],
         forbidden: BROWSER,
     },
@@ -137,6 +145,7 @@ pub(crate) const LAYERS: [Layer; 18] = [
             RENDERER,
             DOSSIER,
             SURFACE,
+            TILES,
             COLORIMETRY,
             IMAGING,
             AUDIT,

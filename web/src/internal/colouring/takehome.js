@@ -8,7 +8,7 @@ const [WIDTH, HEIGHT, STRIP] = [1600, 1200, 190];
 
 /** @param {Context} ctx @param {{title: string, by: string, note: string}} words @returns {Promise<Blob>} PNG */
 export async function pictureOf(ctx, { title, by, note }) {
-  const pixels = await ctx.during(ctx.handle.snapshot(WIDTH, HEIGHT));
+  const pixels = await ctx.pictured(null, WIDTH, HEIGHT, new Uint32Array([0, 0, WIDTH, HEIGHT]));
   const canvas = new OffscreenCanvas(WIDTH, HEIGHT + STRIP);
   const drawing = canvas.getContext("2d");
   if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");

@@ -19,7 +19,7 @@ const LONGEST_BAR = 0.25;
 
 /** The viewer, kept until what it draws is there. @param {Context} ctx @returns {import("./tiles.js").Drawer} */
 export function drawerOf(ctx) {
-  return { snapshot_tile: (...asked) => ctx.during(ctx.handle.snapshot_tile(...asked)) };
+  return { snapshot_tile: ctx.pictured };
 }
 
 /** A tile that this device can hold: half of its largest texture, which leaves as much again for the triangles that reach beyond it. @param {Context} ctx */

@@ -253,6 +253,7 @@ impl Place<'_> {
                 file: format!("{}{id}/{name}", self.source.prefix),
                 width_px: width as u32,
                 height_px: height as u32,
+                tiles: None,
                 other: OtherFields::new(),
             });
         }

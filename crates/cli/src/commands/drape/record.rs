@@ -135,6 +135,7 @@ pub(super) fn layers(
                     file: within(inputs, output, &file),
                     width_px: sheet.width_px,
                     height_px: sheet.height_px,
+                    tiles: None,
                     other: OtherFields::new(),
                 }
             })

@@ -44,7 +44,7 @@ export function movingPart(ctx) {
     try {
       const { way: name, frames: count } = chosen();
       const { width, height } = sizeFor(PREVIEW, aspectOf(ctx, shape.select.value));
-      const part = await ctx.during(ctx.handle.snapshot_tile(frameOf(ctx.view(), name, Number(at.value) - 1, count), width, height, new Uint32Array([0, 0, width, height])));
+      const part = await ctx.pictured(frameOf(ctx.view(), name, Number(at.value) - 1, count), width, height, new Uint32Array([0, 0, width, height]));
       Object.assign(canvas, { width, height });
       canvas.getContext("2d")?.putImageData(new ImageData(new Uint8ClampedArray(part), width), 0, 0);
     } catch {

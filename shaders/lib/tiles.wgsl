@@ -1,0 +1,120 @@
+// Layers that are cut into tiles: a table says where in the pool a tile lies, or which coarser one stands in.
+// The Rust twin is `ganosis_renderer::tiles`; sizes are those of `ganosis_tiles`.
+
+// Whether any image is cut into tiles: pipelines without it are smaller.
+override TILED: bool = true;
+
+// Where tiles lie: column and row in a page together, page, level; row by row.
+@group(2) @binding(0) var tile_table: texture_2d<u32>;
+@group(2) @binding(1) var colour_tiles: texture_2d_array<f32>;
+@group(2) @binding(2) var band_tiles: texture_2d_array<f32>;
+@group(2) @binding(3) var label_tiles: texture_2d_array<u32>;
+@group(2) @binding(4) var tile_sampler: sampler;
+
+const TABLE_PX: u32 = 1024u;
+const TILE_PX: u32 = 256u;
+const BORDER_PX: f32 = 8.0;
+const STORED_PX: f32 = 272.0;
+// Tiles across a page, and its size.
+const ACROSS: u32 = 7u;
+const PAGE_PX: vec2<f32> = vec2<f32>(1904.0, 1632.0);
+// As many times its width a footprint may be long, so that it stays within the border.
+const LONGEST: f32 = 7.0;
+
+// What is told of an image: x: number of its first tile in the table, plus 1 (0: it is whole); y, z: its
+// size; w: how many levels are cut into tiles.
+fn level_size(tiled: vec4<u32>, level: u32) -> vec2<u32> {
+    return max(tiled.yz >> vec2(level), vec2(1u));
+}
+
+// Width of a footprint with these sides: its area by its length, but no less than what stays in a border.
+fn narrow_side(dx: vec2<f32>, dy: vec2<f32>) -> f32 {
+    let long = max(max(length(dx), length(dy)), 1e-9);
+    return max(abs(dx.x * dy.y - dx.y * dy.x) / long, long / LONGEST);
+}
+
+struct Tile {
+    // Corner of the tile in its page, as if it began at the image's own corner (px).
+    offset: vec2<f32>,
+    page: u32,
+    // Its level; that of the base where there is no tile.
+    level: u32,
+};
+
+fn tile_at(tiled: vec4<u32>, level: u32, uv: vec2<f32>) -> Tile {
+    var number = tiled.x - 1u;
+    for (var l = 0u; l < level; l += 1u) {
+        let grid = (level_size(tiled, l) + TILE_PX - 1u) / TILE_PX;
+        number += grid.x * grid.y;
+    }
+    let size = level_size(tiled, level);
+    let grid = (size + TILE_PX - 1u) / TILE_PX;
+    let place = min(vec2<u32>(uv * vec2<f32>(size)) / TILE_PX, grid - 1u);
+    number += place.y * grid.x + place.x;
+    let entry = textureLoad(tile_table, vec2(number % TABLE_PX, number / TABLE_PX), 0);
+    var tile: Tile;
+    tile.level = entry.z;
+    tile.page = entry.y;
+    let there = (level_size(tiled, entry.z) + TILE_PX - 1u) / TILE_PX;
+    let own = min(place >> vec2(entry.z - min(level, entry.z)), there - 1u);
+    let slot = vec2(entry.x % ACROSS, entry.x / ACROSS);
+    tile.offset = vec2<f32>(slot) * STORED_PX + BORDER_PX - vec2<f32>(own * TILE_PX);
+    return tile;
+}
+
+// An image at a place, filtered as a whole texture is (Vulkan 1.3, 16.5.7 "Texel Anisotropic Filtering"):
+// between the two levels that lie nearest to the footprint.
+fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+    if !TILED || tiled.x == 0u {
+        return textureSampleGrad(image, by, uv, dx, dy);
+    }
+    let size = vec2<f32>(tiled.yz);
+    let lod = clamp(log2(narrow_side(dx * size, dy * size)), 0.0, f32(tiled.w));
+    let fine = u32(lod);
+    let share = lod - f32(fine);
+    let inside = fract(uv);
+    var colour = vec4(0.0);
+    // What is left to the base, which has levels of its own.
+    var rest = 1.0;
+    // A loop, since drawing in software takes both ways of a branch.
+    for (var level = fine; level < tiled.w && level <= fine + 1u; level += 1u) {
+        let weight = select(share, 1.0 - share, level == fine);
+        let tile = tile_at(tiled, level, inside);
+        if weight <= 0.0 || tile.level >= tiled.w {
+            continue;
+        }
+        let there = vec2<f32>(level_size(tiled, tile.level));
+        let at = (inside * there + tile.offset) / PAGE_PX;
+        let step = there / PAGE_PX;
+        if band {
+            colour += weight * textureSampleGrad(band_tiles, tile_sampler, at, tile.page, dx * step, dy * step);
+        } else {
+            colour += weight * textureSampleGrad(colour_tiles, tile_sampler, at, tile.page, dx * step, dy * step);
+        }
+        rest -= weight;
+    }
+    if rest > 0.0 {
+        colour += rest * textureSampleGrad(image, by, uv, dx, dy);
+    }
+    return colour;
+}
+
+// The number of a region at a place, from a level about as fine as the picture.
+fn number_at(tiled: vec4<u32>, image: texture_2d<u32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> u32 {
+    if TILED && tiled.x != 0u {
+        let size = vec2<f32>(tiled.yz);
+        let level = u32(log2(max(narrow_side(dx * size, dy * size), 1.0)));
+        if level < tiled.w {
+            let inside = clamp(uv, vec2(0.0), vec2(1.0));
+            let tile = tile_at(tiled, level, inside);
+            if tile.level < tiled.w {
+                let there = vec2<f32>(level_size(tiled, tile.level));
+                let texel = clamp(floor(inside * there), vec2(0.0), there - 1.0);
+                return textureLoad(label_tiles, vec2<i32>(texel + tile.offset), tile.page, 0).r;
+            }
+        }
+    }
+    let size = vec2<f32>(textureDimensions(image));
+    let texel = clamp(floor(uv * size), vec2(0.0), size - 1.0);
+    return textureLoad(image, vec2<i32>(texel), 0).r;
+}
