@@ -158,7 +158,7 @@ for (const backend of Object.keys(BACKENDS)) {
       // Home: a picture with a name, and the object, checked by Khronos' own validator.
       await room(page).locator('[data-name]').fill('Ada');
       const take = async (what) => {
-        const [download] = await Promise.all([page.waitForEvent('download'), room(page).locator(`[data-do="${what}"]`).tap()]);
+        const [download] = await Promise.all([page.waitForEvent('download', { timeout: 240_000 }), room(page).locator(`[data-do="${what}"]`).tap()]);
         return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
       };
       const picture = await take('picture');

@@ -204,7 +204,7 @@ for (const backend of Object.keys(BACKENDS)) {
       await staff.locator('.pad').focus();
       for (const key of [...'271828', 'Enter']) await page.keyboard.press(key);
       await staff.getByText('a fault for the attendant').waitFor();
-      const [download] = await Promise.all([page.waitForEvent('download'), staff.locator('[data-staff="table"]').tap()]);
+      const [download] = await Promise.all([page.waitForEvent('download', { timeout: 240_000 }), staff.locator('[data-staff="table"]').tap()]);
       const table = readFileSync(await download.path(), 'utf8');
       assert.match(table, /^day,what,count\r\n\d{4}-\d\d-\d\d,attendant,1\r\n\d{4}-\d\d-\d\d,begun,1\r\n[\s\S]*,stop v2,1\r\n/);
       assert.deepEqual(failures.splice(0), ['a fault for the attendant']);
