@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { Counts } from "../src/internal/gallery/counts.js";
 import { Code } from "../src/internal/gallery/code.js";
 import { Idle, LEAST_S, WARN_S } from "../src/internal/gallery/idle.js";
-import { filesIn } from "../src/internal/gallery/offline.js";
+import { filesIn, tileFiles, tileLists } from "../src/internal/gallery/offline.js";
 
 /** As much of `Storage` as is used. */
 function store(limit = Infinity) {
@@ -101,4 +101,11 @@ test("every file that a document names is found, also by fields of later version
     surface: { file: "a.glb" }, layers: [{ images: [{ file: "b c.png" }] }], palette: [{ spectrum: "s.csv" }, { spectrum: null }],
     views: [{ narration: { en: { audio: "n.ogg", captions: "n.vtt" } } }], evidence: [{ attachments: [{ file: "https://elsewhere.example/x" }, { file: "" }], title: "file" }], later: { deep: [{ file: "z.bin" }] },
   }), ["a.glb", "b c.png", "s.csv", "n.ogg", "n.vtt", "z.bin"]);
+});
+
+test("layers in tiles are kept with every tile of every level", () => {
+  assert.deepEqual(tileLists({ layers: [{ images: [{ file: "a.png", tiles: { index: "tiles/a.json" } }, { file: "b.png" }] }], region_map: null }), ["tiles/a.json"]);
+  assert.deepEqual(tileFiles("tiles/a.json", { ending: "webp", levels: [{ names: "00112233445566778899aabbccddeeff" }, { names: "0011223344556677" }] }), [
+    "tiles/00/0011223344556677.webp", "tiles/88/8899aabbccddeeff.webp",
+  ]);
 });

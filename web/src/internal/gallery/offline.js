@@ -14,6 +14,23 @@ export function filesIn(value) {
   return Object.entries(value).flatMap(([name, inner]) => (typeof inner === "string" ? (NAMES_A_FILE.has(name) && !/^[a-z][a-z0-9+.-]*:|^$/i.test(inner) ? [inner] : []) : filesIn(inner)));
 }
 
+/** Letters of a tile's name. */
+const NAME_LETTERS = 16;
+
+/** Lists of tiles that a document names. @param {any} document @returns {string[]} */
+export function tileLists(document) {
+  const images = [...(document.layers ?? []), document.region_map].flatMap((one) => one?.images ?? []);
+  return images.flatMap((image) => (typeof image.tiles?.index === "string" ? [image.tiles.index] : []));
+}
+
+/** Every tile of a list, each file once. @param {string} index path of the list @param {{ending: string, levels: {names: string}[]}} list */
+export function tileFiles(index, { ending, levels }) {
+  const folder = index.slice(0, index.lastIndexOf("/") + 1);
+  const names = levels.map(({ names: all }) => all).join("");
+  const found = Array.from({ length: Math.floor(names.length / NAME_LETTERS) }, (_, at) => names.slice(at * NAME_LETTERS, (at + 1) * NAME_LETTERS));
+  return [...new Set(found)].map((name) => `${folder}${name.slice(0, 2)}/${name}.${ending}`);
+}
+
 /** What is kept whole. @returns {Promise<{name: string, files: number, when: string} | null>} */
 export async function keptNow() {
   try {
@@ -43,7 +60,13 @@ async function listOf(base, src) {
     const bytes = await (await get(address)).arrayBuffer();
     list.set(address.href, await digest(bytes));
     const dossier = JSON.parse(new TextDecoder().decode(bytes));
-    for (const file of filesIn(dossier)) list.set(new URL(file.split("/").map(encodeURIComponent).join("/"), address).href, null);
+    const add = (/** @type {string} */ file) => {
+      const url = new URL(file.split("/").map(encodeURIComponent).join("/"), address);
+      list.set(url.href, null);
+      return url;
+    };
+    for (const file of filesIn(dossier)) add(file);
+    for (const index of tileLists(dossier)) for (const file of tileFiles(index, await (await get(add(index))).json())) add(file);
     const surface = dossier.surface?.file;
     if (typeof surface === "string" && /\.gltf$/i.test(surface)) {
       const mesh = new URL(surface, address);
