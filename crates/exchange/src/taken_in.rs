@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::io::Cursor;
 
 use ganosis_dossier::Dossier;
-use ganosis_dossier::document::{CLEARANCE_FIELD, ColourSpace, Layer, LayerImage, LayerKind};
+use ganosis_dossier::document::{
+    CLEARANCE_FIELD, ColourSpace, Layer, LayerImage, LayerKind, NARRATION_FIELD,
+};
 use image::ImageReader;
 use serde_json::Value;
 
@@ -93,6 +95,11 @@ pub(crate) fn with_layers(document: Dossier, flats: Vec<Flat>) -> (Dossier, Vec<
     document.layers = layers;
     if document.region_map.take().is_some() {
         lost.push("the region map".to_owned());
+    }
+    for view in &mut document.views {
+        if view.other.shift_remove(NARRATION_FIELD).is_some() {
+            lost.push(format!("narration of view:{}", view.id));
+        }
     }
     for item in &mut document.evidence {
         for attachment in item.attachments.drain(..) {

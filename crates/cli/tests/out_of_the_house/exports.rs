@@ -425,7 +425,23 @@ fn narration_goes_along_only_where_asked() {
     let report = outside::usd(&spoken);
     assert_eq!(report["sounds"], json!(["narration/0.wav"]));
     assert_eq!(report["errors"], json!([]));
-    assert!(holds(&std::fs::read(spoken).unwrap(), "RIFF"));
+    assert!(holds(&std::fs::read(&spoken).unwrap(), "RIFF"));
+    // It comes back where it was; where it did not go along, that is told.
+    let (back, said) = imported(&spoken, out.path());
+    assert_no_errors(&back, "spoken");
+    let audio = &document_in(&back)["views"][0]["narration"]["en"]["audio"];
+    assert_eq!(
+        std::fs::read(back.join(audio.as_str().unwrap())).unwrap(),
+        wav
+    );
+    assert!(said.contains("captions and other languages"), "{said}");
+    let away = tempfile::tempdir().unwrap();
+    let (back, said) = imported(&silent, away.path());
+    assert_no_errors(&back, "silent");
+    assert!(
+        said.contains("not in the file: narration of view:"),
+        "{said}"
+    );
 }
 
 #[test]

@@ -20,6 +20,8 @@ use crate::solid::Solid;
 const DOCUMENT: &str = "ganosisDocument";
 /// Key that has the sheet and the layers of each look.
 const LOOKS: &str = "ganosisLooks";
+/// Key that has the view, language and file of each narration.
+const NARRATIONS: &str = "ganosisNarrations";
 /// Name of the text layer in the package.
 const LAYER: &str = "object.usda";
 

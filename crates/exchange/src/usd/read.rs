@@ -4,10 +4,11 @@
 
 use std::collections::BTreeMap;
 
+use ganosis_dossier::document::NARRATION_FIELD;
 use ganosis_dossier::document_from_bytes;
-use serde_json::Value;
+use serde_json::{Value, json};
 
-use super::{DOCUMENT, LOOKS, zip};
+use super::{DOCUMENT, LOOKS, NARRATIONS, zip};
 use crate::error::ImportError;
 use crate::glb::to_glb;
 use crate::solid::{Look, Mesh, Solid};
@@ -80,7 +81,29 @@ pub fn from_usdz(bytes: &[u8]) -> Result<TakenIn, ImportError> {
     let surface = to_glb(&bare, &solid).map_err(|e| ImportError::Unreadable(e.to_string()))?;
     "surface.glb".clone_into(&mut document.surface.file);
     files.insert("surface.glb".to_owned(), surface);
-    let (document, lost) = taken_in::with_layers(document, flats);
+    let (mut document, mut lost) = taken_in::with_layers(document, flats);
+    let said = string_after(layer, &format!("string {NARRATIONS} = ")).unwrap_or_default();
+    let said: Vec<Value> = serde_json::from_str(&said).unwrap_or_default();
+    for (number, one) in said.iter().enumerate() {
+        let word = |name: &str| one[name].as_str().unwrap_or_default();
+        let view = document
+            .views
+            .iter_mut()
+            .find(|view| view.id == word("view"));
+        let spoken = packed.iter().find(|(name, _)| name == word("file"));
+        let (Some(view), Some((name, bytes))) = (view, spoken) else {
+            continue;
+        };
+        let end = taken_in::plain(name.rsplit('.').next().unwrap_or("mp3"));
+        let path = format!("narration/{number}.{end}");
+        let narration = json!({word("language"): {"audio": path}});
+        view.other.insert(NARRATION_FIELD.to_owned(), narration);
+        files.insert(path, bytes.to_vec());
+        let what = format!("narration of view:{}", view.id);
+        for line in lost.iter_mut().filter(|line| **line == what) {
+            *line = format!("captions and other languages of the {what}");
+        }
+    }
     Ok(TakenIn {
         document,
         files,

@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use ganosis_dossier::{Dossier, Text};
 use serde_json::json;
 
-use super::{DOCUMENT, LOOKS};
+use super::{DOCUMENT, LOOKS, NARRATIONS};
 use crate::site::licence_address;
 use crate::solid::{Mesh, Solid, upright};
 
@@ -15,6 +15,10 @@ use crate::solid::{Mesh, Solid, upright};
 pub struct Narration {
     /// Title of what it belongs to.
     pub title: String,
+    /// Id of the view.
+    pub view: String,
+    /// BCP 47 tag of its language.
+    pub language: String,
     /// Path in the package; of a kind that USDZ may hold: m4a, mp3 or wav.
     pub file: String,
     /// The file.
@@ -40,6 +44,9 @@ pub(super) fn layer(
     let record = solid.looks.iter();
     let record = record.map(|l| json!({"sheet": l.sheet, "layers": l.layers, "picture": l.picture.map(|p| &pictures[p])}));
     let record: serde_json::Value = record.collect();
+    let said = narrations.iter();
+    let said = said.map(|n| json!({"view": n.view, "language": n.language, "file": n.file}));
+    let said: serde_json::Value = said.collect();
     let rights = document.rights.as_ref().map_or_else(String::new, |rights| {
         format!(
             "{} {}",
@@ -49,11 +56,12 @@ pub(super) fn layer(
     });
     let _ = write!(
         out,
-        "#usda 1.0\n(\n    customLayerData = {{\n        string copyright = {}\n        string {DOCUMENT} = {}\n        string {LOOKS} = {}\n    }}\n    \
+        "#usda 1.0\n(\n    customLayerData = {{\n        string copyright = {}\n        string {DOCUMENT} = {}\n        string {LOOKS} = {}\n        string {NARRATIONS} = {}\n    }}\n    \
          defaultPrim = \"Object\"\n    doc = {}\n    metersPerUnit = 1\n    upAxis = \"Y\"\n)\n\n",
         quoted(rights.trim()),
         quoted(&document.to_value().to_string()),
         quoted(&record.to_string()),
+        quoted(&said.to_string()),
         quoted(document.description.get(language)),
     );
     let _ = write!(

@@ -9,6 +9,7 @@ use std::process::ExitCode;
 
 use anyhow::Context;
 use ganosis_dossier::Dossier;
+use ganosis_dossier::document::NARRATION_FIELD;
 use ganosis_dossier::store::Store;
 use ganosis_dossier::write::write_atomically;
 use ganosis_exchange::solid::{Purpose, Solid, solid};
@@ -204,7 +205,7 @@ fn write(arguments: &Arguments, document: &Dossier, store: &dyn Store) -> anyhow
 fn narrations(document: &Dossier, store: &dyn Store) -> anyhow::Result<Vec<Narration>> {
     let mut found = Vec::new();
     for view in &document.views {
-        let Some(spoken) = view.other.get("narration").and_then(|n| n.as_object()) else {
+        let Some(spoken) = view.other.get(NARRATION_FIELD).and_then(|n| n.as_object()) else {
             continue;
         };
         let languages = document.languages.iter();
@@ -228,6 +229,8 @@ fn narrations(document: &Dossier, store: &dyn Store) -> anyhow::Result<Vec<Narra
             .with_context(|| format!("the narration of the view {}", view.id))?;
         found.push(Narration {
             title: view.title.get(tag).to_owned(),
+            view: view.id.clone(),
+            language: tag.clone(),
             file: format!("narration/{}.{end}", found.len()),
             bytes,
         });
