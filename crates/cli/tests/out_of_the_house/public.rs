@@ -215,6 +215,44 @@ fn where_it_is_not_certain_what_is_cleared_there_is_no_copy() {
     ));
 }
 
+/// The tiles of what is public go out, by the list that names them; those of what is withheld do not.
+#[test]
+fn tiles_go_out_with_their_layer() {
+    let folder = copy_of_demo();
+    let mut document = document_in(folder.path());
+    let names = ["00aa00aa00aa00aa", "01bb01bb01bb01bb", "02cc02cc02cc02cc"];
+    for (layer, names) in [(0, &names[..2]), (1, &names[1..])] {
+        let list = json!({"ending": "webp", "levels": [{"names": names.concat()}]});
+        std::fs::create_dir_all(folder.path().join("tiles")).unwrap();
+        let index = format!("tiles/{layer}.json");
+        std::fs::write(folder.path().join(&index), list.to_string()).unwrap();
+        for name in names {
+            let of_two = folder.path().join("tiles").join(&name[..2]);
+            std::fs::create_dir_all(&of_two).unwrap();
+            std::fs::write(of_two.join(format!("{name}.webp")), name).unwrap();
+        }
+        document["layers"][layer]["images"][0]["tiles"] = json!({"index": index, "keep": "exact"});
+    }
+    document["layers"][1]["public"] = false.into();
+    write_document(folder.path(), &document);
+    let store = FolderStore::open(folder.path()).unwrap();
+    let copy = PublicStore::new(&read(&document), &store).unwrap();
+    let files: Vec<String> = copy.list().unwrap();
+    let tiles: Vec<&str> = files
+        .iter()
+        .filter(|file| file.starts_with("tiles/"))
+        .map(String::as_str)
+        .collect();
+    assert_eq!(
+        tiles,
+        [
+            "tiles/0.json",
+            "tiles/00/00aa00aa00aa00aa.webp",
+            "tiles/01/01bb01bb01bb01bb.webp"
+        ]
+    );
+}
+
 /// What rests on something withheld is a finding of the check, at its place.
 #[test]
 fn contradictions_are_found() {

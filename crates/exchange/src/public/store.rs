@@ -38,6 +38,12 @@ impl<'a> PublicStore<'a> {
                 if !files.remove(file) {
                     continue;
                 }
+                if image.tiles.is_some() {
+                    return Err(PublicError::Labels {
+                        file: file.clone(),
+                        reason: "it is cut into tiles".to_owned(),
+                    });
+                }
                 let map = labels::without(&inner.read(file)?, &copy.region_numbers);
                 let map = map.map_err(|reason| PublicError::Labels {
                     file: file.clone(),
@@ -135,6 +141,15 @@ fn files_of(
             files.insert(text.to_owned());
         }
     }
+    let layers = copy.document.layers.iter().flat_map(|layer| &layer.images);
+    let maps = copy.document.region_map.iter().flat_map(|map| &map.images);
+    for tiling in layers.chain(maps).filter_map(|image| image.tiles.as_ref()) {
+        let Ok(index) = inner.read(&tiling.index) else {
+            continue;
+        };
+        let tiles = tiles_of(&tiling.index, &index).into_iter();
+        files.extend(tiles.filter(|file| there.contains(file.as_str())));
+    }
     let surface = &copy.document.surface.file;
     if files.contains(surface)
         && let Some(gltf) = gltf_json::json_of(&inner.read(surface)?)
@@ -152,6 +167,25 @@ fn files_of(
         }
     }
     Ok(files)
+}
+
+/// Letters of the name of a tile.
+const TILE_NAME: usize = 16;
+
+/// The files that a list of tiles names: each in a folder by the first two letters of its name.
+fn tiles_of(path: &str, index: &[u8]) -> BTreeSet<String> {
+    let index: Value = serde_json::from_slice(index).unwrap_or_default();
+    let ending = index["ending"].as_str().unwrap_or_default();
+    let folder = path.rfind('/').map_or("", |slash| &path[..=slash]);
+    let levels = index["levels"].as_array().into_iter().flatten();
+    let names: String = levels.filter_map(|level| level["names"].as_str()).collect();
+    if !names.is_ascii() {
+        return BTreeSet::new();
+    }
+    (0..names.len() / TILE_NAME)
+        .map(|at| &names[at * TILE_NAME..(at + 1) * TILE_NAME])
+        .map(|name| format!("{folder}{}/{name}.{ending}", &name[..2]))
+        .collect()
 }
 
 fn gather<'v>(value: &'v Value, into: &mut BTreeSet<&'v str>) {

@@ -247,6 +247,12 @@ impl Maker<'_> {
         let mut images = Vec::new();
         for layer in key.1.iter().filter_map(|id| self.document.layer(id)) {
             let image = layer.images.iter().find(|image| image.sheet == id);
+            if image.is_some_and(|image| image.tiles.is_some()) {
+                self.solid.notes.push(format!(
+                    "the layer {} on {id} is cut into tiles: its coarse levels alone are in the file",
+                    layer.id
+                ));
+            }
             images.extend(image.map(|image| (layer.colour_space.as_ref(), image.file.as_str())));
         }
         let name = format!("{id}.{}", key.1.join("+"));
