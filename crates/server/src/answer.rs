@@ -83,6 +83,7 @@ fn file(store: &dyn Store, path: &str, request: &Parts) -> Result<Response, Stor
     let head = Head {
         tag: &tag,
         media_type: media_type(path),
+        lasting: is_named_by_content(path),
     };
     let headers = &request.headers;
     if let Some(tags) = value(headers, header::IF_NONE_MATCH)
@@ -126,10 +127,30 @@ fn file(store: &dyn Store, path: &str, request: &Parts) -> Result<Response, Stor
     })
 }
 
+/// Always asked for again, answered with 304 where nothing changed.
+const AGAIN: &str = "no-cache";
+/// A year, the longest that is usual, and never asked for again meanwhile (RFC 8246).
+const FOR_EVER: &str = "public, max-age=31536000, immutable";
+
+/// Whether a file is named by the hash of its content, as tiles are: `…/ab/abcdef0123456789.webp`.
+fn is_named_by_content(path: &str) -> bool {
+    let mut steps = path.rsplit('/');
+    let (Some(file), Some(folder)) = (steps.next(), steps.next()) else {
+        return false;
+    };
+    let name = file.split('.').next().unwrap_or_default();
+    folder.len() == 2
+        && name.len() == 16
+        && name.starts_with(folder)
+        && name.bytes().all(|b| b.is_ascii_hexdigit())
+}
+
 /// What every answer about a file says of it.
 struct Head<'a> {
     tag: &'a str,
     media_type: &'a str,
+    /// The name never gets another content.
+    lasting: bool,
 }
 
 impl Head<'_> {
@@ -139,8 +160,10 @@ impl Head<'_> {
             .header(header::CONTENT_TYPE, self.media_type)
             .header(header::ETAG, self.tag)
             .header(header::ACCEPT_RANGES, "bytes")
-            // Always asked for again, answered with 304 where nothing changed.
-            .header(header::CACHE_CONTROL, "no-cache");
+            .header(
+                header::CACHE_CONTROL,
+                if self.lasting { FOR_EVER } else { AGAIN },
+            );
         for (name, value) in more {
             builder = builder.header(name, value);
         }

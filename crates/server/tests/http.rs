@@ -16,6 +16,10 @@ fn served() -> Served {
         std::fs::write(dossier.join(".git/config"), "secret").unwrap();
         std::fs::write(viewer.join("a.wasm"), vec![0; 4000]).unwrap();
         std::fs::write(dossier.join("dossier.json"), "{}").unwrap();
+        std::fs::create_dir_all(dossier.join("tiles/ab")).unwrap();
+        for tile in ["abcdef0123456789", "0bcdef0123456789"] {
+            std::fs::write(dossier.join(format!("tiles/ab/{tile}.webp")), "x").unwrap();
+        }
         std::fs::write(dossier.join("a b.png"), "0123456789").unwrap();
         let store = FolderStore::open(dossier).unwrap();
         Site::new(viewer, Box::new(store)).unwrap()
@@ -154,4 +158,21 @@ fn the_server_stops_when_told() {
     assert_eq!(served.get("/", "").status, 200);
     served.stop();
     assert!(TcpStream::connect(served.address).is_err());
+}
+
+/// RFC 8246: what is named by its content may be kept; everything else is asked for again.
+#[test]
+fn only_what_is_named_by_its_content_may_be_kept() {
+    let served = served();
+    for (path, wanted) in [
+        (
+            "/dossier/tiles/ab/abcdef0123456789.webp",
+            "public, max-age=31536000, immutable",
+        ),
+        ("/dossier/tiles/ab/0bcdef0123456789.webp", "no-cache"),
+        ("/dossier/dossier.json", "no-cache"),
+    ] {
+        let answer = served.get(path, "");
+        assert_eq!(answer.header("cache-control"), Some(wanted), "{path}");
+    }
 }
