@@ -89,6 +89,20 @@ function slabsGlb() {
   return Buffer.concat([head, chunk(body.length, 0x4e4f534a), body, chunk(data.length, 0x004e4942), data]);
 }
 
+/** A layer of blocks in greys that nobody chose, which go over the sheet; and where a place lies on it. */
+const SHEET_PX = 384;
+const block = (x, y) => 40 + (Math.imul(Math.floor(x / 6) * 73 + Math.floor(y / 6) * 1619, 2654435761) >>> 24) * 0.7;
+const onSheet = ([x, y, z]) => {
+  const k = SLABS.findIndex((slab) => Math.abs(slab.z - z) < 1e-6);
+  const [left, low, width, height] = [SLABS[k].x[0], SLABS[k].y[0], SLABS[k].x[1] - SLABS[k].x[0], SLABS[k].y[1] - SLABS[k].y[0]];
+  return [(k / 3 + 0.01 + ((x - left) / width) * (1 / 3 - 0.02)) * SHEET_PX, (0.99 - ((y - low) / height) * 0.98) * SHEET_PX];
+};
+/** The same camera in a band in which light is dark. */
+const otherBand = () => png(LENS.width_px, LENS.height_px, 1, (x, y) => {
+  const rays = [[0.25, 0.25], [0.75, 0.25], [0.25, 0.75], [0.75, 0.75]].map(([u, v]) => hit(STAND, rayOf([x + u, y + v])));
+  return [Math.round(rays.reduce((sum, place) => sum + (place ? 250 - 0.6 * block(...onSheet(place)) : 20), 0) / 4)];
+});
+
 /** All over the object and in depth. */
 const POINTS = [[-0.45, -0.4, 0], [0.4, 0.42, 0], [-0.4, 0.4, 0], [0.05, -0.4, 0], [-0.15, 0.15, 0.35], [0.1, -0.1, 0.35], [-0.12, -0.1, 0.35], [0.3, -0.15, 0.2], [0.42, -0.4, 0.2], [0.45, 0.1, 0]];
 
@@ -116,16 +130,16 @@ for (const backend of Object.keys(BACKENDS)) {
     });
 
     /** The page with the photograph chosen. */
-    const opened = async (context = {}) => {
+    const opened = async (context = {}, src = 'dossier/', photo = taken) => {
       const room = await chromium.newContext({ viewport: { width: 1600, height: 900 }, reducedMotion: 'reduce', acceptDownloads: true, ...context });
       const page = await room.newPage();
       page.on('pageerror', (error) => failures.push(error.message));
-      await openReady(page, site.address('dossier/'), backend);
+      await openReady(page, site.address(src), backend);
       await setView(page, START);
       const view = page.locator('ganosis-view');
       await view.locator('[data-page="measure"]').click();
       await view.locator('[data-photographs]').click();
-      await view.locator('.photographs input[type="file"]').first().setInputFiles(taken);
+      await view.locator('.photographs input[type="file"]').first().setInputFiles(photo);
       await view.locator('.photo-canvas').waitFor();
       await setView(page, {});
       return { page, view };
@@ -305,6 +319,43 @@ for (const backend of Object.keys(BACKENDS)) {
       // Within a pixel of the photograph, over which the paint changes by 3 codes.
       assert.ok(worst <= 6, `${worst}`);
       await page.context().close();
+    });
+
+    test('a pose that is nearly right is brought into agreement with a layer, though the band is another', async () => {
+      const own = mkdtempSync(join(tmpdir(), 'ganosis-by-layer-'));
+      writeDossier(own);
+      writeFileSync(join(own, 'square.glb'), slabsGlb());
+      writeFileSync(join(own, 'state-0.png'), png(SHEET_PX, SHEET_PX, 3, (x, y) => new Array(3).fill(Math.round(block(x, y)))));
+      site.mounts.blocks = own;
+      const { page, view } = await opened({}, 'blocks/', { name: 'band.png', mimeType: 'image/png', buffer: otherBand() });
+      // Knocked about: turned about its own axes, and shifted.
+      const [a, b, c] = [0.008, -0.006, 0.01];
+      const turn = [[1, -c, b], [c, 1, -a], [-b, a, 1]];
+      const rows = turn.map((row) => [0, 1, 2].map((k) => row.reduce((sum, v, j) => sum + v * ROWS[j][k], 0)));
+      const first = unit(rows[0]);
+      const second = unit(sub(rows[1], first.map((v) => v * dot(first, rows[1]))));
+      const rotation = [first, second, cross(first, second)];
+      const start = { rotation, translation_m: rotation.map((row, k) => -dot(row, STAND) + [0.004, -0.003, 0.01][k]) };
+      const off = (pose) => {
+        const misses = POINTS.map((place) => {
+          const [x, y, z] = pose.rotation.map((row, k) => dot(row, place) + pose.translation_m[k]);
+          return Math.hypot(...sub(distort([x / z, y / z]).map((v, k) => v * LENS.focal_px[k] + LENS.centre_px[k]), pixelOf(place)));
+        });
+        return Math.sqrt(misses.reduce((sum, v) => sum + v * v, 0) / misses.length);
+      };
+      assert.ok(off(start) > 5, `${off(start)}`);
+      const poses = { format: 'ganosis-poses/1', photos: [{ photo: { file: 'band.png', sha256: '' }, lens: LENS, pose: start }] };
+      await view.locator('.photographs input[type="file"]').nth(1).setInputFiles({ name: 'start.json', mimeType: 'application/json', buffer: Buffer.from(JSON.stringify(poses)) });
+      await view.locator('[data-agree]').click();
+      await view.locator('.agreed', { hasText: /Agrees with First|Refused/ }).waitFor({ timeout: 240_000 });
+      const told = await view.locator('.agreed').innerText();
+      const found = JSON.parse(await saved(page, view, 'poses')).photos[0].pose;
+      assert.ok(off(found) < 0.2, `${off(found)}: ${told}`);
+      // It says how far it moved: as far as it was off.
+      const moved = Number(/moved by ([\d.]+) px/.exec(told)[1]);
+      assert.ok(Math.abs(moved - off(start)) < 0.2 * off(start), `${told}, ${off(start)}`);
+      await page.context().close();
+      rmSync(own, { recursive: true, force: true });
     });
 
     test('a point by keyboard alone, and by a finger that rests', async () => {
