@@ -1,11 +1,13 @@
 //! Poses brought into agreement with a layer, against the cameras that took the photographs.
 
+use std::process::Command;
+
 use ganosis_imaging::pose::{Agreement, Pose, PosedPhoto, Poses};
 use glam::{DMat3, DQuat, DVec3};
 use serde_json::Value;
 
+use crate::MADE;
 use crate::poses::{off_px, truth};
-use crate::{MADE, ran};
 
 /// A pose off by this: a tripod that was knocked.
 fn knocked(pose: &Pose, turn_rad: [f64; 3], shift_m: [f64; 3]) -> Pose {
@@ -18,8 +20,8 @@ fn knocked(pose: &Pose, turn_rad: [f64; 3], shift_m: [f64; 3]) -> Pose {
     }
 }
 
-/// What the command makes of a photograph from a start.
-fn agreed(photo: &str, layer: &str, start: PosedPhoto) -> (Agreement, PosedPhoto) {
+/// What the command makes of a photograph from a start; nothing where it is not sure.
+fn agreed(photo: &str, layer: &str, start: PosedPhoto) -> Option<(Agreement, PosedPhoto)> {
     let folder = tempfile::tempdir().unwrap();
     let (from, to) = (
         folder.path().join("start.json"),
@@ -44,11 +46,22 @@ fn agreed(photo: &str, layer: &str, start: PosedPhoto) -> (Agreement, PosedPhoto
         "linear",
     ];
     let out = ["--json", "-o", to.to_str().unwrap()];
-    let text = ran(&MADE.photographs(), &[&words[..], &rest, &out].concat());
+    let made = Command::new(env!("CARGO_BIN_EXE_ganosis"))
+        .args([&words[..], &rest, &out].concat())
+        .current_dir(MADE.photographs())
+        .output()
+        .unwrap();
+    if made.status.code() == Some(2) {
+        let why = String::from_utf8_lossy(&made.stderr);
+        assert!(why.contains("it is not sure"), "{why}");
+        assert!(!to.exists());
+        return None;
+    }
+    let text = String::from_utf8(made.stdout).unwrap();
     let value: Value = serde_json::from_str(&text).unwrap();
     let agreement = serde_json::from_value(value["agreement"].clone()).unwrap();
     let poses = Poses::read(&std::fs::read_to_string(&to).unwrap(), "out").unwrap();
-    (agreement, poses.photos[0].clone())
+    Some((agreement, poses.photos[0].clone()))
 }
 
 /// Turns and shifts by which the starts are off: some ten pixels.
@@ -61,6 +74,7 @@ const KNOCKS: [([f64; 3], [f64; 3]); 3] = [
 #[test]
 fn a_knocked_pose_comes_back_by_a_layer_in_the_same_band_and_in_others() {
     let truth = truth();
+    let mut refused = Vec::new();
     let mut knocks = KNOCKS.iter().cycle();
     let colours = (1..=8).map(|k| (format!("photographs/c{k}.png"), format!("c{k}.png")));
     let bands = ["vis", "uvl", "irr"];
@@ -78,7 +92,11 @@ fn a_knocked_pose_comes_back_by_a_layer_in_the_same_band_and_in_others() {
             ..is.clone()
         };
         let before = off_px(&start, is);
-        let (agreement, found) = agreed(&photo, "as-found-colour", start);
+        let Some((agreement, found)) = agreed(&photo, "as-found-colour", start) else {
+            println!("{name}: {before:.2} px off before, refused");
+            refused.push(name);
+            continue;
+        };
         let after = off_px(&found, is);
         println!(
             "{name}: {before:.2} px off before, {after:.3} after; said to have moved {:.2}, sure to {:.3}, {} of {} squares, {} rounds",
@@ -88,6 +106,12 @@ fn a_knocked_pose_comes_back_by_a_layer_in_the_same_band_and_in_others() {
             agreement.squares,
             agreement.rounds
         );
-        assert!(after < 0.5, "{name}: {after}");
+        assert!(after < 0.3, "{name}: {after}");
     }
+    // What lies under the paint may share too few edges with it: then it is refused, and never wrong.
+    assert!(refused.len() < 2, "{refused:?}");
+    assert!(
+        refused.iter().all(|name| name.contains("irr")),
+        "{refused:?}"
+    );
 }

@@ -311,19 +311,31 @@ pub fn agree_with_layer(
                 (found.map(), found.level_px)
             }
         };
-        let squares = found_squares(&rendered, photo, &map, level);
+        let mut squares = found_squares(&rendered, photo, &map, level);
+        if rounds > 1 && level > 1.0 {
+            // What was blurred for registration may be found sharply once it is near.
+            let sharp = found_squares(&rendered, photo, &map, 1.0);
+            if sharp.len() > squares.len() {
+                squares = sharp;
+            }
+        }
         let fit = fitted(&small, &pose, (&rendered, &depths), &squares)?;
         let moved = moved(&small, &fit.places, &pose, &fit.pose);
         pose = fit.pose;
         near = Some((Homography::identity(), level));
-        let settled = moved.iter().all(|m| m[0].hypot(m[1]) < SETTLED_PX);
+        let most = moved.iter().map(|m| m[0].hypot(m[1])).fold(0.0, f64::max);
+        // Noise may go on for ever, by less than what is unsure anyhow.
+        let settled = most < SETTLED_PX || rounds == ROUNDS && most < fit.standard_error_px;
         last = Some(fit);
         if settled {
             break;
         }
+        if rounds == ROUNDS {
+            last = None;
+        }
     }
     let Some(fit) = last else {
-        return Err(of_layer(unsure("no round was made")));
+        return Err(of_layer(unsure("they come to no agreement that stays")));
     };
     if fit.standard_error_px > LARGEST_ERROR_PX {
         return Err(of_layer(unsure(&format!(
