@@ -36,6 +36,7 @@ enum Command {
     Drape(Box<commands::drape::Arguments>),
     Bands(commands::bands::Arguments),
     Pack(commands::pack::Arguments),
+    Unwrap(commands::unwrap::Arguments),
 }
 
 /// Exit code when something could not be read or done.
@@ -58,6 +59,7 @@ fn main() -> ExitCode {
         Command::Drape(arguments) => commands::drape::run(&arguments),
         Command::Bands(arguments) => commands::bands::run(&arguments),
         Command::Pack(arguments) => commands::pack::run(&arguments),
+        Command::Unwrap(arguments) => commands::unwrap::run(&arguments),
     };
     result.unwrap_or_else(|error| {
         eprintln!("ganosis: {error:#}");

@@ -7,12 +7,14 @@ use ganosis_imaging::drape::fill::Fill;
 use ganosis_imaging::drape::room::InMemory;
 use ganosis_imaging::drape::texels::Place;
 use ganosis_imaging::drape::{
-    Drape, Mesh, Mix, Picture, Report, Settings, TileResult, Tiles, View, coverage,
+    Drape, Mesh, Picture, Report, Settings, TileResult, Tiles, View, coverage,
 };
 use ganosis_imaging::lens::Lens;
 use ganosis_imaging::pose::PosedPhoto;
 use glam::{DVec3, Vec2};
-use scene::{Photographs, bent, grid, mesh, photograph_of_plane, posed, square, surface, views};
+use scene::{
+    Photographs, bent, grid, mesh, photograph_of_plane, posed, settings, square, surface, views,
+};
 
 const SIDE_M: f64 = 0.4;
 
@@ -43,20 +45,24 @@ fn four() -> Vec<PosedPhoto> {
         .collect()
 }
 
+/// Photographs of the paint.
+fn painted(posed: &[PosedPhoto]) -> Vec<Picture> {
+    let each = posed.iter().map(|p| photograph_of_plane(p, 3, &paint));
+    each.collect()
+}
+
+/// What a drape has is what another gave.
+fn same_tiles(drape: &Drape, whole: &Draped) {
+    for (tile, wanted) in whole.results.iter().enumerate() {
+        assert_eq!(&drape.tile(tile).unwrap(), wanted, "tile {tile}");
+    }
+}
+
 struct Draped {
     mesh: Mesh,
     tiles: Tiles,
     report: Report,
     results: Vec<TileResult>,
-}
-
-fn settings(channels: usize) -> Settings {
-    Settings {
-        channels,
-        border_texels: 4.0,
-        memory_bytes: 1 << 30,
-        mix: Mix::default(),
-    }
 }
 
 fn drape(views: &[View], pictures: Vec<Picture>, side_px: u32, settings: Settings) -> Draped {
@@ -105,7 +111,7 @@ fn draped_light_is_that_of_the_paint() {
         .iter()
         .map(|p| photograph_of_plane(p, 3, &paint))
         .collect();
-    let draped = drape(&views(&posed), pictures, 384, settings(3));
+    let draped = drape(&views(&posed), pictures, 384, settings(3, 4.0));
     assert_eq!(draped.report.seen_texels, draped.report.chart_texels);
     let (mut errors, mut border) = (Vec::new(), 0);
     draped.each(3, |at, covered, light, _, _| {
@@ -136,7 +142,7 @@ fn effective_resolution_is_that_of_the_nearest_camera() {
         DVec3::ZERO,
     )];
     let pictures = vec![photograph_of_plane(&posed[0], 1, &paint)];
-    let draped = drape(&views(&posed), pictures, 256, settings(1));
+    let draped = drape(&views(&posed), pictures, 256, settings(1, 4.0));
     let mut compared = 0;
     draped.each(1, |at, covered, _, tile, i| {
         if covered == coverage::SEEN && at.length() < 0.01 {
@@ -167,7 +173,7 @@ fn a_highlight_and_a_shadow_in_one_photograph_of_four_leave_no_trace() {
             paint(x, y).map(|v| v * by)
         })
     });
-    let draped = drape(&views(&posed), pictures.collect(), 384, settings(3));
+    let draped = drape(&views(&posed), pictures.collect(), 384, settings(3, 4.0));
     let (mut wrong, mut all) = (0, 0);
     draped.each(3, |at, _, light, _, _| {
         let wanted = paint(at.x, at.y);
@@ -198,12 +204,11 @@ fn photographs_of_different_brightness_meet_without_a_seam_or_a_double_edge() {
         .iter()
         .zip(gains)
         .map(|(p, gain)| photograph_of_plane(p, 1, &move |x, y| grey(x, y).map(|v| v * gain)));
-    let draped = drape(&views(&posed), pictures.collect(), 384, settings(1));
+    let draped = drape(&views(&posed), pictures.collect(), 384, settings(1, 4.0));
     let mut places = std::collections::HashMap::new();
     draped.each(1, |at, _, light, tile, i| {
         let t = draped.tiles.tiles[tile];
-        let (x, y) = (t.x0 + i as u32 % t.width, t.y0 + i as u32 / t.width);
-        places.insert((x, y), (at, light[0]));
+        places.insert(t.texel(i), (at, light[0]));
     });
     // Inside a stripe, neighbours differ by no more than a tenth of the difference of two photographs.
     let flat = |at: DVec3| (at.x * 30.0 + at.y * 8.0).sin().abs() > 0.5;
@@ -231,16 +236,13 @@ fn photographs_of_different_brightness_meet_without_a_seam_or_a_double_edge() {
 fn an_interrupted_run_goes_on_and_gives_the_same_bytes_whatever_the_memory() {
     let posed = four();
     let views = views(&posed);
-    let pictures: Vec<Picture> = posed
-        .iter()
-        .map(|p| photograph_of_plane(p, 3, &paint))
-        .collect();
-    let whole = drape(&views, pictures.clone(), 300, settings(3));
+    let pictures = painted(&posed);
+    let whole = drape(&views, pictures.clone(), 300, settings(3, 4.0));
     let room = InMemory::default();
     // So little memory that each photograph is a batch of its own.
     let little = Settings {
         memory_bytes: 1,
-        ..settings(3)
+        ..settings(3, 4.0)
     };
     let drape = Drape {
         mesh: &whole.mesh,
@@ -268,20 +270,15 @@ fn an_interrupted_run_goes_on_and_gives_the_same_bytes_whatever_the_memory() {
     assert!(stops > 3, "{stops}");
     let (a, b) = (&report, &whole.report);
     assert_eq!((a.seen_texels, &a.photos), (b.seen_texels, &b.photos));
-    for (tile, wanted) in whole.results.iter().enumerate() {
-        assert_eq!(&drape.tile(tile).unwrap(), wanted, "tile {tile}");
-    }
+    same_tiles(&drape, &whole);
 }
 
 #[test]
 fn a_run_that_goes_on_with_other_memory_asks_every_photograph() {
     let posed = four();
     let views = views(&posed);
-    let pictures: Vec<Picture> = posed
-        .iter()
-        .map(|p| photograph_of_plane(p, 3, &paint))
-        .collect();
-    let whole = drape(&views, pictures.clone(), 300, settings(3));
+    let pictures = painted(&posed);
+    let whole = drape(&views, pictures.clone(), 300, settings(3, 4.0));
     let tiles = whole.tiles.tiles.len() as u64;
     for (first, then) in [(1, 1 << 30), (1 << 30, 1)] {
         let room = InMemory::default();
@@ -291,7 +288,7 @@ fn a_run_that_goes_on_with_other_memory_asks_every_photograph() {
             views: &views,
             settings: Settings {
                 memory_bytes,
-                ..settings(3)
+                ..settings(3, 4.0)
             },
             room: &room,
         };
@@ -302,9 +299,7 @@ fn a_run_that_goes_on_with_other_memory_asks_every_photograph() {
         let drape = with(then);
         let report = drape.run(&Photographs::new(pictures.clone())).unwrap();
         assert_eq!(report.photos, whole.report.photos, "{first} {then}");
-        for (tile, wanted) in whole.results.iter().enumerate() {
-            assert_eq!(&drape.tile(tile).unwrap(), wanted, "tile {tile}");
-        }
+        same_tiles(&drape, &whole);
     }
 }
 
@@ -319,7 +314,7 @@ fn a_turned_photograph_and_one_from_inside_are_named() {
             mesh: &mesh,
             tiles: &tiles,
             views,
-            settings: settings(1),
+            settings: settings(1, 4.0),
             room: &room,
         };
         drape.run(&Photographs::new(vec![picture])).unwrap_err()
@@ -347,7 +342,7 @@ fn a_separate_part_that_nothing_saw_is_not_filled() {
     let lens = Lens::simple(300, 300, 400.0);
     let posed = [posed("a", lens, DVec3::new(0.0, 0.0, 0.8), DVec3::ZERO)];
     let picture = photograph_of_plane(&posed[0], 1, &|_, _| [0.4; 3]);
-    let settings = settings(1);
+    let settings = settings(1, 4.0);
     let (views, room) = (views(&posed), InMemory::default());
     let tiles = Tiles::new(&mesh, settings.border_texels);
     let drape = Drape {

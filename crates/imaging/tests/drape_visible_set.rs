@@ -3,13 +3,14 @@
 
 mod scene;
 
+use ganosis_imaging::Encoding;
 use ganosis_imaging::drape::room::InMemory;
 use ganosis_imaging::drape::texels::Place;
-use ganosis_imaging::drape::{Drape, Mesh, Mix, Picture, Settings, Tiles, View};
+use ganosis_imaging::drape::{Drape, Mesh, Picture, Tiles, View};
 use ganosis_imaging::lens::Lens;
 use ganosis_imaging::pose::PosedPhoto;
 use glam::DVec3;
-use scene::{Photographs, bent, meets, mesh, posed, torus_and_ball, views};
+use scene::{Photographs, bent, meets, mesh, posed, settings, torus_and_ball, views};
 
 const SIDE_PX: usize = 512;
 
@@ -51,7 +52,7 @@ fn grey(view: &View) -> Picture {
         height_px: lens.height_px,
         channels: 1,
         codes: vec![30_000; lens.width_px * lens.height_px],
-        light_of_code: (0..=u16::MAX).map(|c| f32::from(c) / 65535.0).collect(),
+        light_of_code: Encoding::Linear.light_of_code(),
     }
 }
 
@@ -90,12 +91,7 @@ fn photographs_see_what_rays_against_every_triangle_say() {
         mesh: &mesh,
         tiles: &tiles,
         views: &views,
-        settings: Settings {
-            channels: 1,
-            border_texels: 4.0,
-            memory_bytes: 1 << 30,
-            mix: Mix::default(),
-        },
+        settings: settings(1, 4.0),
         room: &room,
     };
     let report = drape
@@ -110,8 +106,8 @@ fn photographs_see_what_rays_against_every_triangle_say() {
         let own = tiles.places(&mesh, number);
         let masks = drape.seen(number).unwrap().remove(0);
         for (i, place) in own.into_iter().enumerate() {
-            let x = tile.x0 as usize + i % tile.width as usize;
-            let y = tile.y0 as usize + i / tile.width as usize;
+            let (x, y) = tile.texel(i);
+            let (x, y) = (x as usize, y as usize);
             places[y * SIDE_PX + x] = (place.face != Place::NONE).then_some(place);
             seen[y * SIDE_PX + x] = masks[i];
         }

@@ -1,6 +1,7 @@
 //! The way from the photographs to layers, as commands.
 
 use super::Plan;
+use super::scene::RESTORED;
 use std::fmt::Write;
 
 /// Stands for the folder of the dossier in a command.
@@ -51,7 +52,7 @@ pub(crate) fn commands(plan: &Plan, size_px: usize) -> String {
     }
     let drape = |poses: &[String], photos: &str, id: &str, rest: &str| {
         format!(
-            "drape --dossier {DOSSIER} --poses {} --photos made/{photos} --id {id} {rest} --size {size_px} --leave-out bill",
+            "drape --dossier {DOSSIER} --poses {} --photos made/{photos} --id {id} {rest} --size {size_px} --leave-out {RESTORED}",
             poses.join(" ")
         )
     };

@@ -34,7 +34,7 @@ pub const DEFAULT_WIDTH_PX: usize = 2400;
 pub struct Options {
     /// Seeds noise, points and errors of marking.
     pub seed: u64,
-    /// Pixels across a photograph of the colour camera: 300 to 12000, even.
+    /// Pixels across a photograph of the colour camera: 300 to 12000, a multiple of 150.
     pub width_px: usize,
     /// Texels along the side of a sheet of the layers to be made.
     pub texture_px: usize,

@@ -34,4 +34,5 @@ mod reading;
 pub(crate) mod register;
 mod report;
 mod today;
+pub(crate) mod unwrap;
 mod viewer_files;

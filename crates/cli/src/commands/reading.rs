@@ -57,6 +57,25 @@ pub(super) fn surface_with_records(
     Ok((surface, records.into_inner()))
 }
 
+/// Where the files of layers go: as named, within the dossier if there is one; by default `usual` within its
+/// folder of layers.
+pub(super) fn output_folder(
+    named: Option<&Path>,
+    dossier: Option<&Path>,
+    usual: &str,
+) -> anyhow::Result<PathBuf> {
+    match (named, dossier) {
+        (None, Some(dossier)) => Ok(dossier.join("layers").join(usual)),
+        (Some(named), None) => Ok(named.to_owned()),
+        (Some(named), Some(dossier)) if named.starts_with(dossier) => Ok(named.to_owned()),
+        _ => Err(Trouble::error(
+            "the files of a dossier's layer lie within the dossier",
+            "--output",
+            "Leave --output out, or name a folder in the dossier.",
+        )),
+    }
+}
+
 /// The folder that is written to; what is no folder is told what to do.
 pub(super) fn folder_to_write(path: &Path, kind: SourceKind) -> anyhow::Result<PathBuf> {
     let (what, advice) = match kind {

@@ -17,3 +17,5 @@ pub(crate) fn ganosis(folder: &Path, arguments: &[&str]) -> (i32, String, String
         text(out.stderr),
     )
 }
+
+pub(crate) mod square;

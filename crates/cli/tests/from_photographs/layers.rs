@@ -11,22 +11,22 @@ use ganosis_surface::{Surface, gltf_in};
 use glam::DVec3;
 use image::DynamicImage;
 
-use crate::{MADE, TEXTURE_PX};
+use crate::{LARGER, MADE, Made, TEXTURE_PX};
 
-fn surface() -> Surface {
-    let bytes = std::fs::read(MADE.dossier().join("surface.glb")).unwrap();
+fn surface(made: &Made) -> Surface {
+    let bytes = std::fs::read(made.dossier().join("surface.glb")).unwrap();
     gltf_in::read(&bytes, &|_| None).unwrap()
 }
 
 /// The image of a layer for one sheet, as the dossier names it.
-fn image(layer: &str, sheet: &str) -> DynamicImage {
-    let text = std::fs::read_to_string(MADE.dossier().join("dossier.json")).unwrap();
+fn image(made: &Made, layer: &str, sheet: &str) -> DynamicImage {
+    let text = std::fs::read_to_string(made.dossier().join("dossier.json")).unwrap();
     let document: serde_json::Value = serde_json::from_str(&text).unwrap();
     let layers = document["layers"].as_array().unwrap();
     let layer = layers.iter().find(|l| l["id"] == layer);
     let images = layer.unwrap()["images"].as_array().unwrap();
     let of_sheet = images.iter().find(|i| i["sheet"] == sheet).unwrap();
-    let file = MADE.dossier().join(of_sheet["file"].as_str().unwrap());
+    let file = made.dossier().join(of_sheet["file"].as_str().unwrap());
     image::open(file).unwrap()
 }
 
@@ -41,8 +41,8 @@ struct Seen {
 }
 
 /// All of them, by rays of our own to the true cameras whose photographs have names that begin so.
-fn seen_under_60(surface: &Surface, begin: &str, id: &str) -> Vec<Seen> {
-    let path = MADE.photographs().join("truth/poses.json");
+fn seen_under_60(made: &Made, surface: &Surface, begin: &str, id: &str) -> Vec<Seen> {
+    let path = made.photographs().join("truth/poses.json");
     let truth = Poses::read(&std::fs::read_to_string(path).unwrap(), "truth").unwrap();
     let cameras: Vec<DVec3> = truth
         .photos
@@ -62,7 +62,7 @@ fn seen_under_60(surface: &Surface, begin: &str, id: &str) -> Vec<Seen> {
     let known: Vec<_> = surface
         .sheets
         .iter()
-        .map(|sheet| image(&format!("{id}-coverage"), &sheet.name).into_luma8())
+        .map(|sheet| image(made, &format!("{id}-coverage"), &sheet.name).into_luma8())
         .collect();
     let mut out = Vec::new();
     for (number, tile) in tiles.tiles.iter().enumerate() {
@@ -70,10 +70,7 @@ fn seen_under_60(surface: &Surface, begin: &str, id: &str) -> Vec<Seen> {
             if texel.face == Place::NONE || !texel.is_chart() {
                 continue;
             }
-            let (x, y) = (
-                tile.x0 + i as u32 % tile.width,
-                tile.y0 + i as u32 / tile.width,
-            );
+            let (x, y) = tile.texel(i);
             if known[tile.sheet as usize].get_pixel(x, y).0[0] != SEEN {
                 continue;
             }
@@ -128,15 +125,16 @@ fn mean_and_p95(mut values: Vec<f64>) -> (f64, f64) {
 
 /// Every texel of a chart's edge is printed too, but not held to the limits: at 2.8 mm a texel half of
 /// all texels lie at an edge, where the layer's own image holds what is not on the surface.
-#[test]
-fn draped_colour_is_the_layer_that_was_photographed() {
-    let surface = surface();
+fn check_colour(made: &Made) {
+    let surface = surface(made);
     let images = |id: &str| -> Vec<image::RgbImage> {
         let sheets = surface.sheets.iter();
-        sheets.map(|s| image(id, &s.name).into_rgb8()).collect()
+        sheets
+            .map(|s| image(made, id, &s.name).into_rgb8())
+            .collect()
     };
     let (wanted, got) = (images("as-found-colour"), images("photographed"));
-    let seen = seen_under_60(&surface, "c", "photographed");
+    let seen = seen_under_60(made, &surface, "c", "photographed");
     let places: HashSet<(usize, u32, u32)> = seen.iter().map(|s| (s.sheet, s.x, s.y)).collect();
     // At the edge of a chart the neighbours on the sheet are not those on the surface.
     let is_within = |one: &&Seen| {
@@ -163,21 +161,33 @@ fn draped_colour_is_the_layer_that_was_photographed() {
     assert!(mean < 1.0 && p95 < 2.5, "{mean} {p95}");
 }
 
+#[test]
+fn draped_colour_is_the_layer_that_was_photographed() {
+    check_colour(&MADE);
+}
+
+#[test]
+fn draped_colour_of_larger_photographs_is_no_worse() {
+    check_colour(&LARGER);
+}
+
 /// Bands are relative, so that only their proportion can be compared: Pearson's r over all texels seen.
 #[test]
 fn draped_bands_go_with_the_layers_that_were_photographed() {
-    let surface = surface();
+    let surface = surface(&MADE);
     for band in ["uvl", "irr"] {
         let id = format!("photographed-{band}");
         let images = |id: &str| -> Vec<image::ImageBuffer<image::Luma<u16>, Vec<u16>>> {
             let sheets = surface.sheets.iter();
-            sheets.map(|s| image(id, &s.name).into_luma16()).collect()
+            sheets
+                .map(|s| image(&MADE, id, &s.name).into_luma16())
+                .collect()
         };
         let (wanted, got) = (images(band), images(&id));
         let value = |image: &image::ImageBuffer<image::Luma<u16>, Vec<u16>>, one: &Seen| {
             f64::from(image.get_pixel(one.x, one.y).0[0])
         };
-        let pairs: Vec<(f64, f64)> = seen_under_60(&surface, "g", &id)
+        let pairs: Vec<(f64, f64)> = seen_under_60(&MADE, &surface, "g", &id)
             .iter()
             .map(|one| (value(&wanted[one.sheet], one), value(&got[one.sheet], one)))
             .collect();
@@ -200,8 +210,8 @@ fn draped_bands_go_with_the_layers_that_were_photographed() {
 fn the_dossier_has_the_layers_and_passes_its_check() {
     let text = crate::ran(&MADE.dossier(), &["check", "."]);
     assert!(!text.contains("error"), "{text}");
-    for sheet in &surface().sheets {
-        let irfc = image("photographed-irfc", &sheet.name).into_rgba8();
+    for sheet in &surface(&MADE).sheets {
+        let irfc = image(&MADE, "photographed-irfc", &sheet.name).into_rgba8();
         assert!(irfc.pixels().any(|p| p.0[3] == 255));
     }
 }

@@ -11,6 +11,8 @@ use std::sync::LazyLock;
 
 /// Pixels across a photograph: about a millimetre of the boss each.
 const WIDTH_PX: usize = 600;
+/// And of larger ones, of which a texel covers more than four pixels each way.
+const LARGER_PX: usize = 900;
 /// Texels along a sheet: coarse enough that a photograph resolves them.
 const TEXTURE_PX: usize = 256;
 
@@ -37,7 +39,18 @@ impl Made {
 }
 
 /// Made once for all tests here.
-pub(crate) static MADE: LazyLock<Made> = LazyLock::new(|| {
+pub(crate) static MADE: LazyLock<Made> = LazyLock::new(|| made(WIDTH_PX, &|_| true));
+
+/// Only the colour photographs.
+pub(crate) static LARGER: LazyLock<Made> = LazyLock::new(|| {
+    let of_grey = ["flat.toml", "register", "photographs/g", "--band", "irfc"];
+    made(LARGER_PX, &|line| {
+        of_grey.iter().all(|words| !line.contains(words))
+    })
+});
+
+/// What the commands that are `wanted` make of photographs so wide.
+fn made(width_px: usize, wanted: &dyn Fn(&str) -> bool) -> Made {
     let folder = tempfile::tempdir().unwrap();
     let dossier = folder.path().join("dossier");
     let photographs = folder.path().join("photographs");
@@ -49,20 +62,20 @@ pub(crate) static MADE: LazyLock<Made> = LazyLock::new(|| {
     ganosis_demo::generate(&dossier, &options, &|_| {}).unwrap();
     let options = ganosis_demo::photographs::Options {
         seed: options.seed,
-        width_px: WIDTH_PX,
+        width_px,
         texture_px: TEXTURE_PX,
     };
     ganosis_demo::photographs::take(&dossier, &photographs, &options, &|_| {}).unwrap();
     let chain = std::fs::read_to_string(photographs.join("chain.txt")).unwrap();
     let mut said = Vec::new();
-    for line in chain.lines() {
+    for line in chain.lines().filter(|line| wanted(line)) {
         let line = line.replace("DOSSIER", dossier.to_str().unwrap());
         let words: Vec<&str> = line.split_whitespace().skip(1).collect();
         let text = ran(&photographs, &words);
         said.push((line, text));
     }
     Made { folder, said }
-});
+}
 
 /// Runs a command that must do its work; with 1 it says that something is to be looked at.
 pub(crate) fn ran(folder: &Path, words: &[&str]) -> String {

@@ -37,9 +37,8 @@ fn both(
             ));
         }
     }
-    let pick = |image: &'_ BandImage, k: usize| image.bands.len().min(k + 1) - 1;
     let bands = (0..count).map(|k| {
-        let (first, second) = (&a.bands[pick(a, k)], &b.bands[pick(b, k)]);
+        let (first, second) = (&a.bands[a.band_for(k)], &b.bands[b.band_for(k)]);
         let named = if a.bands.len() >= b.bands.len() {
             first
         } else {
@@ -93,7 +92,7 @@ pub fn flat_field(
     };
     let mut out = both(name, image.unit.clone(), &light, &level, quotient)?;
     for (k, band) in out.bands.iter_mut().enumerate() {
-        let of = &level.bands[level.bands.len().min(k + 1) - 1];
+        let of = &level.bands[level.band_for(k)];
         let mean = mean(&of.values).unwrap_or(1.0) as f32;
         band.values.par_iter_mut().for_each(|v| *v *= mean);
     }
@@ -169,7 +168,7 @@ pub fn without_stray(
     }
     let bands = luminescence.bands.iter().zip(shares).enumerate();
     let bands = bands.map(|(k, (band, share))| {
-        let other = &reflected.bands[reflected.bands.len().min(k + 1) - 1];
+        let other = &reflected.bands[reflected.band_for(k)];
         let pairs = band.values.par_iter().zip(&other.values);
         Band {
             name: band.name.clone(),

@@ -105,6 +105,12 @@ impl BandImage {
         ))
     }
 
+    /// Which band of another image belongs to this one's: the same, or the last where it has fewer, as a grey
+    /// image beside a coloured one.
+    pub(crate) fn band_for(&self, band: usize) -> usize {
+        band.min(self.bands.len().saturating_sub(1))
+    }
+
     /// The only band.
     ///
     /// # Errors

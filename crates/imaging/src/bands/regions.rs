@@ -6,10 +6,12 @@ use super::image::BandImage;
 use crate::error::{ImagingError, Result};
 use crate::random::SplitMix;
 
-/// Pixels from which groups are found; all pixels are then assigned.
+/// Pixels from which groups are found; all pixels are then assigned. A group of a thousandth of the picture
+/// still has a hundred of them (a choice of ours).
 const MOST_SAMPLED: usize = 100_000;
 
-/// Rounds after which groups that still move are taken as they are.
+/// Rounds after which groups that still move are taken as they are: several times what photographs of
+/// paint need (a choice of ours).
 const MOST_ROUNDS: usize = 200;
 
 /// A number for each pixel; 0 is none.

@@ -17,6 +17,10 @@ pub struct Standard {
     pub percent: f64,
 }
 
+/// Largest reflectance that is believed of a standard, in percent: a glossy one may send more than a
+/// perfect diffuser into one direction, by less than this (a choice of ours; it catches 99 written as 990).
+const LARGEST_PERCENT: f64 = 150.0;
+
 /// Reflectance of a band from what it measures: percent = gain · value + offset.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
@@ -44,7 +48,7 @@ pub fn line(image: &BandImage, band: usize, standards: &[Standard]) -> Result<Li
     };
     let mut pairs = Vec::with_capacity(standards.len());
     for standard in standards {
-        if !(standard.percent > 0.0 && standard.percent <= 150.0) {
+        if !(standard.percent > 0.0 && standard.percent <= LARGEST_PERCENT) {
             return Err(bad(format!(
                 "a reflectance of {} % is none",
                 standard.percent
@@ -106,7 +110,7 @@ pub fn stray_shares(
 ) -> Result<Vec<f64>> {
     (0..luminescence.bands.len())
         .map(|band| {
-            let other = reflected.bands.len().min(band + 1) - 1;
+            let other = reflected.band_for(band);
             let mut shares = Vec::with_capacity(at_px.len());
             for at in at_px {
                 let light = reflected.mean_in(other, *at)?;

@@ -13,13 +13,16 @@ use super::picture::Picture;
 use super::room::{Room, bytes_of_u16, kept};
 use crate::error::Result;
 
-/// Side of a block in pixels.
+/// Side of a block in pixels: of three channels it is 24 KiB, which a disk reads in one go and of which a
+/// tile needs few (a choice of ours).
 pub(crate) const BLOCK_PX: usize = 64;
 
-/// Each level is smaller than the photograph by this.
+/// Each level is smaller than the photograph by this: there is none by 2, since what is blurred so little
+/// is read from the photograph itself (a choice of ours).
 pub(crate) const SHRINK: [usize; 6] = [1, 4, 8, 16, 32, 64];
 
-/// The level whose last channel is the detail.
+/// The level whose last channel is the detail: it is judged over 16 pixels, more than an edge and less
+/// than a field of paint (a choice of ours).
 pub(crate) const DETAIL_LEVEL: usize = 3;
 
 /// Standard deviation of the blur of level 1 in pixels of the photograph, by adding the variances of
@@ -28,13 +31,15 @@ pub(crate) const DETAIL_LEVEL: usize = 3;
 pub(crate) const BLUR_PX: f64 = 4.5;
 pub(crate) const BLUR_STEP: f64 = 2.1;
 
-/// Background has this weight in the blurred levels: none where the object is near.
+/// Background has this weight in the blurred levels: none where the object is near, and something where
+/// there is nothing else (a choice of ours).
 const BACKGROUND: f32 = 1e-4;
 
-/// Binomial weights of the blur.
+/// Binomial weights of the blur (Burt and Adelson's a = 3/8).
 const BLUR: [f32; 5] = [1.0, 4.0, 6.0, 4.0, 1.0];
 
-/// Detail is judged relative to the light plus this, so that noise in the dark is not detail.
+/// Detail is judged relative to the light plus this, so that noise in the dark is not detail: several
+/// times the noise of a camera at low sensitivity (a choice of ours).
 const DARK: f32 = 0.02;
 
 /// How the levels of a photograph lie in the room.

@@ -14,6 +14,10 @@ use crate::error::{ImagingError, Result};
 /// (a choice of ours).
 const OVERLAP_TEXELS: f32 = 0.05;
 
+/// A triangle that reaches beyond the image by less, in texels, ends at its edge: rounding of UVs (a choice
+/// of ours).
+const ACROSS_TEXELS: f32 = 0.01;
+
 /// A surface longer than this from corner to corner, in metres, is a building or in millimetres: more
 /// than any object that is photographed in one piece (a choice of ours).
 pub const LARGEST_OBJECT_M: f64 = 50.0;
@@ -43,6 +47,10 @@ impl Face {
         (b - a).cross(c - a)
     }
 
+    fn has_area(&self) -> bool {
+        self.cross_m2().length() > 0.0 && self.corners.iter().all(|c| c.is_finite())
+    }
+
     /// Twice the signed area on the image, in texels; negative where it is as in the world (v goes
     /// down), positive where mirrored.
     pub fn cross_px(&self) -> f64 {
@@ -53,6 +61,18 @@ impl Face {
     /// Square metres that one texel covers.
     pub fn texel_m2(&self) -> f64 {
         self.cross_m2().length() / self.cross_px().abs()
+    }
+
+    /// Metres over the triangle for a step of one texel to the right and of one down.
+    pub fn texel_steps_m(&self) -> [DVec3; 2] {
+        let [a, b, c] = self.corners.map(Vec3::as_dvec3);
+        let [p, q, r] = self.uvs_px.map(Vec2::as_dvec2);
+        let (ab, ac, pq, pr) = (b - a, c - a, q - p, r - p);
+        let cross = pq.perp_dot(pr);
+        [
+            (ab * pr.y - ac * pq.y) / cross,
+            (ac * pq.x - ab * pr.x) / cross,
+        ]
     }
 
     /// The point of these weights.
@@ -70,6 +90,24 @@ impl Face {
         }
         mixed
     }
+}
+
+/// The triangles of the patches that `include` accepts, those without area left out, whether or not they
+/// have places on an image.
+pub fn faces_of(surface: &Surface, include: &dyn Fn(usize) -> bool) -> Vec<Face> {
+    let mut faces = Vec::with_capacity(surface.triangle_count());
+    for (_, patch) in (surface.patches.iter().enumerate()).filter(|(n, _)| include(*n)) {
+        let triangles = (0..patch.triangle_count()).filter_map(|t| patch.triangle(t));
+        let each = triangles.map(|vertices| Face {
+            corners: vertices.map(|v| patch.positions[v]),
+            normals: vertices.map(|v| patch.normals.get(v).copied().unwrap_or_default()),
+            uvs_px: [Vec2::ZERO; 3],
+            sheet: patch.sheet as u32,
+            at_border: false,
+        });
+        faces.extend(each.filter(Face::has_area));
+    }
+    faces
 }
 
 /// The image of one sheet.
@@ -150,7 +188,7 @@ impl Mesh {
                     sheet: patch.sheet as u32,
                     at_border: false,
                 };
-                if face.cross_m2().length() > 0.0 && face.corners.iter().all(|c| c.is_finite()) {
+                if face.has_area() {
                     faces.push(face);
                 } else {
                     findings.without_area += 1;
@@ -181,7 +219,9 @@ impl Mesh {
             }
             let size = &self.sheets[face.sheet as usize];
             let edge = Vec2::new(size.width_px as f32, size.height_px as f32);
-            let outside = |uv: &Vec2| uv.min_element() < -0.01 || (*uv - edge).max_element() > 0.01;
+            let outside = |uv: &Vec2| {
+                uv.min_element() < -ACROSS_TEXELS || (*uv - edge).max_element() > ACROSS_TEXELS
+            };
             found.across_edge += usize::from(face.uvs_px.iter().any(outside));
         }
         if self.faces.is_empty() {
@@ -195,8 +235,8 @@ impl Mesh {
             return Err(ImagingError::new(
                 "the surface has no UVs: its triangles have no place on an image",
                 "surface",
-                "Unwrap the mesh so that no two triangles overlap on the image: each place of the \
-                 surface has a texel of its own then.",
+                "Run “ganosis unwrap” on it, or unwrap it elsewhere so that no two triangles overlap on the \
+                 image, and drape onto the file that comes of it.",
             ));
         }
         let overlapping_m2 = (0..self.sheets.len()).map(|s| self.overlapping(s)).sum();
@@ -296,13 +336,20 @@ impl Mesh {
             let width = self.sheets[tile.sheet as usize].width_px as usize;
             for (i, place) in tiles.places(self, number).iter().enumerate() {
                 if let Some(face) = self.faces.get(place.face as usize) {
-                    let x = tile.x0 as usize + i % tile.width as usize;
-                    let y = tile.y0 as usize + i / tile.width as usize;
-                    areas[first[tile.sheet as usize] + y * width + x] = face.texel_m2() as f32;
+                    let (x, y) = tile.texel(i);
+                    let at = first[tile.sheet as usize] + y as usize * width + x as usize;
+                    areas[at] = face.texel_m2() as f32;
                 }
             }
         }
         areas
+    }
+
+    /// Side in metres of the square of surface that a texel covers, on average; 0 where none covers any.
+    pub fn mean_texel_m(&self) -> f64 {
+        let px: f64 = self.faces.iter().map(|f| 0.5 * f.cross_px().abs()).sum();
+        let side = (self.findings.area_m2 / px).sqrt();
+        if side.is_finite() { side } else { 0.0 }
     }
 
     /// Middle of the box around everything, in metres.

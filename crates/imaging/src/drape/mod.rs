@@ -8,6 +8,7 @@
 //! Nothing here opens a file or looks at a clock: photographs and progress come and go through
 //! [`run::Shell`], intermediate results through [`room::Room`].
 
+pub mod areas;
 pub mod blend;
 pub mod fill;
 mod levels;

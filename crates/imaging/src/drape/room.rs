@@ -84,6 +84,13 @@ pub(crate) fn u16_of_bytes(bytes: &[u8]) -> impl Iterator<Item = u16> + '_ {
         .map(|b| u16::from_le_bytes([b[0], b[1]]))
 }
 
+/// Bytes as numbers of four bytes, little-endian.
+pub(crate) fn words_of_bytes(bytes: &[u8]) -> impl Iterator<Item = u32> + '_ {
+    bytes
+        .chunks_exact(4)
+        .map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]))
+}
+
 /// Turns an error of the room into one for people.
 pub(crate) fn kept<T>(result: io::Result<T>) -> Result<T> {
     result.map_err(|e| trouble(&e))

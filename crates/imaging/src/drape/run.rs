@@ -12,14 +12,14 @@ use super::margin::Margin;
 use super::mesh::{Face, Mesh};
 use super::mix::Mix;
 use super::picture::Picture;
-use super::room::{Room, kept};
+use super::room::{Room, kept, words_of_bytes};
 use super::sight::Sight;
 use super::texels::{Place, Tiles};
 use super::tile::{Mixer, TileResult, blurs_m};
 use super::view::View;
 use crate::error::{ImagingError, Result};
 
-/// Photographs in a batch: one bit each.
+/// Photographs in a batch: one bit each of 32.
 const MOST_IN_BATCH: usize = 32;
 
 /// Rays of which this share meets the back of a triangle come from inside the mesh (a choice of ours: from
@@ -83,6 +83,11 @@ pub struct Report {
 }
 
 impl Report {
+    /// Mean of the effective resolution over the texels seen, in µm; 0 without any.
+    pub fn mean_resolution_um(&self) -> f64 {
+        self.resolution_sum_um / self.seen_texels.max(1) as f64
+    }
+
     /// Adds another.
     #[must_use]
     pub fn and(mut self, other: &Self) -> Self {
@@ -271,10 +276,7 @@ impl<'a> Drape<'a> {
                     self.room
                         .read(&seen_file(size, batch), self.offset(tile) * 4, &mut bytes),
                 )?;
-                let words = bytes.chunks_exact(4);
-                Ok(words
-                    .map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]))
-                    .collect())
+                Ok(words_of_bytes(&bytes).collect())
             })
             .collect()
     }
@@ -286,12 +288,8 @@ impl<'a> Drape<'a> {
         for (number, view) in self.views.iter().enumerate() {
             let mut bytes = vec![0; 65536 * 4];
             kept(self.room.read(&light_file(number), 0, &mut bytes))?;
-            let words = bytes.chunks_exact(4);
-            lights.push(
-                words
-                    .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]))
-                    .collect::<Vec<_>>(),
-            );
+            let light = words_of_bytes(&bytes).map(f32::from_bits);
+            lights.push(light.collect::<Vec<_>>());
             let mut bytes = vec![0; Margin::bytes_for(view)];
             kept(self.room.read(&margin_file(number), 0, &mut bytes))?;
             margins.push(Margin::of_bytes(view, &bytes));

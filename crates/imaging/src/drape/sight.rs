@@ -11,7 +11,9 @@ use super::mesh::Face;
 use super::view::View;
 
 /// A triangle hides what is behind it by more than this part of the distance: rounding of the
-/// stored numbers, and the triangles that share an edge with the place asked for.
+/// stored numbers (single precision rounds by 6e-8 of the distance, and a few such add up), and the
+/// triangles that share an edge with the place asked for (a choice of ours; no texel of the comparison
+/// with rays of double precision goes wrong by it).
 const BEHIND: f64 = 3e-6;
 
 /// Places on the grid are rounded by up to this part of a cell: single precision at 2048 cells is
@@ -19,10 +21,11 @@ const BEHIND: f64 = 3e-6;
 const ROUNDED: f32 = 3e-4;
 
 /// The nearest depth kept, as a part of the farthest corner's: triangles that reach behind the
-/// camera are cut there.
+/// camera are cut there. Single precision still tells depths apart from there on (a choice of ours).
 const NEAR: f64 = 1e-5;
 
-/// Most cells along a side.
+/// Most cells along a side: four million, with which a mesh of a million triangles has a few in each (a
+/// choice of ours).
 const MOST_CELLS: f64 = 2048.0;
 
 #[derive(Debug, Clone, Copy)]
@@ -58,7 +61,8 @@ impl Shadow {
         let sign = if area < 0.0 { -1.0 } else { 1.0 };
         [(a, b), (b, c), (c, a)].iter().all(|(p, q)| {
             let (dx, dy) = (sign * (q[0] - p[0]), sign * (q[1] - p[1]));
-            // The cell's corner furthest inwards, and a little more for rounding.
+            // The cell's corner furthest inwards, and a thousandth of a cell more for rounding, which is
+            // of a tenth of that.
             let px = if dy > 0.0 { x } else { x + 1.0 } - p[0];
             let py = if dx > 0.0 { y + 1.0 } else { y } - p[1];
             dx * py - dy * px >= -1e-3 * (dx.abs() + dy.abs())

@@ -62,6 +62,12 @@ impl Tile {
     pub fn texels(&self) -> usize {
         self.width as usize * self.height as usize
     }
+
+    /// Column and row on the sheet of texel `number` of the tile, which go row by row.
+    pub fn texel(&self, number: usize) -> (u32, u32) {
+        let number = number as u32;
+        (self.x0 + number % self.width, self.y0 + number / self.width)
+    }
 }
 
 /// Tiles of all sheets, and the triangles of each.

@@ -3,23 +3,41 @@
 use super::blend::{MOST_MIXED, Sample, blend, finest};
 use super::levels::{BLUR_PX, BLUR_STEP, DETAIL_LEVEL, Level, SHRINK};
 use super::margin::Margin;
+use super::mesh::Face;
 use super::picture::CLIPPED;
-use super::room::{Room, u16_of_bytes};
+use super::room::{Room, u16_of_bytes, words_of_bytes};
 use super::run::{Drape, PhotoReport, Report};
 use super::texels::Place;
 use super::window::Window;
 use crate::error::Result;
+use glam::{DVec3, Vec3};
 
 /// Blurs, in pixels of the usual photograph: photographs that see better are blurred by more pixels, so
 /// that it is the same length on the surface (a choice of ours, made on simulated photographs).
 const BLURS_PX: [f64; 2] = [8.0, 32.0];
 
+/// Where pixels are smaller than this part of a texel, blurs go by the texels instead: the first of them
+/// spreads over two texels at least, so that the finest light is more than its difference from a texel's
+/// own mean (a choice of ours, made on simulated photographs).
+const LEAST_PIXEL_TEXELS: f64 = 0.25;
+
+/// A texel that is longer than this in a photograph, in pixels, is the mean of several: below, one reading
+/// between the pixels is as good (a choice of ours).
+const ONE_READING_PX: f64 = 1.25;
+
+/// Cosine of the steepest angle at which a texel is taken to be seen, 89.4° (a choice of ours).
+const LEAST_COSINE: f64 = 0.01;
+
+/// What a view counts at its very end, so that a texel which nothing else sees is not empty (a choice of
+/// ours).
+const AT_THE_END: f32 = 1e-3;
+
 /// No photograph.
 pub const NO_PHOTO: u16 = u16::MAX;
 
-/// Most samples along each side of a texel that is larger than a pixel (a choice of ours: beyond, a
-/// blurred level is as good).
-const MOST_ACROSS: usize = 4;
+/// Most readings along each side of a texel that is larger than a pixel: beyond, they lie more than a
+/// pixel apart, and 4096 of them are a mean all the same (a choice of ours).
+const MOST_ACROSS: f64 = 64.0;
 
 /// What a texel is.
 pub mod coverage {
@@ -80,12 +98,7 @@ impl TileResult {
 
     pub(crate) fn of_bytes(bytes: &[u8], channels: usize) -> Self {
         let texels = bytes.len() / Self::texel_bytes(channels);
-        let floats = |bytes: &[u8]| {
-            let words = bytes.chunks_exact(4);
-            words
-                .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]))
-                .collect()
-        };
+        let floats = |bytes: &[u8]| words_of_bytes(bytes).map(f32::from_bits).collect();
         let (light, rest) = bytes.split_at(4 * channels * texels);
         let (coverage, rest) = rest.split_at(texels);
         let (views, rest) = rest.split_at(texels);
@@ -107,9 +120,8 @@ impl TileResult {
     }
 
     pub(crate) fn set_counts(&mut self, bytes: &[u8]) {
-        let word = |b: &[u8]| u32::from_le_bytes([b[0], b[1], b[2], b[3]]);
-        let pairs = bytes.chunks_exact(8);
-        self.counts = pairs.map(|b| (word(b), word(&b[4..]))).collect();
+        let words: Vec<u32> = words_of_bytes(bytes).collect();
+        self.counts = words.chunks_exact(2).map(|w| (w[0], w[1])).collect();
     }
 
     pub(crate) fn report(&self, photos: usize) -> Report {
@@ -150,6 +162,28 @@ struct Candidate {
     weight: f32,
     pixel: [f64; 2],
     px_per_m2: f64,
+    /// Pixels for a metre across the line of sight.
+    px_per_m: f64,
+}
+
+/// A texel on the surface.
+struct Texel {
+    point_m: Vec3,
+    /// One texel to the right, one down.
+    steps_m: [DVec3; 2],
+    /// The longer of them in metres.
+    longest_m: f64,
+}
+
+impl Texel {
+    fn new(place: &Place, face: &Face) -> Self {
+        let steps_m = face.texel_steps_m();
+        Self {
+            point_m: face.point(place.weights()),
+            steps_m,
+            longest_m: steps_m[0].length().max(steps_m[1].length()),
+        }
+    }
 }
 
 /// Mixes tiles, one after the other.
@@ -223,7 +257,7 @@ impl<'a> Mixer<'a> {
             if place.face == Place::NONE {
                 continue;
             }
-            if i % 1024 == 0 {
+            if i % 64 == 0 {
                 self.stay_within(self.window_bytes);
             }
             let masks = seen.iter().map(|batch| batch[i]);
@@ -249,13 +283,13 @@ impl<'a> Mixer<'a> {
             }
             return Ok(());
         }
-        let texel_m2 = face.texel_m2();
+        let texel = Texel::new(place, face);
         let mut samples = [Sample::default(); MOST_MIXED];
         for (sample, candidate) in samples.iter_mut().zip(&candidates[..count]) {
             *sample = self.blurred(candidate)?;
         }
         let channels = drape.settings.channels;
-        self.sharpen(&mut samples[..count], &candidates, texel_m2)?;
+        self.sharpen(&mut samples[..count], &candidates, &texel)?;
         let Some(mixed) = blend(&samples[..count], channels, &drape.settings.mix) else {
             return Ok(());
         };
@@ -302,15 +336,16 @@ impl<'a> Mixer<'a> {
                 counts[photo].0 += u32::from(place.is_chart());
                 let towards = (view.centre_m - point.as_dvec3()).normalize();
                 // A mixed normal may look away a little where the triangle itself does not.
-                let cosine = normal.dot(towards).max(0.01);
+                let cosine = normal.dot(towards).max(LEAST_COSINE);
                 let px_per_m2 = view.px_per_m2(point, seen.depth_m, cosine);
-                let margin = self.margins[photo].weight(seen.pixel) + 1e-3;
+                let margin = self.margins[photo].weight(seen.pixel) + AT_THE_END;
                 let weight = px_per_m2 as f32 * drape.settings.mix.of_cosine(cosine) * margin;
                 let candidate = Candidate {
                     photo,
                     weight,
                     pixel: seen.pixel,
                     px_per_m2,
+                    px_per_m: (px_per_m2 / cosine).sqrt(),
                 };
                 let mut at = count.min(MOST_MIXED - 1);
                 if count == MOST_MIXED && best[at].weight >= weight {
@@ -351,20 +386,16 @@ impl<'a> Mixer<'a> {
         &mut self,
         samples: &mut [Sample],
         candidates: &[Candidate],
-        texel_m2: f64,
+        texel: &Texel,
     ) -> Result<()> {
         let channels = self.drape.settings.channels;
         let mix = &self.drape.settings.mix;
         let mut sharp = 0;
-        loop {
-            // What is found to be clipped counts less, and others more: they are asked then.
-            let wanted = finest(samples, channels, mix) & !sharp;
-            if wanted == 0 {
-                return Ok(());
-            }
+        // What is found to be clipped counts less, and others more: they are asked then.
+        while let wanted @ 1.. = finest(samples, channels, mix) & !sharp {
             for (k, sample) in samples.iter_mut().enumerate() {
                 if wanted >> k & 1 == 1 {
-                    let light = self.full(&candidates[k], texel_m2)?;
+                    let light = self.full(&candidates[k], texel)?;
                     let clipped = self.sources[candidates[k].photo].clipped_light;
                     sample.levels[0] = light;
                     sample.clipped = light[..channels].iter().any(|v| *v >= clipped);
@@ -372,29 +403,42 @@ impl<'a> Mixer<'a> {
             }
             sharp |= wanted;
         }
+        Ok(())
     }
 
-    /// The photograph itself at a texel.
-    fn full(&mut self, candidate: &Candidate, texel_m2: f64) -> Result<[f32; 3]> {
-        let room = self.drape.room;
-        let source = &mut self.sources[candidate.photo];
+    /// The photograph itself at a texel: where that is larger than a pixel, the mean over the parallelogram
+    /// that it is in the picture.
+    fn full(&mut self, candidate: &Candidate, texel: &Texel) -> Result<[f32; 3]> {
+        let (room, view) = (self.drape.room, &self.drape.views[candidate.photo]);
+        let source = &mut self.sources[candidate.photo].full;
         let [x, y] = candidate.pixel;
-        let side_px = (texel_m2 * candidate.px_per_m2).sqrt();
-        if side_px < 1.25 {
-            return Ok(three(source.full.bicubic(room, [x, y])?));
+        let one = |step: DVec3| view.step_px(texel.point_m, step);
+        let steps = if texel.longest_m * candidate.px_per_m > ONE_READING_PX {
+            one(texel.steps_m[0]).zip(one(texel.steps_m[1]))
+        } else {
+            None
+        };
+        let (right, down) = steps.unwrap_or_default();
+        let across = |[dx, dy]: [f64; 2]| match dx.hypot(dy) {
+            px if px > ONE_READING_PX => px.ceil().min(MOST_ACROSS) as usize,
+            _ => 1,
+        };
+        let (columns, rows) = (across(right), across(down));
+        if columns * rows == 1 {
+            return Ok(three(source.bicubic(room, [x, y])?));
         }
-        // A texel larger than a pixel is the mean of several.
-        let across = side_px.ceil() as usize;
-        if across > MOST_ACROSS {
-            return source.blurred_by(room, [x, y], 0.5 * side_px);
-        }
+        let off = |i: usize, count: usize| (i as f64 + 0.5) / count as f64 - 0.5;
+        let share = 1.0 / (columns * rows) as f32;
         let mut sum = [0.0; 3];
-        for k in 0..across * across {
-            let off = |i: usize| ((i as f64 + 0.5) / across as f64 - 0.5) * side_px;
-            let at = [x + off(k % across), y + off(k / across)];
-            let one = source.full.bilinear(room, at)?;
+        for k in 0..columns * rows {
+            let (u, v) = (off(k % columns, columns), off(k / columns, rows));
+            let at = [
+                x + u * right[0] + v * down[0],
+                y + u * right[1] + v * down[1],
+            ];
+            let one = source.bilinear(room, at)?;
             for (s, v) in sum.iter_mut().zip(one) {
-                *s += v / (across * across) as f32;
+                *s += v * share;
             }
         }
         Ok(sum)
@@ -407,7 +451,7 @@ fn three([a, b, c, _]: [f32; 4]) -> [f32; 3] {
 
 /// Lengths on the surface of the two blurs, in metres: for all tiles of a run.
 pub(crate) fn blurs_m(drape: &Drape) -> [f64; 2] {
-    let pixel_m = usual_pixel_m(drape);
+    let pixel_m = usual_pixel_m(drape).max(LEAST_PIXEL_TEXELS * drape.mesh.mean_texel_m());
     BLURS_PX.map(|px| px * pixel_m)
 }
 

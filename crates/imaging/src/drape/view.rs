@@ -6,8 +6,12 @@ use crate::error::{ImagingError, Result};
 use crate::lens::Projector;
 use crate::pose::PosedPhoto;
 
-/// Points along each side of the picture from which the normalised bounds are taken.
+/// Points along each side of the picture from which the normalised bounds are taken: between them the
+/// distortion of a lens is a line to a part of the [`BOUNDS_MARGIN`] (a choice of ours).
 const BORDER_POINTS: usize = 32;
+
+/// The bounds are larger than the picture by this part of it (a choice of ours).
+const BOUNDS_MARGIN: f64 = 0.01;
 
 /// Pixels of a photograph that may not be used: the same size as the photograph, one bit each.
 #[derive(Debug, Clone, PartialEq)]
@@ -125,12 +129,7 @@ impl View {
             return None;
         }
         let normalised = [camera.x / camera.z, camera.y / camera.z];
-        let lens = self.lens.lens();
-        let pixel = if self.straight {
-            [0, 1].map(|k| lens.focal_px[k] * normalised[k] + lens.centre_px[k])
-        } else {
-            self.lens.project(camera.to_array())?
-        };
+        let pixel = self.pixel_of(camera)?;
         let inside = |k: usize| pixel[k] >= 0.5 && pixel[k] <= self.size_px[k] - 0.5;
         if !inside(0) || !inside(1) {
             return None;
@@ -145,6 +144,29 @@ impl View {
             pixel,
             depth_m: camera.z,
         })
+    }
+
+    /// The pixel of a place in camera space, which may lie outside the picture.
+    #[inline]
+    fn pixel_of(&self, camera: DVec3) -> Option<[f64; 2]> {
+        if !self.straight {
+            return self.lens.project(camera.to_array());
+        }
+        let lens = self.lens.lens();
+        let normalised = [camera.x / camera.z, camera.y / camera.z];
+        Some([0, 1].map(|k| lens.focal_px[k] * normalised[k] + lens.centre_px[k]))
+    }
+
+    /// How far the picture moves, in pixels, for a step over the surface that has its middle at a place;
+    /// `None` where an end of it has no pixel.
+    pub(crate) fn step_px(&self, place_m: Vec3, step_m: DVec3) -> Option<[f64; 2]> {
+        let (middle, half) = (self.camera_of(place_m), self.rotation * step_m * 0.5);
+        let (from, to) = (middle - half, middle + half);
+        if from.z <= 0.0 || to.z <= 0.0 {
+            return None;
+        }
+        let (from, to) = (self.pixel_of(from)?, self.pixel_of(to)?);
+        Some([to[0] - from[0], to[1] - from[1]])
     }
 
     /// Pixels of the picture for each square metre of surface at a place seen under this cosine:
@@ -172,7 +194,7 @@ impl View {
                 }
             }
         }
-        let margin = 0.01 * (max[0] - min[0]).max(max[1] - min[1]);
+        let margin = BOUNDS_MARGIN * (max[0] - min[0]).max(max[1] - min[1]);
         (min.map(|v| v - margin), max.map(|v| v + margin))
     }
 }

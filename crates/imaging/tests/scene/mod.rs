@@ -1,8 +1,9 @@
 //! Surfaces and cameras made by formulas, and photographs of them, for the tests of draping.
 #![allow(dead_code, reason = "each test uses a part")]
 
+use ganosis_imaging::Encoding;
 use ganosis_imaging::calibration::InputRecord;
-use ganosis_imaging::drape::{Mesh, Picture, SheetSize, Shell, Stage, View};
+use ganosis_imaging::drape::{Mesh, Mix, Picture, Settings, SheetSize, Shell, Stage, View};
 use ganosis_imaging::lens::{Distortion, Lens};
 use ganosis_imaging::pose::{Pose, PosedPhoto};
 use ganosis_surface::{Patch, Sheet, Surface};
@@ -103,6 +104,16 @@ pub(crate) fn mesh(surface: &Surface, side_px: u32) -> Mesh {
     Mesh::new(surface, vec![size], &|_| true).unwrap()
 }
 
+/// Usual settings, memory in plenty.
+pub(crate) fn settings(channels: usize, border_texels: f32) -> Settings {
+    Settings {
+        channels,
+        border_texels,
+        memory_bytes: 1 << 30,
+        mix: Mix::default(),
+    }
+}
+
 /// A phone's distortion.
 pub(crate) fn bent() -> Distortion {
     Distortion {
@@ -170,7 +181,7 @@ pub(crate) fn photograph_of_plane(
         height_px,
         channels,
         codes,
-        light_of_code: (0..=u16::MAX).map(|c| f32::from(c) / 65535.0).collect(),
+        light_of_code: Encoding::Linear.light_of_code(),
     }
 }
 

@@ -1,19 +1,16 @@
 //! The images that a recipe takes: photographs beside it, or layers of a dossier.
 
-use std::cell::OnceCell;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use ganosis_audit::decoded::{self, decode};
+use ganosis_audit::decoded::decode;
 use ganosis_colorimetry::rgb::decode_srgb;
 use ganosis_dossier::Text;
 use ganosis_dossier::document::{Layer, LayerKind};
 use ganosis_imaging::Encoding;
 use ganosis_imaging::bands::recipe::{Input, Recipe};
-use ganosis_imaging::bands::regions::Labels;
 use ganosis_imaging::bands::{Band, BandImage, ULTRAVIOLET_CAUTION, Unit, is_ultraviolet};
 use ganosis_imaging::calibration::InputRecord;
-use ganosis_imaging::drape::{Mesh, SheetSize};
 use image::DynamicImage;
 
 use super::Written;
@@ -27,12 +24,9 @@ pub(super) struct Source {
     /// Ids of the sheets, in the order of the pages, where layers went in.
     pub(super) sheets: Option<Vec<String>>,
     /// Width and height in pixels of each of them, in the first layer that went in.
-    sheets_px: Vec<(usize, usize)>,
+    pub(super) sheets_px: Vec<(usize, usize)>,
     /// What the names of the images that are made begin with, in the records of their layers.
     pub(super) prefix: String,
-    mesh: Option<Mesh>,
-    /// Area in m² of the surface that each texel covers.
-    texel_m2: OnceCell<Vec<f32>>,
 }
 
 impl Source {
@@ -47,8 +41,6 @@ impl Source {
             sheets: None,
             sheets_px: Vec::new(),
             prefix: String::new(),
-            mesh: None,
-            texel_m2: OnceCell::new(),
         };
         for (name, input) in &recipe.inputs {
             let mut image = match (&input.file, &input.layer, dossier) {
@@ -74,9 +66,6 @@ impl Source {
             };
             image.ultraviolet |= input.is_ultraviolet();
             source.images.insert(name.clone(), image);
-        }
-        if let (Some(sheets), Some(dossier)) = (&source.sheets, dossier) {
-            source.mesh = Some(mesh(&source.sheets_px, sheets, dossier)?);
         }
         Ok(source)
     }
@@ -177,16 +166,6 @@ impl Source {
         }
         Ok(image)
     }
-
-    /// Areas of regions, where they are of layers.
-    pub(super) fn areas_cm2(&self, labels: &Labels) -> anyhow::Result<Option<Vec<f64>>> {
-        let Some(mesh) = &self.mesh else {
-            return Ok(None);
-        };
-        let texel_m2 = self.texel_m2.get_or_init(|| mesh.texel_areas());
-        let areas = labels.areas_cm2(texel_m2).map_err(trouble)?;
-        Ok(Some(areas))
-    }
 }
 
 fn empty(layer: &Layer) -> Vec<Band> {
@@ -230,6 +209,9 @@ fn is_empty_at_zero(layer: &Layer) -> bool {
         && !matches!(layer.unit.as_deref(), Some("photographs" | "code"))
 }
 
+/// A pixel of a colour layer that is less opaque has no value: half of it or more is something else.
+const LEAST_ALPHA: u8 = 128;
+
 /// Adds a page: values in the layer's unit, or linear light.
 fn append(image: &mut BandImage, layer: &Layer, picture: &DynamicImage) {
     if layer.kind == LayerKind::Band {
@@ -252,7 +234,7 @@ fn append(image: &mut BandImage, layer: &Layer, picture: &DynamicImage) {
         .collect();
     for (c, band) in image.bands.iter_mut().enumerate() {
         band.values.extend(rgba.pixels().map(|p| {
-            if p.0[3] < 128 {
+            if p.0[3] < LEAST_ALPHA {
                 f32::NAN
             } else {
                 light[usize::from(p.0[c])]
@@ -272,44 +254,4 @@ fn blank(image: &mut BandImage, known: &image::GrayImage) {
             }
         }
     }
-}
-
-/// The surface with sheets of the size of the pages, in their order.
-fn mesh(pages: &[(usize, usize)], sheets: &[String], dossier: &Written) -> anyhow::Result<Mesh> {
-    let file = &dossier.document.surface.file;
-    let unreadable = |reason: String| {
-        Trouble::error(
-            format!("the surface cannot be read: {reason}"),
-            file,
-            "Run “ganosis check” on the dossier.",
-        )
-    };
-    let read = |path: &str| dossier.store.read(path).map_err(|e| e.to_string());
-    let surface = decoded::surface(&dossier.document, &read).map_err(unreadable)?;
-    let material = |id: &str| {
-        let own = dossier.document.surface.sheets.iter().find(|s| s.id == id);
-        own.map_or(id, |s| s.material.as_str()).to_owned()
-    };
-    // Pages are in the order of the layer's images; the mesh wants the order of the surface.
-    let order: Vec<Option<usize>> = surface
-        .sheets
-        .iter()
-        .map(|sheet| sheets.iter().position(|id| material(id) == sheet.name))
-        .collect();
-    if order.iter().flatten().copied().ne(0..sheets.len()) {
-        return Err(Trouble::error(
-            "the layer's images are not in the order of the surface's sheets",
-            file,
-            "Write the images of the layer in the order of the materials.",
-        ));
-    }
-    let sizes = surface.sheets.iter().zip(&order).map(|(sheet, page)| {
-        let (width, height) = page.and_then(|p| pages.get(p).copied()).unwrap_or((0, 0));
-        SheetSize {
-            name: sheet.name.clone(),
-            width_px: width as u32,
-            height_px: height as u32,
-        }
-    });
-    Mesh::new(&surface, sizes.collect(), &|_| true).map_err(trouble)
 }

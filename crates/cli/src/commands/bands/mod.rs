@@ -1,5 +1,6 @@
 //! `ganosis bands`: arithmetic over band images.
 
+mod areas;
 mod inputs;
 mod output;
 
@@ -12,12 +13,14 @@ use ganosis_dossier::store;
 use ganosis_dossier::write::{save, write_atomically};
 use ganosis_imaging::bands::ULTRAVIOLET_CAUTION;
 use ganosis_imaging::bands::recipe::{Made, Recipe, Results};
+use ganosis_imaging::bands::regions::Labels;
 use serde_json::{Value, json};
 
 use super::chart_files::{self as files, trouble};
 use super::correct::input;
 use super::{moved, reading};
 use crate::trouble::Trouble;
+use areas::Areas;
 use inputs::Source;
 
 /// Where images are made, in the output folder, until all are whole.
@@ -33,7 +36,7 @@ const RECORD: &str = "layers.json";
 /// reflectance by grey standards in percent, UVL and VIL without stray light,
 /// infrared false colour, ratios, differences, principal components, angle
 /// to a reference spectrum, regions by threshold or by likeness with their
-/// areas. Units are kept, and images of different units are not mixed. With
+/// areas (on photographs where their pose is given). Units are kept, and images of different units are not mixed. With
 /// the result goes the record of how it was made.
 ///
 /// Images under ultraviolet light: the lamps harm eyes and skin, and their
@@ -57,6 +60,16 @@ pub(crate) struct Arguments {
         required_unless_present = "dossier"
     )]
     output: Option<PathBuf>,
+    /// Where the photographs were taken from, as "ganosis pose" writes it: then
+    /// regions on them have areas, of what of the surface is seen in them
+    #[arg(long, value_name = "FILE.json", requires = "surface")]
+    pose: Option<PathBuf>,
+    /// The surface for these areas: a .glb or .gltf file
+    #[arg(long, value_name = "S.glb", requires = "pose")]
+    surface: Option<PathBuf>,
+    /// Node of the surface that was not there when the photographs were taken
+    #[arg(long, value_name = "NODE", requires = "pose")]
+    leave_out: Vec<String>,
 }
 
 /// Runs the command.
@@ -64,13 +77,15 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let text = files::text(&arguments.recipe)?;
     let recipe = read(&text, &arguments.recipe)?;
     let dossier = arguments.dossier.as_deref().map(open).transpose()?;
-    let folder = output_folder(arguments, dossier.as_ref().map(|d| d.folder.as_path()))?;
+    let of_dossier = dossier.as_ref().map(|d| d.folder.as_path());
+    let folder = reading::output_folder(arguments.output.as_deref(), of_dossier, "")?;
     let work = folder.join(WORK);
     take_back_unfinished(&work, &folder, dossier.as_ref())?;
     refuse_ids(&recipe)?;
     let own = recipe.outputs.iter().map(|output| output.id.clone());
     refuse_overwriting(own.collect(), dossier.as_ref(), &folder)?;
     let mut source = Source::read(&recipe, &arguments.recipe, dossier.as_ref())?;
+    let areas = Areas::read(arguments, &mut source)?;
     source.prefix = prefix(&folder, dossier.as_ref());
     let images = std::mem::take(&mut source.images);
     if images.values().any(|image| image.ultraviolet) {
@@ -85,6 +100,9 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         ));
     }
     refuse_overwriting(ids.clone(), dossier.as_ref(), &folder)?;
+    if dossier.is_some() {
+        refuse_photographs(&recipe, &results, &source)?;
+    }
     let origin = origin(&text, &source, &results);
     // What an earlier run left there may be of another recipe.
     let cleared = std::fs::remove_dir_all(&work);
@@ -97,18 +115,13 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let mut layers = Vec::new();
     for output in &recipe.outputs {
         let made = results.get(&output.of).map_err(trouble)?;
-        let mut areas = None;
+        let mut cm2 = None;
         if let Made::Regions(labels) = &*made {
-            areas = source.areas_cm2(labels)?;
-            for (number, pixels) in labels.counts().into_iter().enumerate().skip(1) {
-                match &areas {
-                    Some(areas) => println!("  {} {number}: {:.2} cm²", output.id, areas[number]),
-                    None => println!("  {} {number}: {pixels} pixels", output.id),
-                }
-            }
+            cm2 = areas.of_regions(labels, &source, dossier.as_ref())?;
+            tell_regions(&output.id, labels, cm2.as_deref());
         }
-        let areas = areas.as_deref();
-        let made = output::write(output, &made, areas, &source, &work, &origin)?;
+        let cm2 = cm2.as_deref();
+        let made = output::write(output, &made, cm2, &source, &work, &origin)?;
         layers.extend(made);
     }
     for (step, finding) in &results.findings {
@@ -118,6 +131,22 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     // What cannot be taken away does no harm.
     let _ = std::fs::remove_dir_all(&work);
     Ok(ExitCode::SUCCESS)
+}
+
+/// Regions with their areas, or what is missing for that.
+fn tell_regions(id: &str, labels: &Labels, cm2: Option<&[f64]>) {
+    for (number, pixels) in labels.counts().into_iter().enumerate().skip(1) {
+        match cm2 {
+            Some(cm2) => println!("  {id} {number}: {:.2} cm²", cm2[number]),
+            None => println!("  {id} {number}: {pixels} pixels"),
+        }
+    }
+    if cm2.is_none() {
+        println!(
+            "  {id}: no areas, since it is not known where the photographs were taken from; give their \
+             pose with --pose, and --surface"
+        );
+    }
 }
 
 /// A dossier that is written to.
@@ -166,19 +195,6 @@ fn read(text: &str, path: &Path) -> anyhow::Result<Recipe> {
     Ok(recipe)
 }
 
-fn output_folder(arguments: &Arguments, dossier: Option<&Path>) -> anyhow::Result<PathBuf> {
-    match (&arguments.output, dossier) {
-        (None, Some(dossier)) => Ok(dossier.join("layers")),
-        (Some(output), None) => Ok(output.clone()),
-        (Some(output), Some(dossier)) if output.starts_with(dossier) => Ok(output.clone()),
-        _ => Err(Trouble::error(
-            "the files of a dossier's layer lie within the dossier",
-            "--output",
-            "Leave --output out, or name a folder in the dossier.",
-        )),
-    }
-}
-
 /// The output folder as a path within the dossier, with slashes.
 fn prefix(folder: &Path, dossier: Option<&Written>) -> String {
     let inner = dossier.and_then(|d| folder.strip_prefix(&d.folder).ok());
@@ -225,6 +241,25 @@ fn refuse_overwriting(
                 format!("there is a layer “{id}” already"),
                 folder.display(),
                 "Give the output another id, or take the old layer away.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// An error if something that is kept is not on the sheets of the dossier's layers.
+fn refuse_photographs(recipe: &Recipe, results: &Results, source: &Source) -> anyhow::Result<()> {
+    for output in &recipe.outputs {
+        let made = results.get(&output.of).map_err(trouble)?;
+        let pages_px = match &*made {
+            Made::Image(image) => &image.pages_px,
+            Made::Regions(labels) => &labels.pages_px,
+        };
+        if source.sheets.is_none() || *pages_px != source.sheets_px {
+            return Err(Trouble::error(
+                format!("“{}” is of photographs, which lie on no sheet", output.of),
+                format!("[[output]] {}", output.id),
+                "Leave out --dossier, name a folder with -o, and drape what comes of it.",
             ));
         }
     }

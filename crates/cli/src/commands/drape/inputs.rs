@@ -180,19 +180,9 @@ impl Inputs {
                     "Give the new layer another id; take the old one out of dossier.json if it is to go.",
                 ));
             }
-            if arguments.output.is_none() {
-                return Ok(folder.join("layers").join(id));
-            }
         }
-        match (&arguments.output, &self.dossier) {
-            (Some(output), None) => Ok(output.clone()),
-            (Some(output), Some((_, folder))) if output.starts_with(folder) => Ok(output.clone()),
-            _ => Err(Trouble::error(
-                "the files of a dossier's layer lie within the dossier",
-                "--output",
-                "Leave --output out, or name a folder in the dossier.",
-            )),
-        }
+        let dossier = self.dossier.as_ref().map(|(_, folder)| folder.as_path());
+        reading::output_folder(arguments.output.as_deref(), dossier, id)
     }
 }
 

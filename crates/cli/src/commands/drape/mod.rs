@@ -200,6 +200,10 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::from(u8::from(!warnings.is_empty())))
 }
 
+/// A photograph of which more is left out is odd as a whole: a highlight or a shadow is less (a choice of
+/// ours).
+const MOST_LEFT_OUT_PERCENT: f64 = 10.0;
+
 /// What is odd about the surface, for people.
 fn oddities(found: &Findings, radius_m: f64) -> Vec<String> {
     let mut out = Vec::new();
@@ -262,7 +266,7 @@ fn tell(
         "{}: {:.1} % of the texels of the charts are seen; one pixel covers {:.0} µm on average",
         output.display(),
         percent(report.seen_texels, report.chart_texels),
-        report.resolution_sum_um / report.seen_texels.max(1) as f64
+        report.mean_resolution_um()
     );
     for (photo, name) in report.photos.iter().zip(inputs.photo_names()) {
         println!(
@@ -275,7 +279,7 @@ fn tell(
             warnings.push(format!(
                 "{name} sees nothing of the surface: check its pose"
             ));
-        } else if percent(photo.rejected, photo.seen) > 10.0 {
+        } else if percent(photo.rejected, photo.seen) > MOST_LEFT_OUT_PERCENT {
             warnings.push(format!(
                 "{name} differs from the others in {:.0} % of what it sees: check its exposure, its \
                  colour and its pose",

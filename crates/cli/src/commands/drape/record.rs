@@ -83,7 +83,7 @@ pub(super) fn with_report(mut origin: Origin, report: &Report, inputs: &Inputs) 
     let result = json!({
         "chart_texels": report.chart_texels,
         "seen_texels": report.seen_texels,
-        "mean_resolution_um": report.resolution_sum_um / report.seen_texels.max(1) as f64,
+        "mean_resolution_um": report.mean_resolution_um(),
         "photographs": photos.collect::<Vec<_>>(),
     });
     origin.parameters.insert("outcome".to_owned(), result);
