@@ -107,7 +107,8 @@ fn run(program: &Path, arguments: &[&str]) -> (f64, usize) {
         .args(arguments)
         .stdout(Stdio::null())
         .stderr(Stdio::null());
-    watched::run(&mut command)
+    let took = watched::run(&mut command);
+    (took.seconds, took.bytes)
 }
 
 /// Slopes with noise on them: every code occurs, none is predictable.

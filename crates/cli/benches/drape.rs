@@ -1,12 +1,14 @@
 //! `ganosis drape`: time and memory, and how they grow with photographs, texels and triangles. Prints
 //! one JSON object a line. Without arguments a small table is made; with `full` the large case is
-//! run: 20 photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles.
+//! run: 20 photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles; with `beside` the
+//! same task is done by general-purpose libraries too, with the Python that `GANOSIS_PYTHON` names.
 #![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
 
 mod watched;
 
 use std::fs::File;
 use std::io::BufWriter;
+use std::path::Path;
 use std::process::{Command, Stdio};
 
 use ganosis_imaging::calibration::InputRecord;
@@ -26,13 +28,17 @@ struct Case {
 }
 
 fn main() {
-    let full = std::env::args().any(|a| a == "full");
+    let has = |word: &str| std::env::args().any(|a| a == word);
     let base = Case {
         photos: 4,
         width_px: 3000,
         side_px: 2048,
         triangles: 100_000,
     };
+    if has("beside") {
+        return beside(base);
+    }
+    let full = has("full");
     let cases = if full {
         vec![Case {
             photos: 20,
@@ -60,27 +66,90 @@ fn main() {
         ]
     };
     for case in cases {
-        let (seconds, bytes) = measure(case);
-        let name = format!(
-            "drape {} photographs of {} megapixels, {}² texels, {} triangles",
-            case.photos,
-            case.width_px * case.width_px * 2 / 3 / 1_000_000,
-            case.side_px,
-            case.triangles
-        );
+        let dir = tempfile::tempdir().unwrap();
+        prepare(case, dir.path());
+        let took = drape(case, dir.path());
         let limits = if full {
             (Some(90.0), Some(3.0))
         } else {
             (None, None)
         };
-        line(&name, seconds, limits.0, "s");
+        let name = case.name();
+        line(&name, took.seconds, limits.0, "s");
+        line(
+            &format!("{name}, processors"),
+            took.processor_seconds,
+            None,
+            "s",
+        );
         line(
             &format!("{name}, memory"),
-            bytes as f64 / f64::from(1 << 30),
+            took.bytes as f64 / f64::from(1 << 30),
             limits.1,
             "GiB",
         );
     }
+}
+
+impl Case {
+    fn name(&self) -> String {
+        format!(
+            "drape {} photographs of {} megapixels, {}² texels, {} triangles",
+            self.photos,
+            self.width_px * self.width_px * 2 / 3 / 1_000_000,
+            self.side_px,
+            self.triangles
+        )
+    }
+}
+
+/// The same files by the command and by general-purpose libraries (`tests/bench/drape.py`), one after the
+/// other, and how often both say that a texel is seen by the same number of photographs.
+fn beside(case: Case) {
+    let Some(python) = std::env::var_os("GANOSIS_PYTHON") else {
+        eprintln!("GANOSIS_PYTHON names no Python that has trimesh, embreex and OpenCV");
+        return;
+    };
+    let dir = tempfile::tempdir().unwrap();
+    prepare(case, dir.path());
+    let ours = drape(case, dir.path());
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/bench/drape.py");
+    let mut command = Command::new(python);
+    command.arg(script).arg(dir.path()).stdout(Stdio::null());
+    let theirs = watched::run(command.arg(case.side_px.to_string()));
+    let name = case.name();
+    for (who, took) in [("ganosis", ours), ("general-purpose libraries", theirs)] {
+        line(&format!("{name}, {who}"), took.seconds, None, "s");
+        let processors = took.processor_seconds;
+        line(&format!("{name}, {who}, processors"), processors, None, "s");
+    }
+    // Both at least so often; the processors' time does not depend on what else runs.
+    line(
+        &format!("{name}: times as fast"),
+        theirs.seconds / ours.seconds,
+        None,
+        "times",
+    );
+    line(
+        &format!("{name}: times less of the processors"),
+        theirs.processor_seconds / ours.processor_seconds,
+        None,
+        "times",
+    );
+    let open = |file: &str| image::open(dir.path().join(file)).unwrap().into_luma8();
+    let (of_ours, of_theirs) = (open("out/1-page-views.png"), open("views.png"));
+    let both = of_ours.as_raw().iter().zip(of_theirs.as_raw());
+    let compared: Vec<bool> = both
+        .filter(|(_, theirs)| **theirs != u8::MAX)
+        .map(|(ours, theirs)| ours == theirs)
+        .collect();
+    let same = compared.iter().filter(|same| **same).count();
+    line(
+        &format!("{name}: texels seen by as many photographs"),
+        100.0 * same as f64 / compared.len() as f64,
+        None,
+        "%",
+    );
 }
 
 fn line(name: &str, measured: f64, limit: Option<f64>, unit: &str) {
@@ -88,9 +157,9 @@ fn line(name: &str, measured: f64, limit: Option<f64>, unit: &str) {
     println!("{row}");
 }
 
-fn measure(case: Case) -> (f64, usize) {
-    let dir = tempfile::tempdir().unwrap();
-    let path = |name: &str| dir.path().join(name);
+/// Writes mesh, photographs and poses.
+fn prepare(case: Case, dir: &Path) {
+    let path = |name: &str| dir.join(name);
     std::fs::write(path("s.glb"), glb(case.triangles)).unwrap();
     let (w, h) = (case.width_px, case.width_px * 2 / 3);
     let first = path("0.tif");
@@ -107,19 +176,15 @@ fn measure(case: Case) -> (f64, usize) {
         Poses::new(Vec::new(), photos.collect()).text(),
     )
     .unwrap();
+}
+
+fn drape(case: Case, dir: &Path) -> watched::Took {
     let mut command = Command::new(env!("CARGO_BIN_EXE_ganosis"));
     command
-        .current_dir(dir.path())
-        .args([
-            "drape",
-            "--surface",
-            "s.glb",
-            "--poses",
-            "poses.json",
-            "--id",
-            "vis",
-        ])
-        .args(["--size", &case.side_px.to_string(), "-o", "out"])
+        .current_dir(dir)
+        .args(["drape", "--surface", "s.glb", "--poses", "poses.json"])
+        .args(["--id", "vis", "--size", &case.side_px.to_string()])
+        .args(["-o", "out"])
         .stdout(Stdio::null())
         .stderr(Stdio::inherit());
     watched::run(&mut command)

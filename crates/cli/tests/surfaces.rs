@@ -152,7 +152,7 @@ fn layers_come_out_right_on_what_was_unwrapped() {
     let (code, out, err) = ganosis(path, &[&words[..], &more].concat());
     assert_eq!(code, 0, "{out}{err}");
     // Half of the square is 0.6 of the light, half 0.1.
-    let image = image::open(path.join("v/1-page.tif"))
+    let image = image::open(path.join("v/1-page.png"))
         .unwrap()
         .into_luma16();
     let found = mesh(&surface(&path.join("with.glb")), 256);
@@ -229,7 +229,10 @@ fn what_is_odd_about_a_surface_is_said_with_its_area() {
     let text = gltf_of(&large, Some(&uvs), &[0, 3, 1, 1, 3, 2]);
     std::fs::write(path.join("odd.gltf"), text).unwrap();
     let words = ["drape", "--surface", "odd.gltf", "--poses", "poses.json"];
-    let (_, out, err) = ganosis(path, &[&words[..], &["--id", "v", "-o", "mm"]].concat());
+    let (_, out, err) = ganosis(
+        path,
+        &[&words[..], &["--id", "v", "--size", "64", "-o", "mm"]].concat(),
+    );
     assert!(err.contains("millimetres"), "{out}{err}");
 }
 
@@ -259,6 +262,18 @@ fn what_a_mask_covers_is_not_used() {
     let document = read(&path.join("d/dossier.json"));
     let inputs = document["layers"][0]["origin"]["inputs"].to_string();
     assert!(inputs.matches("a.png").count() == 2, "{inputs}");
+    // Named with the photograph's whole name; and none that is of a photograph.
+    std::fs::rename(path.join("masks/a.png"), path.join("masks/a.png.png")).unwrap();
+    let (code, out, err) = drape(
+        path,
+        &["--id", "again", "--size", "100", "--masks", "masks"],
+    );
+    assert_eq!(code, 0, "{out}{err}");
+    let bytes = |id: &str| std::fs::read(path.join(format!("d/layers/{id}/1-page.png"))).unwrap();
+    assert!(bytes("v") == bytes("again"));
+    std::fs::rename(path.join("masks/a.png.png"), path.join("masks/z.png")).unwrap();
+    let (code, _, err) = drape(path, &["--id", "w", "--size", "100", "--masks", "masks"]);
+    assert!(code == 2 && err.contains("no mask"), "{err}");
     // One of another size.
     ImageBuffer::from_pixel(20, 20, Luma([255_u8]))
         .save(path.join("masks/a.png"))

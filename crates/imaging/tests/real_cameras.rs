@@ -6,11 +6,13 @@
 use std::io::BufReader;
 use std::path::Path;
 
+use ganosis_imaging::drape::Mask;
 use ganosis_imaging::lens::{Distortion, Lens};
 use ganosis_imaging::photo::About;
 use ganosis_imaging::pose::colmap::Model;
 use ganosis_imaging::pose::similarity::SimilarityFit;
 use ganosis_imaging::pose::{Free, Pair, Pose, Start, Task, solve};
+use ganosis_imaging::{Encoding, Photo};
 use ganosis_testkit::samples::sample;
 use nalgebra::{Matrix3, Rotation3, Vector3};
 use serde_json::Value;
@@ -214,6 +216,42 @@ fn control_points_marked_in_two_photographs_by_telephone_meet() {
         }
     }
     assert_eq!(met, 4);
+}
+
+/// Masks as people paint them: passers-by are black, what was marked is not.
+#[test]
+fn masks_of_photographs_by_telephone_leave_what_was_marked() {
+    let Some(folder) = sample("cameras/berlin") else {
+        return;
+    };
+    let marks: Value = serde_json::from_str(&text(&folder, "ground_control_points.json")).unwrap();
+    let mut marked = 0;
+    for name in ["01.jpg", "02.jpg", "03.jpg"] {
+        let file = std::fs::File::open(folder.join("masks").join(format!("{name}.png"))).unwrap();
+        let photo = Photo::read_band(BufReader::new(file), name, Some(Encoding::Linear)).unwrap();
+        let (w, h) = (photo.width_px, photo.height_px);
+        assert_eq!((w, h), (3264, 2448));
+        let mask = Mask::new(w, h, &|x, y| photo.samples[3 * (y * w + x)] > u16::MAX / 2);
+        let usable = (0..w * h).filter(|i| mask.is_usable(i % w, i / w)).count();
+        let share = usable as f64 / (w * h) as f64;
+        println!("{name}: {:.2} % usable", 100.0 * share);
+        assert!((0.9..1.0).contains(&share));
+        let points = marks["points"].as_array().unwrap().iter();
+        for seen in points.flat_map(|p| p["observations"].as_array().unwrap()) {
+            if seen["shot_id"] != name {
+                continue;
+            }
+            let [x, y]: [f64; 2] = serde_json::from_value(seen["projection"].clone()).unwrap();
+            // From the middle, by the longer side.
+            let at = [x * w as f64 + w as f64 / 2.0, y * w as f64 + h as f64 / 2.0];
+            assert!(
+                mask.is_usable(at[0] as usize, at[1] as usize),
+                "{name} {at:?}"
+            );
+            marked += 1;
+        }
+    }
+    assert_eq!(marked, 5);
 }
 
 #[test]

@@ -18,17 +18,17 @@ const TEXTURE_PX: usize = 256;
 
 /// The dossier and the photographs, and what the commands said.
 pub(crate) struct Made {
-    folder: tempfile::TempDir,
+    folder: PathBuf,
     said: Vec<(String, String)>,
 }
 
 impl Made {
     pub(crate) fn dossier(&self) -> PathBuf {
-        self.folder.path().join("dossier")
+        self.folder.join("dossier")
     }
 
     pub(crate) fn photographs(&self) -> PathBuf {
-        self.folder.path().join("photographs")
+        self.folder.join("photographs")
     }
 
     /// What the command with these words printed.
@@ -51,9 +51,11 @@ pub(crate) static LARGER: LazyLock<Made> = LazyLock::new(|| {
 
 /// What the commands that are `wanted` make of photographs so wide.
 fn made(width_px: usize, wanted: &dyn Fn(&str) -> bool) -> Made {
-    let folder = tempfile::tempdir().unwrap();
-    let dossier = folder.path().join("dossier");
-    let photographs = folder.path().join("photographs");
+    // A folder of cargo's for tests: what is kept for the whole run is not taken away at its end.
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("photographed-{width_px}"));
+    let _ = std::fs::remove_dir_all(&folder);
+    let dossier = folder.join("dossier");
+    let photographs = folder.join("photographs");
     let options = ganosis_demo::Options {
         texture: TEXTURE_PX,
         triangles: 40_000,

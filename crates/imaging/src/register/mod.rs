@@ -417,7 +417,7 @@ fn chosen(tiles: Tiles, fixed: &Plane, level_px: f64, options: &Options) -> Opti
             let [from, to] = tiles.pairs[i];
             distance(agreed.map.apply(from), to).min(RADIUS).powi(2)
         });
-        schwarz(*kind, squares.sum(), any.len())
+        schwarz(*kind, squares.sum(), any.len(), tiles.independent)
     };
     let error = |(kind, agreed): &(Kind, Agreed)| -> Option<f64> {
         let error = standard_error(*kind, &tiles.pairs, agreed, size)?;

@@ -28,11 +28,15 @@ pub(super) struct Tiles {
     pub(super) tried: usize,
     /// Area of the shifts looked at, in square pixels.
     pub(super) searched_px2: f64,
+    /// Share of the squares that would cover what they cover without overlapping: those that overlap show
+    /// the same edges, and do not tell anything twice.
+    pub(super) independent: f64,
 }
 
 /// The squares of the fixed picture, made ready once for all maps.
 pub(super) struct Squares {
     side: usize,
+    step: usize,
     fft: Fft,
     squares: Vec<Square>,
 }
@@ -70,7 +74,12 @@ impl Squares {
                 }
             })
             .collect();
-        Self { side, fft, squares }
+        Self {
+            side,
+            step,
+            fft,
+            squares,
+        }
     }
 
     fn centre(&self, [x, y]: [isize; 2]) -> Point {
@@ -113,6 +122,7 @@ impl Squares {
             pairs,
             tried,
             searched_px2: (2 * reach + 1).pow(2) as f64,
+            independent: (self.step as f64 / side as f64).min(1.0).powi(2),
         }
     }
 }

@@ -226,7 +226,7 @@ fn photographs(arguments: &Arguments, poses: &[PosedPhoto]) -> anyhow::Result<Ve
         let mask = arguments
             .masks
             .as_deref()
-            .and_then(|masks| find(masks, &files::name(&path)))
+            .and_then(|masks| find_mask(masks, &files::name(&path)))
             .map(|path| files::record(&path).map(|record| (path, record)))
             .transpose()?;
         out.push(Photograph {
@@ -236,7 +236,26 @@ fn photographs(arguments: &Arguments, poses: &[PosedPhoto]) -> anyhow::Result<Ve
             mask,
         });
     }
+    if let Some(masks) = &arguments.masks
+        && out.iter().all(|one| one.mask.is_none())
+    {
+        return Err(Trouble::error(
+            "no mask there is named as a photograph",
+            masks.display(),
+            "Name a mask as its photograph, with or without the photograph's own end: a.tif has a.png \
+             or a.tif.png.",
+        ));
+    }
     Ok(out)
+}
+
+/// The mask of a photograph: of its name with another end, or with one more.
+fn find_mask(folder: &Path, photo: &str) -> Option<PathBuf> {
+    let longer = folder.join(format!("{photo}.png"));
+    longer
+        .is_file()
+        .then_some(longer)
+        .or_else(|| find(folder, photo))
 }
 
 /// The file of this name in a folder: as named, by its last part, or with another end.

@@ -49,7 +49,8 @@ pub(crate) struct Arguments {
     /// Folder of the photographs [default: that of the first poses]
     #[arg(long, value_name = "FOLDER")]
     photos: Option<PathBuf>,
-    /// Folder of masks, greyscale, named as the photographs: black is not used
+    /// Folder of masks, named as the photographs (a.png or a.tif.png for
+    /// a.tif): black is not used
     #[arg(long, value_name = "FOLDER")]
     masks: Option<PathBuf>,
     /// Id of the layer
