@@ -281,6 +281,21 @@ struct Found {
 }
 
 impl Found {
+    /// Whether its level tells the map better. A plain kind of map has a small standard error even where it
+    /// does not fit: levels are compared by one kind, whichever each of them took.
+    fn is_surer(&self, other: &Self) -> bool {
+        let error = |found: &Self, kind: Kind| {
+            let of_kind = found.tried.iter().find(|tried| tried.kind == kind);
+            of_kind.and_then(|tried| tried.standard_error_px)
+        };
+        let kinds = [Kind::Similarity, Kind::Translation, Kind::Homography];
+        let both = kinds
+            .iter()
+            .find_map(|kind| error(self, *kind).zip(error(other, *kind)));
+        let (own, others) = both.unwrap_or((self.standard_error_px, other.standard_error_px));
+        own <= others
+    }
+
     /// The map in pixels of the photographs.
     fn map(&self) -> Homography {
         self.agreed.map.in_unit(1.0 / self.level_px)
@@ -323,8 +338,7 @@ impl Levels {
         (f, m)
     }
 
-    /// Follows a first map of the coarsest level to the finest; the level with the smallest standard
-    /// error counts.
+    /// Follows a first map of the coarsest level to the finest; the level that is surest counts.
     fn follow(&self, first: &Homography, scale: f64, options: &Options) -> Option<Found> {
         let mut map = *first;
         let mut best: Option<Found> = None;
@@ -363,9 +377,8 @@ impl Levels {
                 }
                 map = agreed.map;
                 if last && let Some(found) = chosen(tiles, fixed, level_px, options) {
-                    let better = |b: &Found| found.standard_error_px <= b.standard_error_px;
                     map = found.agreed.map;
-                    if best.as_ref().is_none_or(better) {
+                    if best.as_ref().is_none_or(|b| found.is_surer(b)) {
                         best = Some(found);
                     }
                 }
