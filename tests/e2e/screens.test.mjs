@@ -43,6 +43,8 @@ describe('screens', () => {
 
   const newPage = async (options) => {
     const page = await chromium.newPage({ reducedMotion: 'reduce', ...options });
+    // Pictures are drawn in software, as a rule beside other work.
+    page.setDefaultTimeout(120_000);
     page.on('pageerror', (error) => failures.push(error.message));
     return page;
   };
