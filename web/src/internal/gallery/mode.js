@@ -122,6 +122,7 @@ export function furniture(ctx, hooks) {
     ctx.change({ language: memory["home"], compare: "one", count: 2, section: null, lamp: null, layers: {}, light: { ...ctx.view().light, mode: "as-measured" } });
     hooks.say("galleryhome", {});
     start();
+    attract.focus({ preventScroll: true });
   }
 
   /** Begins the round. */
