@@ -41,7 +41,7 @@ pub struct Distortion {
     pub k6: f64,
 }
 
-#[expect(
+#[allow(
     clippy::trivially_copy_pass_by_ref,
     reason = "serde asks for a reference"
 )]
