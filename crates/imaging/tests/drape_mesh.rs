@@ -56,7 +56,7 @@ fn missing_uvs_and_an_empty_mesh_are_refused_and_flat_triangles_are_left_out() {
     bare.uvs.fill(Vec2::ZERO);
     let error = Mesh::new(&surface(vec![bare]), size(), &|_| true).unwrap_err();
     assert!(
-        error.what.contains("no UVs") && error.advice.contains("Unwrap"),
+        error.what.contains("no UVs") && error.advice.contains("ganosis unwrap"),
         "{error}"
     );
     let error = Mesh::new(&surface(vec![square(0.2, 2)]), size(), &|_| false).unwrap_err();
