@@ -26,7 +26,7 @@ const SEEN = ["state", "left", "right", "compare", "position", "view", "language
 /** The box, before anything else of the element is here. */
 const BOX = new CSSStyleSheet();
 BOX.replaceSync(`
-:host { display: block; position: relative; block-size: 36rem; container-type: size; contain: content; background: #777; }
+:host { display: block; position: relative; block-size: 36rem; container-type: size; contain: content; background: #777; font-size: 1rem !important; }
 :host([hidden]) { display: none; }
 .poster, .still-room { position: absolute; inset: 0; inline-size: 100%; block-size: 100%; }
 .poster { display: block; object-fit: contain; }`);
