@@ -100,7 +100,7 @@ fn a_file_of_wrong_types_is_refused() {
 #[test]
 fn unknown_fields_survive_at_every_level() {
     let json = r#"{"format": "ganosis-dossier/1", "later": {"deep": [1, {"x": null}]},
-        "layers": [{"id": "l", "images": [{"sheet": "s", "file": "f", "tiles": 4}]}],
+        "layers": [{"id": "l", "images": [{"sheet": "s", "file": "f", "grain": 4}]}],
         "pins": [{"id": "p", "anchor": {"sheet": "s", "rock": true}}],
         "views": [{"id": "v", "view": {"mood": 1, "camera": {"roll_deg": 2.5}}}]}"#;
     let out = read(json).document.to_value();
@@ -111,7 +111,7 @@ fn unknown_fields_survive_at_every_level() {
             .unwrap()
             .contains_key("x")
     );
-    assert_eq!(out["layers"][0]["images"][0]["tiles"], 4);
+    assert_eq!(out["layers"][0]["images"][0]["grain"], 4);
     assert_eq!(out["pins"][0]["anchor"]["rock"], true);
     assert_eq!(out["views"][0]["view"]["mood"], 1);
     assert_eq!(out["views"][0]["view"]["camera"]["roll_deg"], 2.5);
