@@ -79,7 +79,7 @@ describe('screens', () => {
     await page.evaluate(() => { const el = document.querySelector('ganosis-view'); el.view = { compare: 'one', camera: { ...el.view.camera, azimuth_deg: 90 } }; });
     await says('Shows As found.');
     await says('Seen from the right');
-    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[role="status"]').textContent.includes('Seen from the right'), null, { timeout: 5000 });
+    await page.waitForFunction(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('[role="status"]')].some((one) => one.textContent.includes('Seen from the right')), null, { timeout: 5000 });
     assert.equal(await label.getAttribute('tabindex'), '0');
     await page.close();
   });
