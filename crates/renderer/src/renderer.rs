@@ -9,7 +9,6 @@ use ganosis_colorimetry::ToneMap;
 use ganosis_surface::Surface;
 use glam::Vec3;
 
-use passes::begin_object_pass;
 pub use tiled::Asked;
 
 use crate::RendererError;
@@ -23,7 +22,7 @@ use crate::paint::{
 use crate::pipelines::{LABELS_BINDING, Parts, Pipelines, SIDE_BINDINGS, Use};
 use crate::readback::Readback;
 use crate::region_table::RegionTable;
-use crate::target::{Target, attachment, picture};
+use crate::target::{Target, picture};
 use crate::texture::{self, LayerTexture, Samples, TextureId};
 use crate::tiles::Tiles;
 
@@ -423,22 +422,9 @@ impl Renderer {
             ..self.parts_for(frame)
         };
         self.prepare(Use::Measure);
-        let texture = picture(&self.gpu, size, self.format);
-        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-        let target = Target::new(&self.gpu, size, self.format, 1);
-        self.write_frame(frame, size);
-        let mut encoder = self
-            .gpu
-            .device
-            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
-        let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
-        self.draw_patches(&mut pass, Use::Measure, 0, &|paint| {
+        Ok(self.draw_numbers(frame, Use::Measure, size, &|paint| {
             paint.sides.iter().all(|s| s.shown)
-        });
-        drop(pass);
-        self.gpu.queue.submit([encoder.finish()]);
-        Ok(Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4))
+        }))
     }
 
     /// Starts computing CIEDE2000 of pairs of CIELAB colours (six numbers a pair) on this device; see

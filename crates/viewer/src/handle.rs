@@ -273,11 +273,11 @@ impl Viewer {
             app.ask_for_tiles(&change, whole, origin, size)
                 .map_err(error)?
         };
-        let Some((asked, asks)) = asked else {
+        let Some(asked) = asked else {
             return Ok(Vec::new());
         };
         let rgba = read_back(&inner, &asked.readback).await?;
-        let wanted = inner.borrow_mut().app.tiles_wanted(&asked, &asks, &rgba);
+        let wanted = inner.borrow_mut().app.tiles_wanted(&asked, &rgba);
         Ok(wanted.as_flattened().to_vec())
     }
 

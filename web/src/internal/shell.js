@@ -345,8 +345,7 @@ export class Shell {
       changed: () => this.stage.schedule(),
       told: (state) => this.stage.scale.detail(ctx, state),
     });
-    this.stage.framed.add(() => {
-      const view = handle.view();
+    this.stage.framed.add((_, view) => {
       if (view) this.#tiles?.follow(view, this.stage.size);
     });
     this.stage.schedule();

@@ -75,7 +75,7 @@ export class Stage {
     this.sketch = svg("g", {});
     /** Places that are being set. */
     this.marks = svg("g", {});
-    /** Called after every frame, with the panes of the picture. @type {Set<(panes: Pane[]) => void>} */
+    /** Called after every frame, with the panes of the picture and the view. @type {Set<(panes: Pane[], view: import("../types.d.ts").View | null) => void>} */
     this.framed = new Set();
     this.dividers = dividers(() => this.#context, () => this.#box());
     this.element = html("div", { class: "stage", part: "stage" }, this.canvas, this.captions.element, this.pins.element, this.dividers.elements,
@@ -177,7 +177,7 @@ export class Stage {
       const view = this.#handle.view();
       const panes = panesOf(this.#handle, view);
       this.#place(view, panes);
-      for (const follow of this.framed) follow(panes);
+      for (const follow of this.framed) follow(panes, view);
       if (drew) this.options.drawn();
       this.#drain();
       if (this.#handle?.wants_frame()) this.schedule();

@@ -58,6 +58,7 @@ export class Tiles {
    */
   constructor(options) {
     this.options = options;
+    this.images = new Map(options.handle.tiled().map((image) => [image.id, image]));
     options.signal.addEventListener("abort", () => this.#end());
   }
 
@@ -142,10 +143,7 @@ export class Tiles {
 
   /** @param {ArrayLike<number>} pairs @returns {Tile[]} */
   #tilesOf(pairs) {
-    return Array.from({ length: pairs.length / 2 }, (_, i) => {
-      const [image, number] = [Number(pairs[2 * i]), Number(pairs[2 * i + 1])];
-      return { image, number, key: `${image} ${number}` };
-    });
+    return Array.from({ length: pairs.length / 2 }, (_, i) => tileOf(Number(pairs[2 * i]), Number(pairs[2 * i + 1])));
   }
 
   /** Asks the picture what it wants; once more afterwards if it has changed meanwhile. */
@@ -225,7 +223,7 @@ export class Tiles {
 
   /** @param {Tile} tile @param {AbortSignal} signal @returns {Promise<Brought>} */
   async #fetched(tile, signal) {
-    const image = this.options.handle.tiled().find(({ id }) => id === tile.image);
+    const image = this.images.get(tile.image);
     const list = image && await this.#listOf(image);
     if (!image || !list) throw new Error("there is no list of these tiles");
     const name = list.names.slice(tile.number * NAME_DIGITS, (tile.number + 1) * NAME_DIGITS);
@@ -288,7 +286,12 @@ export class Tiles {
 function inOrder(found) {
   return Array.from({ length: found.length / 4 }, (_, i) => Array.from(found.subarray(4 * i, 4 * i + 4)))
     .sort(([, , rank_a = 0, weight_a = 0], [, , rank_b = 0, weight_b = 0]) => rank_a - rank_b || weight_b - weight_a)
-    .map(([image = 0, number = 0]) => ({ image, number, key: `${image} ${number}` }));
+    .map(([image = 0, number = 0]) => tileOf(image, number));
+}
+
+/** @param {number} image @param {number} number @returns {Tile} */
+function tileOf(image, number) {
+  return { image, number, key: `${image} ${number}` };
 }
 
 /** Whether bytes are those that the name is made of; pages without a secure origin cannot tell and trust them. @param {Uint8Array} bytes @param {string} name */

@@ -28,6 +28,7 @@ mod pose_inputs;
 mod pose_model;
 mod pose_text;
 mod printing;
+mod progress;
 mod public;
 pub(crate) mod publish;
 mod reading;

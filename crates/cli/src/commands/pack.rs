@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
@@ -17,6 +17,7 @@ use ganosis_tiles::{BASE_PX, Pyramid};
 use serde_json::json;
 
 use super::chart_files as files;
+use super::progress::Progress;
 use super::reading;
 use crate::trouble::Trouble;
 
@@ -196,7 +197,7 @@ impl Packer<'_> {
                 if Pyramid::new(rows.size).tiles() == 0 {
                     return Ok(());
                 }
-                let told = Told::new(&image.file);
+                let told = Progress::new(false);
                 let difference = if wide {
                     difference::<P3>
                 } else {
@@ -204,15 +205,22 @@ impl Packer<'_> {
                 };
                 let store = Tiles(self.output.join(FOLDER));
                 let started = Instant::now();
-                let packed = pack(rows, kind, keep, &difference, &store, &|share| {
-                    told.share(share)
+                let packed = pack(rows, kind, keep, &difference, &store, &|done, of| {
+                    told.tell(&image.file, done, of)
                 })
                 .map_err(unreadable)?;
-                total.seconds += started.elapsed().as_secs_f64();
+                let seconds = started.elapsed().as_secs_f64();
+                total.seconds += seconds;
                 total.images += 1;
                 total.texels += packed.texels;
                 total.bytes += packed.bytes;
-                told.end(&packed.index, packed.bytes);
+                told.end();
+                let [width, height] = packed.index.size_px;
+                let mb = packed.bytes as f64 / 1e6;
+                eprintln!(
+                    "{}: {width} × {height} px, {mb:.1} MB, {seconds:.1} s",
+                    image.file
+                );
                 let text = serde_json::to_vec(&packed.index)?;
                 write_atomically(&self.output.join(&list), &text)?;
                 packed.index
@@ -299,45 +307,6 @@ impl Store for Tiles {
         file.write_all(bytes)?;
         file.persist(&path)?;
         Ok(())
-    }
-}
-
-/// Progress on the error stream, where somebody watches.
-struct Told<'a> {
-    file: &'a str,
-    started: Instant,
-    watched: bool,
-}
-
-impl<'a> Told<'a> {
-    fn new(file: &'a str) -> Self {
-        Self {
-            file,
-            started: Instant::now(),
-            watched: std::io::stderr().is_terminal(),
-        }
-    }
-
-    fn share(&self, share: f64) {
-        if self.watched && share > 0.0 {
-            let left_s = self.started.elapsed().as_secs_f64() * (1.0 / share - 1.0);
-            eprint!(
-                "\r{}: {:.0} %, {left_s:.0} s left    ",
-                self.file,
-                share * 100.0
-            );
-        }
-    }
-
-    fn end(&self, index: &Index, bytes: u64) {
-        let start = if self.watched { "\r" } else { "" };
-        let [width, height] = index.size_px;
-        eprintln!(
-            "{start}{}: {width} × {height} px, {:.1} MB, {:.1} s    ",
-            self.file,
-            bytes as f64 / 1e6,
-            self.started.elapsed().as_secs_f64()
-        );
     }
 }
 

@@ -4,12 +4,13 @@ use super::{PAIRS, Renderer, UNIFORM_STRIDE};
 use crate::frame::{Compare, Frame, FrameUniform, WHOLE, neutral_grey, shared};
 use crate::paint::{PatchPaint, Side};
 use crate::pipelines::Use;
+use crate::readback::Readback;
 
 use crate::target::{Target, attachment, picture};
 
 impl Renderer {
     /// Draws those patches that `wanted` names, with a pipeline that is prepared.
-    pub(super) fn draw_patches(
+    fn draw_patches(
         &self,
         pass: &mut wgpu::RenderPass<'_>,
         kind: Use,
@@ -240,6 +241,28 @@ impl Renderer {
         }
     }
 
+    /// Draws numbers instead of colours, with a pipeline that is prepared, to a picture of its own, and
+    /// starts reading it: white is where nothing is.
+    pub(super) fn draw_numbers(
+        &self,
+        frame: &Frame,
+        kind: Use,
+        size: [u32; 2],
+        wanted: &dyn Fn(&PatchPaint) -> bool,
+    ) -> Readback {
+        let texture = picture(&self.gpu, size, self.format);
+        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+        let target = Target::new(&self.gpu, size, self.format, 1);
+        let mut encoder = self.begin(frame, &target);
+        let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
+        let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
+        set_viewport(&mut pass, whole_viewport(frame, &target));
+        self.draw_patches(&mut pass, kind, 0, wanted);
+        drop(pass);
+        self.gpu.queue.submit([encoder.finish()]);
+        Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4)
+    }
+
     fn object_pass(
         &self,
         encoder: &mut wgpu::CommandEncoder,
@@ -329,7 +352,7 @@ fn pane_rect(size: [u32; 2], grid: [u32; 2], number: u32) -> [u32; 4] {
     [x, y, (right - x).max(1), (bottom - y).max(1)]
 }
 
-pub(super) fn begin_object_pass<'a>(
+fn begin_object_pass<'a>(
     encoder: &'a mut wgpu::CommandEncoder,
     colour: wgpu::RenderPassColorAttachment<'_>,
     target: &Target,

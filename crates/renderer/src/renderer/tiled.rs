@@ -1,12 +1,11 @@
 //! Images in tiles: what is added, asked for and put into the pool.
 
-use super::{Renderer, begin_object_pass};
+use super::Renderer;
 use crate::RendererError;
 use crate::frame::{Compare, Cut, Frame};
 use crate::paint::Side;
 use crate::pipelines::{Parts, Use};
 use crate::readback::Readback;
-use crate::target::{Target, attachment, picture};
 use crate::texture::{Samples, TextureId};
 use crate::tiles::{Ask, PoolKind, TileId, Wanted};
 
@@ -20,32 +19,23 @@ pub struct Asked {
     /// Its answer.
     pub readback: Readback,
     size: [u32; 2],
+    asks: Vec<Ask>,
 }
 
 impl Renderer {
-    /// Says that a colour texture is the base of an image of `size` px that is cut into tiles.
-    pub fn set_tiled_colour(&mut self, id: TextureId, size: [u32; 2]) {
-        self.set_tiled(id, PoolKind::Colour, size);
-    }
-
-    /// As [`Renderer::set_tiled_colour`], for a band.
-    pub fn set_tiled_band(&mut self, id: TextureId, size: [u32; 2]) {
-        self.set_tiled(id, PoolKind::Band, size);
-    }
-
-    /// As [`Renderer::set_tiled_colour`], for a region map.
-    pub fn set_tiled_labels(&mut self, id: TextureId, size: [u32; 2]) {
-        self.set_tiled(id, PoolKind::Labels, size);
-    }
-
-    fn set_tiled(&mut self, id: TextureId, kind: PoolKind, size: [u32; 2]) {
+    /// Says that a texture is the base of an image of `size` px that is cut into tiles.
+    pub fn set_tiled(&mut self, id: TextureId, size: [u32; 2]) {
+        let Some(base) = self.textures.get(&id) else {
+            return;
+        };
+        let kind = PoolKind::of(base.texture.format());
         self.tiles.add(&self.gpu, id, kind, size);
         for pair in &mut self.pairs {
             pair.draws = None;
         }
     }
 
-    /// Draws which tiles the part of `size` px at `origin` of a picture of `whole` px needs, and starts
+    /// Draws which tiles of the images `asks` the part of `size` px at `origin` of a picture of `whole` px needs, and starts
     /// reading it; see [`Renderer::tiles_wanted`]. Of panes one is drawn, which the others are like.
     ///
     /// # Errors
@@ -53,6 +43,7 @@ impl Renderer {
     pub fn ask_for_tiles(
         &mut self,
         frame: &Frame,
+        asks: Vec<Ask>,
         whole: [u32; 2],
         origin: [u32; 2],
         size: [u32; 2],
@@ -89,34 +80,21 @@ impl Renderer {
             ..Parts::default()
         };
         self.prepare(Use::Wanted);
-        let texture = picture(&self.gpu, size, self.format);
-        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-        let target = Target::new(&self.gpu, size, self.format, 1);
-        self.write_frame(frame, size);
-        let mut encoder = self
-            .gpu
-            .device
-            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
-        let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
-        if let Some(cut) = frame.cut {
-            let [x, y, width, height] = cut.viewport([0, 0, whole[0], whole[1]], size);
-            pass.set_viewport(x, y, width, height, 0.0, 1.0);
-        }
-        self.draw_patches(&mut pass, Use::Wanted, 0, &|paint| {
+        let readback = self.draw_numbers(frame, Use::Wanted, size, &|paint| {
             paint.sides.iter().any(|s| s.shown)
         });
-        drop(pass);
-        self.gpu.queue.submit([encoder.finish()]);
         Ok(Asked {
-            readback: Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4),
+            readback,
             size,
+            asks,
         })
     }
 
-    /// Tiles of the images `asks` that are needed and not here: `rgba` is the answer to `asked`. Those that are here count as looked at.
-    pub fn tiles_wanted(&mut self, asked: &Asked, asks: &[Ask], rgba: &[u8]) -> Vec<Wanted> {
-        self.tiles.wanted(asks, rgba, asked.size, PIXELS as f32)
+    /// Tiles that are needed and not here: `rgba` is the answer to `asked`. Those that are here count as
+    /// looked at.
+    pub fn tiles_wanted(&mut self, asked: &Asked, rgba: &[u8]) -> Vec<Wanted> {
+        self.tiles
+            .wanted(&asked.asks, rgba, asked.size, PIXELS as f32)
     }
 
     /// Puts a tile of encoded RGBA into the pool; what had to go for it comes back, or itself where

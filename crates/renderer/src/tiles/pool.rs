@@ -24,6 +24,15 @@ pub(crate) enum PoolKind {
 impl PoolKind {
     pub(crate) const ALL: [Self; 3] = [Self::Colour, Self::Band, Self::Labels];
 
+    /// What a base of this format has finer tiles of.
+    pub(crate) fn of(format: wgpu::TextureFormat) -> Self {
+        match format {
+            COLOUR => Self::Colour,
+            wgpu::TextureFormat::R16Uint => Self::Labels,
+            _ => Self::Band,
+        }
+    }
+
     fn format(self) -> wgpu::TextureFormat {
         match self {
             Self::Colour => COLOUR,

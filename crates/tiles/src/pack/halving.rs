@@ -76,32 +76,25 @@ fn mean_colour(four: [&[u8]; 4], shares: [f32; 4]) -> [u8; 4] {
 /// Linear light of each code (IEC 61966-2-1; Display P3 has the same curve).
 fn light() -> &'static [f32; 256] {
     static LIGHT: OnceLock<[f32; 256]> = OnceLock::new();
-    LIGHT.get_or_init(|| {
-        std::array::from_fn(|code| {
-            let v = code as f64 / 255.0;
-            let light = if v <= 0.04045 {
-                v / 12.92
-            } else {
-                ((v + 0.055) / 1.055).powf(2.4)
-            };
-            light as f32
-        })
-    })
+    LIGHT.get_or_init(|| std::array::from_fn(|code| decoded(code as f64 / 255.0)))
+}
+
+/// Linear light of an encoded value 0..1 (IEC 61966-2-1).
+fn decoded(v: f64) -> f32 {
+    let light = if v <= 0.04045 {
+        v / 12.92
+    } else {
+        ((v + 0.055) / 1.055).powf(2.4)
+    };
+    light as f32
 }
 
 /// The code of linear light, rounded: the table has the light half way between codes.
 fn code(light: f32) -> u8 {
     static TABLE: OnceLock<(Vec<f32>, Vec<u8>)> = OnceLock::new();
     let (between, first) = TABLE.get_or_init(|| {
-        let decoded = |v: f64| {
-            if v <= 0.04045 {
-                v / 12.92
-            } else {
-                ((v + 0.055) / 1.055).powf(2.4)
-            }
-        };
         let between: Vec<f32> = (0..255)
-            .map(|c| decoded((f64::from(c) + 0.5) / 255.0) as f32)
+            .map(|c| decoded((f64::from(c) + 0.5) / 255.0))
             .collect();
         let first = (0..=STEPS)
             .map(|s| {

@@ -45,7 +45,7 @@ const AHEAD: usize = 64;
 /// Every so many tiles one is decoded again where something is lost; a choice of ours.
 const SAMPLED: usize = 8;
 
-/// Packs an image: `done` hears the share 0..1 of its rows that are read.
+/// Packs an image: `done` hears how many rows are read, and of how many.
 ///
 /// # Errors
 /// A damaged image, or a file that cannot be written.
@@ -55,7 +55,7 @@ pub fn pack(
     keep: Keep,
     difference: Difference<'_>,
     store: &dyn Store,
-    done: &(dyn Fn(f64) + Sync),
+    done: &(dyn Fn(u64, u64) + Sync),
 ) -> Result<Packed, PackError> {
     let keep = if rows.texel == Texel::Rgba8 {
         keep
@@ -71,7 +71,7 @@ pub fn pack(
         store,
     };
     let (sender, receiver) = mpsc::sync_channel(AHEAD);
-    let height = f64::from(rows.size[1]);
+    let height = u64::from(rows.size[1]);
     let mut count = Count::default();
     let mut totals = [0_u64; 2];
     let mut names = vec![String::new(); pyramid.tiles() as usize];
@@ -85,7 +85,7 @@ pub fn pack(
                 }
             }
         });
-        let mut read = 0.0;
+        let mut read = 0;
         loop {
             let row = receiver
                 .recv()
@@ -93,15 +93,15 @@ pub fn pack(
             let ended = row.is_none();
             if let Some(row) = row {
                 maker.take(0, row);
-                read += 1.0;
+                read += 1;
             }
             if maker.jobs.len() >= BATCH || ended {
                 let jobs = std::mem::take(&mut maker.jobs);
                 output.write(&pyramid, &jobs, &mut names, &mut totals, &mut count)?;
-                done(read / height);
+                done(read, height);
             }
             if ended {
-                return if (read - height).abs() < 0.5 {
+                return if read == height {
                     Ok(())
                 } else {
                     Err(PackError::Unreadable(format!(

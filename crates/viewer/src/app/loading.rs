@@ -1,7 +1,7 @@
 //! What is to be fetched, and what came.
 
 use ganosis_colorimetry::spectrum::Spectrum;
-use ganosis_renderer::{Renderer, RendererError, Samples};
+use ganosis_renderer::{Renderer, RendererError};
 
 use super::App;
 use crate::content::{Appearance, Content, ImageKind, OpenError, Problem, Progress, Values};
@@ -227,11 +227,7 @@ impl App {
         if kind == Some(ImageKind::Labels) {
             return renderer.add_labels(width, height, &values.texels);
         }
-        if values.full_scale == u16::from(u8::MAX) {
-            let bytes: Vec<u8> = values.texels.iter().map(|&v| v as u8).collect();
-            return renderer.add_band(width, height, Samples::Eight(&bytes));
-        }
-        renderer.add_band(width, height, Samples::Sixteen(&values.texels))
+        values.with_samples(|samples| renderer.add_band(width, height, samples))
     }
 
     /// Takes a colour image through `upload`, which puts it on the GPU; one that was here before makes room.

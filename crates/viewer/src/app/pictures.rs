@@ -1,6 +1,6 @@
 //! Pictures beside the one on the canvas: of any size, in parts, of another view, of a single state.
 
-use ganosis_renderer::{Ask, Asked, Compare, Frame, Readback, RendererError};
+use ganosis_renderer::{Asked, Compare, Frame, Readback, RendererError};
 use serde_json::{Value, json};
 
 use super::App;
@@ -102,7 +102,7 @@ impl App {
         whole: [u32; 2],
         origin: [u32; 2],
         size: [u32; 2],
-    ) -> Result<Option<(Asked, Vec<Ask>)>, PictureError> {
+    ) -> Result<Option<Asked>, PictureError> {
         let (Some(view), Some(content)) = (&self.view, &self.content) else {
             return Ok(None);
         };
@@ -114,10 +114,8 @@ impl App {
             }
             let frame = app.frame_of(whole)?;
             let renderer = app.renderer.as_mut().ok_or_else(nothing_open)?;
-            Ok::<_, RendererError>(Some((
-                renderer.ask_for_tiles(&frame, whole, origin, size)?,
-                asks,
-            )))
+            let asked = renderer.ask_for_tiles(&frame, asks, whole, origin, size)?;
+            Ok::<_, RendererError>(Some(asked))
         })?;
         Ok(asked)
     }

@@ -1,6 +1,6 @@
 //! Images in tiles: what the picture needs of them, and what came.
 
-use ganosis_renderer::{Ask, Asked, Renderer, RendererError, Samples, TextureId, TileId, Wanted};
+use ganosis_renderer::{Ask, Asked, Renderer, RendererError, TextureId, TileId, Wanted};
 
 use super::{App, OpenError};
 use crate::content::{Content, Image, ImageKind, Progress};
@@ -26,18 +26,10 @@ impl App {
     /// Tells the renderer that an image which is here is the base of one in tiles.
     pub(super) fn note_tiled(&mut self, index: usize) {
         let image = self.content.as_ref().map(|c| &c.images[index]);
-        let Some((Some(tiled), Progress::Here(id), kind)) =
-            image.map(|i| (&i.tiled, &i.progress, i.kind))
-        else {
-            return;
-        };
-        let Some(renderer) = &mut self.renderer else {
-            return;
-        };
-        match kind {
-            ImageKind::Colour => renderer.set_tiled_colour(*id, tiled.size),
-            ImageKind::Band => renderer.set_tiled_band(*id, tiled.size),
-            ImageKind::Labels => renderer.set_tiled_labels(*id, tiled.size),
+        if let Some((Some(tiled), Progress::Here(id))) = image.map(|i| (&i.tiled, &i.progress))
+            && let Some(renderer) = &mut self.renderer
+        {
+            renderer.set_tiled(*id, tiled.size);
         }
     }
 
@@ -47,9 +39,14 @@ impl App {
             return Vec::new();
         };
         let mut ranked: Vec<(usize, u8)> = Vec::new();
+        let mut put = |i: usize, rank: u8| {
+            if ranked.iter().all(|(known, _)| *known != i) {
+                ranked.push((i, rank));
+            }
+        };
         for id in view.shown() {
             let images = content.appearance(id).map(|a| content.images_for(a));
-            ranked.extend(images.into_iter().flatten().map(|i| (i, 0)));
+            images.into_iter().flatten().for_each(|i| put(i, 0));
         }
         let labels = view.region.is_some()
             || view.overlay.is_some()
@@ -59,35 +56,30 @@ impl App {
         for (i, image) in content.images.iter().enumerate() {
             let layer = image.layer.map(|l| content.document.layers[l].id.as_str());
             if (image.kind == ImageKind::Labels && labels) || (over.is_some() && layer == over) {
-                ranked.push((i, 1));
+                put(i, 1);
             }
         }
-        let first = |n: usize, i: usize| ranked[..n].iter().all(|(j, _)| *j != i);
-        (0..)
-            .zip(&ranked)
-            .filter(|(n, (i, _))| first(*n, *i))
-            .filter_map(|(_, (i, rank))| {
-                let (i, rank) = (*i, *rank);
-                let image = &content.images[i];
-                let (Some(_), Progress::Here(id)) = (&image.tiled, &image.progress) else {
-                    return None;
-                };
-                let sheet = u8::try_from(image.sheet).ok()?;
-                Some(Ask {
-                    image: *id,
-                    sheet,
-                    rank,
-                })
+        let ask = |(i, rank): (usize, u8)| {
+            let image = &content.images[i];
+            let (Some(_), Progress::Here(id)) = (&image.tiled, &image.progress) else {
+                return None;
+            };
+            let sheet = u8::try_from(image.sheet).ok()?;
+            Some(Ask {
+                image: *id,
+                sheet,
+                rank,
             })
-            .collect()
+        };
+        ranked.into_iter().filter_map(ask).collect()
     }
 
     /// Tiles to be brought, by the answer to what was asked; of each its rank and its weight in 64ths too.
-    pub fn tiles_wanted(&mut self, asked: &Asked, asks: &[Ask], rgba: &[u8]) -> Vec<[u32; 4]> {
+    pub fn tiles_wanted(&mut self, asked: &Asked, rgba: &[u8]) -> Vec<[u32; 4]> {
         let (Some(content), Some(renderer)) = (&self.content, &mut self.renderer) else {
             return Vec::new();
         };
-        let wanted = renderer.tiles_wanted(asked, asks, rgba);
+        let wanted = renderer.tiles_wanted(asked, rgba);
         let told = |w: &Wanted| {
             let image = content.image_with(w.tile.image)? as u32;
             let weight = (w.weight * 64.0) as u32;
@@ -152,18 +144,12 @@ impl App {
             file: String::new(),
             message: e.to_string(),
         })?;
-        let eight: Vec<u8> = match values.full_scale {
-            255 => values.texels.iter().map(|v| *v as u8).collect(),
-            _ => Vec::new(),
+        let put = |renderer: &mut Renderer, id| {
+            values.with_samples(|samples| renderer.put_tile_values(id, values.size, samples))
         };
-        let samples = if values.full_scale == 255 {
-            Samples::Eight(&eight)
-        } else {
-            Samples::Sixteen(&values.texels)
-        };
-        let put = |renderer: &mut Renderer, id| renderer.put_tile_values(id, values.size, samples);
         let kept = self.supply_tile(tile, &put)?;
         if let Some(content) = self.content.as_mut().filter(|_| kept) {
+            content.tile_values.retain(|(known, _)| *known != tile);
             content.tile_values.push((tile, values));
         }
         Ok(kept)

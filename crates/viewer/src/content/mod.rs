@@ -7,7 +7,7 @@ pub use paints::{Looks, PLAIN};
 
 use ganosis_dossier::document::{Dossier, Layer, LayerKind, Sheet, State, SurfaceRecord};
 use ganosis_dossier::read;
-use ganosis_renderer::{MOST_LAYERS, TextureId};
+use ganosis_renderer::{MOST_LAYERS, Samples, TextureId};
 use ganosis_surface::{self as surface, Surface};
 use ganosis_tiles::Pyramid;
 use glam::DVec3;
@@ -118,6 +118,15 @@ pub struct Values {
 }
 
 impl Values {
+    /// The texels as a renderer takes them, in the bits that they have.
+    pub fn with_samples<T>(&self, work: impl FnOnce(Samples<'_>) -> T) -> T {
+        if self.full_scale == u16::from(u8::MAX) {
+            let bytes: Vec<u8> = self.texels.iter().map(|&v| v as u8).collect();
+            return work(Samples::Eight(&bytes));
+        }
+        work(Samples::Sixteen(&self.texels))
+    }
+
     /// The value at `uv` (v = 0 is the top row), repeated beyond the border.
     #[must_use]
     pub fn at(&self, uv: [f32; 2]) -> u16 {

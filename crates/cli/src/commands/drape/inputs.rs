@@ -15,9 +15,9 @@ use ganosis_imaging::{Encoding, ImagingError, Photo};
 use ganosis_surface::Surface;
 
 use super::Arguments;
-use super::progress::Progress;
 use super::record::ids;
 use crate::commands::chart_files::{self as files, trouble};
+use crate::commands::progress::Progress;
 use crate::commands::reading;
 use crate::trouble::Trouble;
 
@@ -372,6 +372,11 @@ impl Shell for Photographs<'_> {
     }
 
     fn progress(&self, stage: Stage, done: u64, of: u64) -> bool {
+        let stage = match stage {
+            Stage::Reading => "reading photographs",
+            Stage::Seeing => "who sees what",
+            Stage::Mixing => "mixing",
+        };
         self.progress.tell(stage, done, of);
         true
     }

@@ -3,7 +3,6 @@
 mod inputs;
 mod kept;
 mod output;
-mod progress;
 mod record;
 
 use std::path::PathBuf;
@@ -16,10 +15,10 @@ use ganosis_imaging::drape::{Channel, Drape, Findings, Mesh, Mix, Report, Settin
 use ganosis_imaging::icc::OutputSpace;
 
 use super::chart_files::trouble;
+use super::progress::Progress;
 use crate::trouble::Trouble;
 use inputs::{Inputs, Photographs};
 use kept::FolderRoom;
-use progress::Progress;
 
 /// Lay photographs onto the surface as a layer
 ///

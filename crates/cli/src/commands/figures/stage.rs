@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use ganosis_audit::decoded::decode as decode_colour;
 use ganosis_dossier::document::FILE_NAME;
 use ganosis_dossier::store::Store;
-use ganosis_renderer::{Compare, Frame, Gpu, Renderer, Samples, Side, TextureId};
+use ganosis_renderer::{Compare, Frame, Gpu, Renderer, Side, TextureId};
 use ganosis_viewer::camera::Basis;
 use ganosis_viewer::content::{Appearance, Content, ImageKind, PLAIN, Progress, Source, Values};
 use ganosis_viewer::decode;
@@ -166,13 +166,8 @@ impl<'a> Stage<'a> {
         let [width, height] = values.size;
         let id = if image.kind == ImageKind::Labels {
             self.renderer.add_labels(width, height, &values.texels)
-        } else if values.full_scale == u16::from(u8::MAX) {
-            let texels: Vec<u8> = values.texels.iter().map(|&value| value as u8).collect();
-            self.renderer
-                .add_band(width, height, Samples::Eight(&texels))
         } else {
-            self.renderer
-                .add_band(width, height, Samples::Sixteen(&values.texels))
+            values.with_samples(|samples| self.renderer.add_band(width, height, samples))
         };
         Ok((id.map_err(|e| refused(&e))?, Some(values)))
     }

@@ -4,8 +4,6 @@ use std::io::{IsTerminal, Write, stderr};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use ganosis_imaging::drape::Stage;
-
 /// How often the line is written: on a terminal, and into a file.
 const EVERY: [Duration; 2] = [Duration::from_millis(500), Duration::from_secs(10)];
 
@@ -16,7 +14,7 @@ pub(super) struct Progress {
 }
 
 struct State {
-    stage: Option<Stage>,
+    stage: String,
     /// When the stage began, and how much was done then.
     began: (Instant, u64),
     last: Option<Instant>,
@@ -30,7 +28,7 @@ impl Progress {
         }
         Self {
             state: Mutex::new(State {
-                stage: None,
+                stage: String::new(),
                 began: (Instant::now(), 0),
                 last: None,
             }),
@@ -38,11 +36,12 @@ impl Progress {
         }
     }
 
-    pub(super) fn tell(&self, stage: Stage, done: u64, of: u64) {
+    /// `stage` in words; the time left is that of the stage.
+    pub(super) fn tell(&self, stage: &str, done: u64, of: u64) {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
         let now = Instant::now();
-        if state.stage != Some(stage) {
-            state.stage = Some(stage);
+        if state.stage != stage {
+            stage.clone_into(&mut state.stage);
             state.began = (now, done.saturating_sub(1));
         }
         let every = EVERY[usize::from(!self.is_terminal)];
@@ -51,17 +50,12 @@ impl Progress {
         }
         state.last = Some(now);
         let (began, before) = state.began;
-        let what = match stage {
-            Stage::Reading => "reading photographs",
-            Stage::Seeing => "who sees what",
-            Stage::Mixing => "mixing",
-        };
         let left = left(
             now - began,
             done.saturating_sub(before),
             of.saturating_sub(done),
         );
-        let line = format!("{what}: {done} of {of}{left}");
+        let line = format!("{stage}: {done} of {of}{left}");
         // A closed error stream is no reason to stop.
         let _ = if self.is_terminal {
             write!(stderr(), "\r{line:<70}").and_then(|()| stderr().flush())
@@ -70,6 +64,7 @@ impl Progress {
         };
     }
 
+    /// The line is taken away.
     pub(super) fn end(&self) {
         if self.is_terminal {
             let _ = write!(stderr(), "\r{:<70}\r", "");
