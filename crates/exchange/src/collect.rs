@@ -20,7 +20,7 @@ pub fn collection(document: &Dossier) -> Value {
         .iter()
         .map(|item| of_evidence(document, item));
     let items: Vec<Value> = pins.chain(evidence).collect();
-    let language = document.languages.first().map_or("en", String::as_str);
+    let language = document.language();
     let mut collection = json!({
         "@context": CONTEXT,
         "id": name,

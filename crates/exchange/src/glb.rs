@@ -8,7 +8,7 @@
 mod read;
 mod write;
 
-pub use read::{FromGlb, from_glb};
+pub use read::from_glb;
 pub use write::to_glb;
 
 /// Field of `extras` that holds what is ours.

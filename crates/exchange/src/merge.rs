@@ -95,11 +95,7 @@ impl Merger {
                 .map(|(i, item)| (name_of(&document.id, Kind::Evidence, &item.id), i))
                 .collect(),
             seen: HashSet::new(),
-            usual: document
-                .languages
-                .first()
-                .map_or("en", String::as_str)
-                .to_owned(),
+            usual: document.language().to_owned(),
             merged: Merged {
                 document: document.clone(),
                 ..Merged::default()

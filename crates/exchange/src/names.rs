@@ -1,6 +1,8 @@
 //! Names of annotations from ids, and ids from names.
 
 use ganosis_dossier::Dossier;
+#[cfg(feature = "files")]
+use ganosis_dossier::Text;
 use ganosis_dossier::document::Pin;
 use ganosis_dossier::gltf_json::percent_decoded;
 use sha2::{Digest, Sha256};
@@ -69,8 +71,16 @@ fn first<const N: usize>(hash: &[u8]) -> [u8; N] {
     std::array::from_fn(|i| hash.get(i).copied().unwrap_or(0))
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// Bytes in hexadecimal.
+pub(crate) fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// A text in a language, or the id of what has none.
+#[cfg(feature = "files")]
+pub(crate) fn titled<'a>(text: &'a Text, id: &'a str, language: &str) -> &'a str {
+    let text = text.get(language);
+    if text.is_empty() { id } else { text }
 }
 
 /// A path as a relative address: RFC 3986 section 3.3.

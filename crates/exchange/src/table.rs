@@ -167,16 +167,14 @@ fn take(record: &mut Value, field: &str, cell: Cell, cells: &mut BTreeMap<String
         },
     };
     let told = match (cell, holder.get(name)) {
-        (Cell::Word, Some(Value::String(text))) => {
-            cells.insert(field.to_owned(), guarded(text));
-            true
-        }
-        (Cell::Text, Some(Value::String(text))) => {
+        // An empty text is not told apart from none: it stays in the rest.
+        (Cell::Word | Cell::Text, Some(Value::String(text))) if !text.is_empty() => {
             cells.insert(field.to_owned(), guarded(text));
             true
         }
         (Cell::Text, Some(Value::Object(texts))) => {
-            let all = !texts.is_empty() && texts.values().all(Value::is_string);
+            let told = |text: &Value| text.as_str().is_some_and(|text| !text.is_empty());
+            let all = !texts.is_empty() && texts.values().all(told);
             if all {
                 for (tag, text) in texts {
                     let text = guarded(text.as_str().unwrap_or_default());
@@ -208,9 +206,7 @@ fn take(record: &mut Value, field: &str, cell: Cell, cells: &mut BTreeMap<String
         }
         _ => false,
     };
-    // An empty text is not told apart from none: it stays in the rest.
-    let empty = matches!(holder.get(name), Some(Value::String(text)) if text.is_empty());
-    if told && !empty {
+    if told {
         holder.shift_remove(name);
         let outer = field.split_once('.').map(|(outer, _)| outer);
         if let Some(outer) = outer
@@ -258,8 +254,7 @@ pub fn merge_tables(
         let Some(bytes) = bytes else { continue };
         let rows = rows(bytes, columns)
             .map_err(|reason| ImportError::Unreadable(format!("the table of {list}: {reason}")))?;
-        let entries = value[list].as_array().cloned().unwrap_or_default();
-        let mut entries: Vec<Value> = entries;
+        let mut entries: Vec<Value> = value[list].as_array().cloned().unwrap_or_default();
         for row in rows {
             match entries.iter_mut().find(|entry| entry["id"] == row["id"]) {
                 Some(entry) if canonical(list, entry) == canonical(list, &row) => {}

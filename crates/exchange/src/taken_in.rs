@@ -10,6 +10,7 @@ use ganosis_dossier::document::{
 use image::ImageReader;
 use serde_json::Value;
 
+use crate::error::ImportError;
 use crate::public::public_copy;
 
 /// A dossier and its files, out of one file.
@@ -29,6 +30,39 @@ pub(crate) struct Flat {
     pub(crate) layers: Vec<String>,
     pub(crate) kind: LayerKind,
     pub(crate) image: LayerImage,
+}
+
+impl Flat {
+    /// A picture of `layers` on `sheet`.
+    pub(crate) fn new(
+        layers: Vec<String>,
+        sheet: String,
+        end: &str,
+        bytes: &[u8],
+    ) -> Result<Self, ImportError> {
+        let id = layers.join("+");
+        let size = size_of(bytes).ok_or_else(|| {
+            ImportError::Unreadable(format!("the picture of {id} on {sheet} cannot be read"))
+        })?;
+        let file = format!("layers/{}/{}.{end}", plain(&id), plain(&sheet));
+        Ok(Self {
+            layers,
+            kind: LayerKind::Colour,
+            image: LayerImage {
+                sheet,
+                file,
+                width_px: size.0,
+                height_px: size.1,
+                ..LayerImage::default()
+            },
+        })
+    }
+}
+
+/// The strings of a list.
+pub(crate) fn strings(value: &Value) -> Vec<String> {
+    let list = value.as_array().into_iter().flatten();
+    list.filter_map(|v| v.as_str().map(str::to_owned)).collect()
 }
 
 /// The document with these pictures as its only layers. What the file does
@@ -66,7 +100,7 @@ pub(crate) fn with_layers(document: Dossier, flats: Vec<Flat>) -> (Dossier, Vec<
         let colour: Vec<String> = state
             .layers
             .iter()
-            .filter(|id| layers_kind(&document.layers, id) == Some(true))
+            .filter(|id| is_colour(&document.layers, id))
             .cloned()
             .collect();
         let flat = plain(&colour.join("+"));
@@ -156,9 +190,9 @@ fn renamed(document: &Dossier, from: &str, to: &str) -> Dossier {
 }
 
 /// Whether a layer is a colour layer.
-fn layers_kind(layers: &[Layer], id: &str) -> Option<bool> {
-    let layer = layers.iter().find(|layer| layer.id == *id)?;
-    Some(layer.kind == LayerKind::Colour)
+fn is_colour(layers: &[Layer], id: &str) -> bool {
+    let layer = layers.iter().find(|layer| layer.id == *id);
+    layer.is_some_and(|layer| layer.kind == LayerKind::Colour)
 }
 
 /// A name for a file or an id: letters, digits, `-`, `_` and `.`.

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use serde_json::Value;
 
 use super::{Findings, walk};
-use crate::document::{CLEARANCE_FIELD, Certainty, Claim, Cleared, Dossier};
+use crate::document::{CLEARANCE_FIELD, Certainty, Cleared, Dossier};
 
 /// Where clearance counts, with `[]` for any entry of a list.
 const HONOURED: &[&str] = &[
@@ -216,7 +216,7 @@ fn claims(document: &Dossier, withheld: &Withheld, found: &mut Findings) {
             };
             found.warning("public-claim-on-withheld", at.clone(), message, advice);
         }
-        for id in pigments(claim) {
+        for id in claim.paints() {
             if withheld.palette.contains(id) {
                 let message = format!(
                     "the claim \"{}\" is public and of the pigment \"{id}\", which is not",
@@ -231,16 +231,6 @@ fn claims(document: &Dossier, withheld: &Withheld, found: &mut Findings) {
             }
         }
     }
-}
-
-fn pigments(claim: &Claim) -> impl Iterator<Item = &str> {
-    let mixed = claim.mixture.iter().map(|part| part.pigment.as_str());
-    claim
-        .pigment
-        .as_deref()
-        .into_iter()
-        .chain(claim.over.as_deref())
-        .chain(mixed)
 }
 
 /// Files of something withheld that something public names too.

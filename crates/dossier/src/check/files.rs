@@ -24,6 +24,9 @@ pub(super) fn check(document: &Dossier, store: &dyn Store, found: &mut Findings)
             if let Some(bytes) = fetch(store, &format!("{path}.file"), &image.file, found) {
                 check_layer_image(&path, image, &layer.kind, &bytes, found);
             }
+            if let Some(tiles) = &image.tiles {
+                there(store, &format!("{path}.tiles.index"), &tiles.index, found);
+            }
         }
     }
     check_regions(document, store, found);

@@ -263,6 +263,12 @@ fn every_fault_is_reported_at_its_place() {
             "$.evidence[0].attachments[0].file",
         ),
         (
+            "/layers/0/images/0/tiles",
+            json!({"index": "no"}),
+            "missing-file",
+            "$.layers[0].images[0].tiles.index",
+        ),
+        (
             "/views/0/narration/en/captions",
             json!("no"),
             "missing-file",

@@ -240,6 +240,15 @@ pub struct Claim {
     pub other: OtherFields,
 }
 
+impl Claim {
+    /// Ids of every palette entry that it names: its pigment, what lies beneath, its mixture.
+    pub fn paints(&self) -> impl Iterator<Item = &str> {
+        let mixed = self.mixture.iter().map(|part| part.pigment.as_str());
+        let own = self.pigment.as_deref().into_iter();
+        own.chain(self.over.as_deref()).chain(mixed)
+    }
+}
+
 /// One of several paints in a mixture.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]

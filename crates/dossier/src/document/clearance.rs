@@ -35,13 +35,22 @@ macro_rules! cleared {
                 clears(&self.other)
             }
         })+
+
+        /// These types, by their names in the schema.
+        #[cfg(feature = "schema")]
+        pub(crate) const CLEARED_TYPES: &[&str] = &[$(stringify!($type)),+];
     };
+}
+
+impl Cleared for Dossier {
+    fn is_public(&self) -> bool {
+        clears(&self.other)
+    }
 }
 
 cleared!(
     Attachment,
     Claim,
-    Dossier,
     Evidence,
     Layer,
     PaletteEntry,
@@ -52,19 +61,3 @@ cleared!(
     SavedView,
     State,
 );
-
-/// The types above, by their names in the schema.
-#[cfg(feature = "schema")]
-pub(crate) const CLEARED_TYPES: &[&str] = &[
-    "Attachment",
-    "Claim",
-    "Evidence",
-    "Layer",
-    "PaletteEntry",
-    "Person",
-    "Pin",
-    "Region",
-    "Review",
-    "SavedView",
-    "State",
-];

@@ -115,6 +115,12 @@ pub struct Dossier {
 }
 
 impl Dossier {
+    /// The language that is preferred: the first of the dossier, else English.
+    #[must_use]
+    pub fn language(&self) -> &str {
+        self.languages.first().map_or("en", String::as_str)
+    }
+
     /// The state with this id.
     #[must_use]
     pub fn state(&self, id: &str) -> Option<&State> {

@@ -3,7 +3,7 @@
 use ganosis_dossier::Dossier;
 use serde_json::{Value, json};
 
-use crate::names::address_of;
+use crate::names::{address_of, titled};
 use crate::site::licence_address;
 
 /// RO-Crate Metadata Specification 1.1, sections "Root Data Entity" and "Data
@@ -11,7 +11,7 @@ use crate::site::licence_address;
 /// from there with their length in bytes; `date` is the day, ISO 8601.
 #[must_use]
 pub fn ro_crate(document: &Dossier, files: &[(String, u64)], date: &str) -> Value {
-    let language = document.languages.first().map_or("en", String::as_str);
+    let language = document.language();
     let person = |id: &str| format!("#person-{}", address_of(id));
     let mut root = json!({
         "@id": "./",
@@ -69,16 +69,8 @@ pub fn ro_crate(document: &Dossier, files: &[(String, u64)], date: &str) -> Valu
 
 /// What a file is, in words.
 fn what_is(document: &Dossier, path: &str) -> String {
-    let language = document.languages.first().map_or("en", String::as_str);
+    let language = document.language();
     let inside = path.strip_prefix("dossier/").unwrap_or("");
-    let title = |text: &ganosis_dossier::Text, id: &str| {
-        let text = text.get(language);
-        if text.is_empty() {
-            id.to_owned()
-        } else {
-            text.to_owned()
-        }
-    };
     if inside == document.surface.file {
         return "Surface of the object (mesh)".to_owned();
     }
@@ -86,19 +78,22 @@ fn what_is(document: &Dossier, path: &str) -> String {
         if let Some(image) = layer.images.iter().find(|image| image.file == inside) {
             return format!(
                 "Layer: {} ({})",
-                title(&layer.title, &layer.id),
+                titled(&layer.title, &layer.id, language),
                 image.sheet
             );
         }
     }
     for item in &document.evidence {
         if item.attachments.iter().any(|a| a.file == inside) {
-            return format!("Evidence: {}", title(&item.title, &item.id));
+            return format!("Evidence: {}", titled(&item.title, &item.id, language));
         }
     }
     for entry in &document.palette {
         if entry.spectrum.as_deref() == Some(inside) {
-            return format!("Reflectance spectrum: {}", title(&entry.title, &entry.id));
+            return format!(
+                "Reflectance spectrum: {}",
+                titled(&entry.title, &entry.id, language)
+            );
         }
     }
     let maps = document.region_map.iter().flat_map(|map| &map.images);
@@ -141,7 +136,7 @@ fn media_type(path: &str) -> &'static str {
 /// A text for somebody who has this archive and nothing else.
 #[must_use]
 pub fn readme(document: &Dossier, date: &str) -> String {
-    let language = document.languages.first().map_or("en", String::as_str);
+    let language = document.language();
     let title = document.title.get(language);
     let rights = document.rights.as_ref();
     let credit = rights.map_or("", |rights| rights.credit.get(language));

@@ -16,6 +16,8 @@ use std::collections::BTreeMap;
 
 use sha2::{Digest, Sha256, Sha512};
 
+use crate::names::hex;
+
 /// Folder of what the bag is for (section 2.1.2).
 pub const PAYLOAD: &str = "data/";
 /// The declaration (section 2.1.1).
@@ -51,7 +53,7 @@ impl Bag {
         let octets: u64 = self.files.values().map(|(_, length)| length).sum();
         let mut information = String::new();
         let mut field = |name: &str, value: &str| {
-            // A value of several lines goes on indented (section 2.2.2).
+            // A line break would need a mark of its own (section 2.2.2): a value is one line.
             let value = value.split_whitespace().collect::<Vec<_>>().join(" ");
             if !value.is_empty() {
                 information.push_str(&format!("{name}: {value}\n"));
@@ -95,10 +97,6 @@ impl Bag {
 
 fn digests(bytes: &[u8]) -> [String; 2] {
     [hex(&Sha256::digest(bytes)), hex(&Sha512::digest(bytes))]
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Section 2.1.3: line breaks and the percent sign itself are encoded.

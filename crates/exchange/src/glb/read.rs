@@ -2,23 +2,20 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use ganosis_dossier::document::{LayerImage, LayerKind};
 use ganosis_dossier::{Dossier, document_from_bytes, gltf_json};
 use serde_json::{Value, json};
 
 use super::EXTRAS;
 use crate::error::ImportError;
+use crate::solid::ROUGHNESS;
 use crate::taken_in::{self, TakenIn};
-
-/// What came out of a file.
-pub type FromGlb = TakenIn;
 
 /// The dossier that a binary glTF carries, with the files that it holds: the
 /// surface, and a layer for each of its pictures.
 ///
 /// # Errors
 /// [`ImportError`] if it is no such file or carries no dossier.
-pub fn from_glb(bytes: &[u8]) -> Result<FromGlb, ImportError> {
+pub fn from_glb(bytes: &[u8]) -> Result<TakenIn, ImportError> {
     let unreadable =
         || ImportError::Unreadable("this is not a whole binary glTF 2.0 file".to_owned());
     let gltf = gltf_json::json_of(bytes).ok_or_else(unreadable)?;
@@ -82,12 +79,7 @@ fn pictures(
         .iter()
         .zip(gltf["materials"].as_array().into_iter().flatten())
     {
-        let layers: Vec<String> = look["layers"]
-            .as_array()
-            .into_iter()
-            .flatten()
-            .filter_map(|layer| layer.as_str().map(str::to_owned))
-            .collect();
+        let layers = taken_in::strings(&look["layers"]);
         if layers.is_empty() {
             continue;
         }
@@ -135,7 +127,7 @@ fn plain_surface(
         let material = match materials.iter().position(|m| m["name"] == name) {
             Some(at) => at,
             None => {
-                materials.push(json!({"name": name, "pbrMetallicRoughness": {"metallicFactor": 0.0, "roughnessFactor": 0.9}}));
+                materials.push(json!({"name": name, "pbrMetallicRoughness": {"metallicFactor": 0.0, "roughnessFactor": ROUGHNESS}}));
                 materials.len() - 1
             }
         };
@@ -195,37 +187,5 @@ fn plain_surface(
         "nodes": out_nodes, "meshes": meshes, "materials": materials,
         "accessors": accessors, "bufferViews": views, "buffers": [{"byteLength": bytes.len()}],
     });
-    Some(super::write::packed(&out, &bytes))
-}
-
-/// For the layers of a dossier that is taken in.
-impl taken_in::Flat {
-    /// A picture of `layers` on `sheet`.
-    pub(crate) fn new(
-        layers: Vec<String>,
-        sheet: String,
-        end: &str,
-        bytes: &[u8],
-    ) -> Result<Self, ImportError> {
-        let id = layers.join("+");
-        let size = taken_in::size_of(bytes).ok_or_else(|| {
-            ImportError::Unreadable(format!("the picture of {id} on {sheet} cannot be read"))
-        })?;
-        let file = format!(
-            "layers/{}/{}.{end}",
-            taken_in::plain(&id),
-            taken_in::plain(&sheet)
-        );
-        Ok(Self {
-            layers,
-            kind: LayerKind::Colour,
-            image: LayerImage {
-                sheet,
-                file,
-                width_px: size.0,
-                height_px: size.1,
-                ..LayerImage::default()
-            },
-        })
-    }
+    super::write::packed(&out, &bytes)
 }

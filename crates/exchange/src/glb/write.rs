@@ -5,8 +5,9 @@ use serde_json::{Map, Value, json};
 
 use super::EXTRAS;
 use crate::error::ExportError;
+use crate::names::titled;
 use crate::site::licence_address;
-use crate::solid::{Look, Mesh, Solid, upright};
+use crate::solid::{Look, Mesh, ROUGHNESS, Solid, upright};
 
 /// Numbers of glTF 2.0, section 5.1.3 and 3.6.2: component types and targets of buffer views.
 const FLOAT: u32 = 5126;
@@ -21,17 +22,13 @@ const LINEAR_MIPMAP_LINEAR: u32 = 9987;
 /// Section 4.4.2: length of the file and of chunks is a 32-bit number.
 const LARGEST_BYTES: usize = u32::MAX as usize - (1 << 20);
 
-/// Roughness of paint and stone where nothing is measured. A choice of ours: no highlight competes
-/// with the colour.
-const ROUGHNESS: f32 = 0.9;
-
 /// The file.
 ///
 /// # Errors
 /// [`ExportError::TooLarge`].
 pub fn to_glb(document: &Dossier, solid: &Solid) -> Result<Vec<u8>, ExportError> {
     let mut writer = Writer::default();
-    let language = document.languages.first().map_or("en", String::as_str);
+    let language = document.language();
     let looks: Vec<Value> = solid.looks.iter().map(material).collect();
     let hides = solid.meshes.iter().any(|m| m.in_states.contains(&None));
     let hidden = hides.then_some(looks.len());
@@ -50,18 +47,13 @@ pub fn to_glb(document: &Dossier, solid: &Solid) -> Result<Vec<u8>, ExportError>
     let children: Vec<usize> = (0..nodes.len()).collect();
     let root = nodes.len();
     let mut object =
-        json!({"name": name(&document.title, &document.id, language), "children": children});
-    let [r, u, f] = upright(document);
-    // Column by column, as glTF has matrices: the rows are right, up and front.
-    let matrix = [
-        r[0], u[0], f[0], 0.0, r[1], u[1], f[1], 0.0, r[2], u[2], f[2], 0.0, 0.0, 0.0, 0.0, 1.0,
-    ];
-    let identity = matrix
-        .iter()
-        .enumerate()
-        .all(|(i, value)| (value - f64::from(u8::from(i % 5 == 0))).abs() < 1e-12);
-    if !identity {
-        object["matrix"] = json!(matrix);
+        json!({"name": titled(&document.title, &document.id, language), "children": children});
+    if let Some([r, u, f]) = upright(document) {
+        // Column by column, as glTF has matrices: the rows are right, up and front.
+        object["matrix"] = json!([
+            r[0], u[0], f[0], 0.0, r[1], u[1], f[1], 0.0, r[2], u[2], f[2], 0.0, 0.0, 0.0, 0.0,
+            1.0,
+        ]);
     }
     nodes.push(object);
     let mut gltf = json!({
@@ -104,7 +96,7 @@ pub fn to_glb(document: &Dossier, solid: &Solid) -> Result<Vec<u8>, ExportError>
         let variants: Vec<Value> = document
             .states
             .iter()
-            .map(|state| json!({"name": name(&state.title, &state.id, language), "extras": {EXTRAS: {"state": state.id}}}))
+            .map(|state| json!({"name": titled(&state.title, &state.id, language), "extras": {EXTRAS: {"state": state.id}}}))
             .collect();
         gltf["extensionsUsed"] = json!(["KHR_materials_variants"]);
         gltf["extensions"] = json!({"KHR_materials_variants": {"variants": variants}});
@@ -126,11 +118,6 @@ fn asset(document: &Dossier, language: &str) -> Value {
         }
     }
     asset
-}
-
-fn name(text: &Text, id: &str, language: &str) -> String {
-    let text = text.get(language);
-    if text.is_empty() { id } else { text }.to_owned()
 }
 
 fn material(look: &Look) -> Value {
@@ -161,7 +148,7 @@ fn pins(document: &Dossier, solid: &Solid, language: &str) -> Vec<Value> {
     let mut add = |kind: &'static str, id: &str, title: &Text, record: Value| {
         if let Some(place) = solid.places.get(&(kind, id.to_owned())) {
             nodes.push(json!({
-                "name": name(title, id, language),
+                "name": titled(title, id, language),
                 "translation": place.to_array(),
                 "extras": {EXTRAS: {kind: record}},
             }));
@@ -270,27 +257,25 @@ impl Writer {
         gltf["accessors"] = self.accessors.into();
         gltf["bufferViews"] = self.views.into();
         gltf["buffers"] = json!([{"byteLength": length}]);
-        let text = serde_json::to_vec(&gltf).unwrap_or_default();
-        let total = 28 + text.len() + self.bytes.len();
-        if total > LARGEST_BYTES {
-            return Err(ExportError::TooLarge {
-                what: "the file",
-                limit: "4 GiB",
-                advice: "Export it for the web, with smaller pictures.",
-            });
-        }
-        Ok(packed(&gltf, &self.bytes))
+        packed(&gltf, &self.bytes).ok_or(ExportError::TooLarge {
+            what: "the file",
+            limit: "4 GiB",
+            advice: "Export it for the web, with smaller pictures.",
+        })
     }
 }
 
-/// Header, JSON and binary chunk (section 4.4).
-pub(super) fn packed(gltf: &Value, bytes: &[u8]) -> Vec<u8> {
+/// Header, JSON and binary chunk (section 4.4); `None` if that is more than a file can be.
+pub(super) fn packed(gltf: &Value, bytes: &[u8]) -> Option<Vec<u8>> {
     let mut text = serde_json::to_vec(gltf).unwrap_or_default();
     while !text.len().is_multiple_of(4) {
         text.push(b' ');
     }
     let padding = bytes.len().next_multiple_of(4) - bytes.len();
     let total = 28 + text.len() + bytes.len() + padding;
+    if total > LARGEST_BYTES {
+        return None;
+    }
     let mut out = Vec::with_capacity(total);
     let words = [0x4654_6c67, 2, total as u32, text.len() as u32, 0x4e4f_534a];
     out.extend(words.into_iter().flat_map(u32::to_le_bytes));
@@ -299,5 +284,5 @@ pub(super) fn packed(gltf: &Value, bytes: &[u8]) -> Vec<u8> {
     out.extend(words.into_iter().flat_map(u32::to_le_bytes));
     out.extend_from_slice(bytes);
     out.resize(total, 0);
-    out
+    Some(out)
 }

@@ -19,13 +19,12 @@ pub struct Mention {
 /// of a picture they turn up by chance. Four given bytes do so once in 4 GiB.
 const SHORTEST_IN_FILES: usize = 4;
 
-/// Fields whose strings are words of the format, ids of other things, or files, which are looked at
-/// one by one; `[]` stands for any entry.
+/// Fields whose strings are words of the format or ids of other things, whose references are taken out
+/// by themselves; `[]` stands for any entry.
 const NOT_TEXT: &[&str] = &[
     "format",
     "id",
     "languages[]",
-    "object.orientation",
     "rights.licence",
     "people[].id",
     "surface.sheets[].id",

@@ -11,12 +11,7 @@ use crate::names::address_of;
 pub fn about_object(object: &Object, address: Option<&str>) -> Value {
     let document = object.document;
     let language = object.language();
-    let here = format!("{}{}", address.unwrap_or(""), object.folder);
-    let here = if address.is_some() {
-        here
-    } else {
-        String::new()
-    };
+    let here = address.map_or(String::new(), |address| object.at(address));
     let mut about = Map::new();
     let mut say = |name: &str, value: Value| {
         let empty = match &value {

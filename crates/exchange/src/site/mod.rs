@@ -21,6 +21,8 @@ pub use pages::{catalogue, frame_offer, frame_page, object_page, sitemap};
 
 use ganosis_dossier::Dossier;
 
+use crate::names::titled;
+
 /// Folder of the dossier's files beside its page.
 pub const DOSSIER_FOLDER: &str = "dossier/";
 
@@ -50,7 +52,12 @@ impl Object<'_> {
     /// The language that the page is in: the first of the dossier.
     #[must_use]
     pub fn language(&self) -> &str {
-        language_of(self.document)
+        self.document.language()
+    }
+
+    /// The address of the folder of the page, on a site at `address`.
+    fn at(&self, address: &str) -> String {
+        format!("{address}{}", self.folder)
     }
 
     /// From the page to the top of the site.
@@ -59,19 +66,10 @@ impl Object<'_> {
     }
 
     fn title(&self) -> &str {
-        let title = self.document.title.get(self.language());
-        if title.is_empty() {
-            &self.document.id
-        } else {
-            title
-        }
+        titled(&self.document.title, &self.document.id, self.language())
     }
 
     fn description(&self) -> &str {
         self.document.description.get(self.language())
     }
-}
-
-fn language_of(document: &Dossier) -> &str {
-    document.languages.first().map_or("en", String::as_str)
 }

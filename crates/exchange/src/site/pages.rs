@@ -4,9 +4,7 @@ use ganosis_audit::report::Html;
 use serde_json::json;
 
 use super::words::{direction, words};
-use super::{
-    DOSSIER_FOLDER, Object, PICTURE_NAME, PICTURE_PX, REPORT_NAME, about_object, language_of,
-};
+use super::{DOSSIER_FOLDER, Object, PICTURE_NAME, PICTURE_PX, REPORT_NAME, about_object};
 
 /// Content Security Policy Level 3 (W3C) for servers that send none: our own
 /// files, WebAssembly, nothing made at run time, nothing from elsewhere.
@@ -34,7 +32,7 @@ pub fn object_page(object: &Object, address: Option<&str>) -> String {
         head.push(property("og:description", &description));
     }
     if let Some(address) = address {
-        let here = format!("{address}{}", object.folder);
+        let here = object.at(address);
         head.push(Html::open("link", &[("rel", "canonical"), ("href", &here)]));
         head.push(property("og:url", &here));
         // The standard asks for whole addresses (oEmbed 1.0, section 4).
@@ -49,7 +47,7 @@ pub fn object_page(object: &Object, address: Option<&str>) -> String {
         ));
     }
     if object.picture {
-        let here = address.map_or(String::new(), |a| format!("{a}{}", object.folder));
+        let here = address.map_or(String::new(), |address| object.at(address));
         head.push(property("og:image", &format!("{here}{PICTURE_NAME}")));
         head.push(property("og:image:width", &PICTURE_PX[0].to_string()));
         head.push(property("og:image:height", &PICTURE_PX[1].to_string()));
@@ -79,7 +77,7 @@ pub fn frame_page(object: &Object, script: &str) -> String {
 /// How to embed the page of a dossier: an answer of oEmbed 1.0, type `rich`.
 #[must_use]
 pub fn frame_offer(object: &Object, address: &str) -> serde_json::Value {
-    let here = format!("{address}{}", object.folder);
+    let here = object.at(address);
     let [width, height] = FRAME_PX;
     let frame = Html::element(
         "iframe",
@@ -112,7 +110,7 @@ pub fn frame_offer(object: &Object, address: &str) -> serde_json::Value {
 /// A page that leads to several dossiers.
 #[must_use]
 pub fn catalogue(objects: &[Object], title: Option<&str>, address: Option<&str>) -> String {
-    let language = objects.first().map_or("en", |o| language_of(o.document));
+    let language = objects.first().map_or("en", Object::language);
     let words = words(language);
     let title = title.unwrap_or(words.catalogue);
     let mut head = common(title);

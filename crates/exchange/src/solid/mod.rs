@@ -14,7 +14,7 @@ use ganosis_dossier::document::{Anchor, LayerKind, State};
 use ganosis_dossier::{Dossier, Store};
 use ganosis_surface::area::SheetMap;
 use ganosis_surface::{AlphaMode, ImageSource, Surface, gltf_in};
-use glam::{DVec3, Vec2};
+use glam::{DMat3, DVec3, Vec2};
 
 use crate::error::ExportError;
 pub use pictures::Picture;
@@ -33,7 +33,7 @@ pub enum Purpose {
 
 impl Purpose {
     /// Largest side of a picture, px. Choices of ours: a state of two sheets
-    /// takes 43 MB of graphics memory at 2048 px and 11 MB at 1024 px, and a
+    /// takes 43 MiB of graphics memory at 2048 px and 11 MiB at 1024 px, and a
     /// file has several.
     #[must_use]
     pub fn largest_px(self) -> u32 {
@@ -44,6 +44,10 @@ impl Purpose {
         }
     }
 }
+
+/// Roughness of paint and stone where nothing is measured. A choice of ours: no highlight competes
+/// with the colour.
+pub(crate) const ROUGHNESS: f32 = 0.9;
 
 /// A mesh of one material in any one state.
 #[derive(Debug, Clone, Default)]
@@ -361,9 +365,10 @@ fn by_uv<'s>(
 }
 
 /// Turns the surface's own up and front to +Y and +Z (glTF 2.0 section 3.4,
-/// and what USD files for looking at in a room expect): rows of a rotation.
+/// and what USD files for looking at in a room expect): rows of a rotation;
+/// `None` if they are there already.
 #[must_use]
-pub fn upright(document: &Dossier) -> [[f64; 3]; 3] {
+pub fn upright(document: &Dossier) -> Option<[[f64; 3]; 3]> {
     let orientation = document.object.orientation.clone().unwrap_or_default();
     let up = DVec3::from(orientation.up).normalize_or(DVec3::Y);
     let front = DVec3::from(orientation.front);
@@ -374,5 +379,8 @@ pub fn upright(document: &Dossier) -> [[f64; 3]; 3] {
         front
     };
     let right = up.cross(front);
-    [right.to_array(), up.to_array(), front.to_array()]
+    let turned = DMat3::from_cols(right, up, front);
+    // Far below what a direction of unit length in doubles is rounded by, were it written in a file.
+    let is_there = turned.abs_diff_eq(DMat3::IDENTITY, 1e-12);
+    (!is_there).then(|| turned.to_cols_array_2d())
 }

@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use ganosis_dossier::document::NARRATION_FIELD;
-use ganosis_dossier::document_from_bytes;
+use ganosis_dossier::{Dossier, document_from_bytes};
 use serde_json::{Value, json};
 
 use super::{DOCUMENT, LOOKS, NARRATIONS, zip};
@@ -37,7 +37,7 @@ pub fn from_usdz(bytes: &[u8]) -> Result<TakenIn, ImportError> {
     let mut files = BTreeMap::new();
     let mut flats = Vec::new();
     for look in &looks {
-        let layers: Vec<String> = strings(&look["layers"]);
+        let layers = taken_in::strings(&look["layers"]);
         let Some(picture) = look["picture"].as_str().filter(|_| !layers.is_empty()) else {
             continue;
         };
@@ -73,7 +73,7 @@ pub fn from_usdz(bytes: &[u8]) -> Result<TakenIn, ImportError> {
         solid.meshes.push(mesh);
     }
     // The surface is written as any other; it has neither states nor pins.
-    let bare = ganosis_dossier::Dossier {
+    let bare = Dossier {
         id: document.id.clone(),
         rights: document.rights.clone(),
         ..Default::default()
@@ -109,11 +109,6 @@ pub fn from_usdz(bytes: &[u8]) -> Result<TakenIn, ImportError> {
         files,
         lost,
     })
-}
-
-fn strings(value: &Value) -> Vec<String> {
-    let list = value.as_array().into_iter().flatten();
-    list.filter_map(|v| v.as_str().map(str::to_owned)).collect()
 }
 
 /// The string of the text form that follows `before`.

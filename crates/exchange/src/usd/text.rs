@@ -3,12 +3,13 @@
 use std::collections::HashSet;
 use std::fmt::Write as _;
 
-use ganosis_dossier::{Dossier, Text};
+use ganosis_dossier::Dossier;
 use serde_json::json;
 
 use super::{DOCUMENT, LOOKS, NARRATIONS};
+use crate::names::titled;
 use crate::site::licence_address;
-use crate::solid::{Mesh, Solid, upright};
+use crate::solid::{Mesh, ROUGHNESS, Solid, upright};
 
 /// Spoken words that go along.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,9 +26,6 @@ pub struct Narration {
     pub bytes: Vec<u8>,
 }
 
-/// Roughness of paint and stone where nothing is measured; as in binary glTF.
-const ROUGHNESS: f32 = 0.9;
-
 /// The whole layer. Writing to a `String` cannot fail.
 pub(super) fn layer(
     document: &Dossier,
@@ -36,11 +34,11 @@ pub(super) fn layer(
     narrations: &[Narration],
 ) -> String {
     let mut out = String::new();
-    let language = document.languages.first().map_or("en", String::as_str);
+    let language = document.language();
     let states: Vec<String> = identifiers(document.states.iter().map(|s| s.id.as_str()));
     let meshes = identifiers(solid.meshes.iter().map(|m| m.name.as_str()));
     let looks = identifiers(solid.looks.iter().map(|l| l.name.as_str()));
-    let title = named(&document.title, &document.id, language);
+    let title = titled(&document.title, &document.id, language);
     let record = solid.looks.iter();
     let record = record.map(|l| json!({"sheet": l.sheet, "layers": l.layers, "picture": l.picture.map(|p| &pictures[p])}));
     let record: serde_json::Value = record.collect();
@@ -90,7 +88,7 @@ pub(super) fn layer(
                 out,
                 "        \"{name}\" (\n            customData = {{\n                string id = {}\n                string title = {}\n            }}\n        ) {{\n",
                 quoted(&state.id),
-                quoted(named(&state.title, &state.id, language)),
+                quoted(titled(&state.title, &state.id, language)),
             );
             for (mesh_name, mesh) in meshes.iter().zip(&solid.meshes) {
                 let look = mesh.in_states.get(index).copied().flatten();
@@ -115,16 +113,9 @@ pub(super) fn layer(
 
 /// A rotation, if the surface's own up is another one.
 fn turned(document: &Dossier, out: &mut String) {
-    let [r, u, f] = upright(document);
-    let identity = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
-    let near = [r, u, f]
-        .iter()
-        .flatten()
-        .zip(identity.iter().flatten())
-        .all(|(a, b): (&f64, &f64)| (a - b).abs() < 1e-12);
-    if near {
+    let Some([r, u, f]) = upright(document) else {
         return;
-    }
+    };
     // USD multiplies row vectors by matrices: the columns are right, up and front.
     let row = |k: usize| format!("({}, {}, {}, 0)", r[k], u[k], f[k]);
     let _ = write!(
@@ -264,7 +255,7 @@ fn places(document: &Dossier, solid: &Solid, language: &str, out: &mut String) {
             out,
             "        def Xform \"{name}\" (\n            displayName = {}\n            customData = {{\n                string id = {}\n                string kind = \"{kind}\"\n                string text = {}\n            }}\n        )\n        {{\n            \
              double3 xformOp:translate = ({}, {}, {})\n            uniform token[] xformOpOrder = [\"xformOp:translate\"]\n        }}\n\n",
-            quoted(named(title, id, language)),
+            quoted(titled(title, id, language)),
             quoted(id),
             quoted(text.get(language)),
             place.x,
@@ -290,11 +281,6 @@ fn spoken(narrations: &[Narration], out: &mut String) {
         );
     }
     out.push_str("    }\n\n");
-}
-
-fn named<'a>(text: &'a Text, id: &'a str, language: &str) -> &'a str {
-    let text = text.get(language);
-    if text.is_empty() { id } else { text }
 }
 
 /// A string of the text form: quotation marks, backslashes and line breaks escaped.
