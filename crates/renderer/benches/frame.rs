@@ -16,8 +16,11 @@ use serde_json::{Value, json};
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
 
+/// Triangles, and pixels of the picture.
+type Size = (usize, [u32; 2]);
+
 /// A usual object on a usual screen, and a large scan on a large one.
-const SIZES: [(usize, [u32; 2]); 2] = [(300_000, [1920, 1080]), (10_000_000, [3840, 2160])];
+const SIZES: [Size; 2] = [(300_000, [1920, 1080]), (10_000_000, [3840, 2160])];
 /// Side of the layers (px).
 const LAYER_PX: u32 = 8192;
 /// Tiles of each of the four states, from the coarsest: together they stay within the pool.
@@ -265,7 +268,7 @@ fn processor() -> String {
 }
 
 /// `--json FILE`, and pairs of triangles and size.
-fn wishes() -> Outcome<(Option<String>, Vec<(usize, [u32; 2])>)> {
+fn wishes() -> Outcome<(Option<String>, Vec<Size>)> {
     let mut given = std::env::args().skip(1).filter(|a| a != "--bench");
     let (mut file, mut sizes) = (None, Vec::new());
     while let Some(word) = given.next() {
