@@ -52,11 +52,7 @@ impl Tripod {
             .iter()
             .map(|image| image.as_ref().map(plane).transpose())
             .collect::<Result<_, _>>()?;
-        let there = |patch: usize| {
-            let path = &self.surface.patches[patch].node_path;
-            !path.iter().any(|node| without.contains(node))
-        };
-        let laid = LaidLayer::new(&self.surface, sheets, &there)?;
+        let laid = LaidLayer::new(&self.surface, sheets, without)?;
         let agreement =
             agree_with_layer(&held.plane, held.level_px, &posed.lens, &posed.pose, &laid)?;
         let posed = PosedPhoto {

@@ -69,13 +69,9 @@ impl Tripod {
         let about = About::read(Cursor::new(bytes), name)?;
         let photo = Photo::read_band(Cursor::new(bytes), name, declared)?;
         let shown = shown(&photo, &about, largest_px.max(1));
-        let mut plane = Plane::of(&photo);
+        let plane = Plane::of(&photo);
         drop(photo);
-        let mut level_px = 1.0;
-        while plane.width_px.max(plane.height_px) > SOUGHT_PX {
-            plane = plane.halved();
-            level_px *= 2.0;
-        }
+        let (plane, level_px) = plane.at_most(SOUGHT_PX);
         self.photo = Some(Held {
             about,
             plane,

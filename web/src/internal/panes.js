@@ -10,6 +10,9 @@ import { sideInWords } from "./describe.js";
 /** None when the picture is whole. @param {import("../types.d.ts").ViewerHandle} handle @param {View | null} view @returns {Pane[]} */
 export const panesOf = (handle, view) => (view?.compare === "pair" ? /** @type {Pane[]} */ (handle.panes()) : []);
 
+/** Where something is drawn over the picture: in each pane; a whole picture is one. @param {Pane[]} panes @param {{width: number, height: number}} size of the picture @returns {Pane[]} */
+export const roomsIn = (panes, { width, height }) => (panes.length > 0 ? panes : [[0, 0, width, height]]);
+
 export function paneCaptions() {
   const element = html("div", { class: "panes", "aria-hidden": "true", hidden: true });
   let shown = "";

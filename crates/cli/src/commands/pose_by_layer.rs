@@ -41,19 +41,10 @@ pub(super) fn run(
     let (photo, record) = files::band(&photo_path, arguments.encoding.clone())?;
     let start = start(&path(&arguments.start), &photo, &photo_path)?;
     let sheets = sheets(&document, &*opened.store, layer, &surface, &folder)?;
-    let without = arguments.without.as_deref();
-    let there = |patch: usize| {
-        let path = &surface.patches[patch].node_path;
-        without.is_none_or(|node| !path.iter().any(|n| n == node))
-    };
-    let laid = LaidLayer::new(&surface, sheets, &there).map_err(trouble)?;
-    let mut plane = Plane::of(&photo);
+    let laid = LaidLayer::new(&surface, sheets, arguments.without.as_slice()).map_err(trouble)?;
+    let plane = Plane::of(&photo);
     drop(photo);
-    let mut level_px = 1.0;
-    while plane.width_px.max(plane.height_px) > SOUGHT_PX {
-        plane = plane.halved();
-        level_px *= 2.0;
-    }
+    let (plane, level_px) = plane.at_most(SOUGHT_PX);
     let found =
         agree_with_layer(&plane, level_px, &start.lens, &start.pose, &laid).map_err(trouble)?;
     let posed = PosedPhoto {
@@ -117,8 +108,8 @@ fn sheets(
         ));
     };
     let of_sheet = |material: &str| -> anyhow::Result<Option<Plane>> {
-        let own = document.surface.sheets.iter();
-        let own = own.clone().find(|s| s.material == material);
+        let mut sheets = document.surface.sheets.iter();
+        let own = sheets.find(|s| s.material == material);
         let image = own.and_then(|sheet| layer.images.iter().find(|i| i.sheet == sheet.id));
         let Some(image) = image else {
             return Ok(None);

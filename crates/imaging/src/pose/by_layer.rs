@@ -85,15 +85,11 @@ pub struct LaidLayer {
 }
 
 impl LaidLayer {
-    /// From an image for each sheet of the surface; `include` says which patches are there.
+    /// From an image for each sheet of the surface. Patches under the nodes `without` are not there.
     ///
     /// # Errors
     /// There is no image, or the surface has no triangles or no UVs.
-    pub fn new(
-        surface: &Surface,
-        sheets: Vec<Option<Plane>>,
-        include: &dyn Fn(usize) -> bool,
-    ) -> Result<Self> {
+    pub fn new(surface: &Surface, sheets: Vec<Option<Plane>>, without: &[String]) -> Result<Self> {
         if sheets.iter().all(Option::is_none) {
             return Err(ImagingError::new(
                 "the layer has no image on any sheet of the surface",
@@ -109,20 +105,18 @@ impl LaidLayer {
                 height_px: plane.map_or(1, |p| p.height_px as u32),
             }
         });
+        let there = |patch: usize| {
+            let mut path = surface.patches[patch].node_path.iter();
+            !path.any(|node| without.contains(node))
+        };
         Ok(Self {
-            mesh: Mesh::new(surface, sizes.collect(), include)?,
+            mesh: Mesh::new(surface, sizes.collect(), &there)?,
             sheets,
         })
     }
 
-    /// The value and the depth on a ray; nothing beside the surface.
-    fn seen(
-        &self,
-        sight: &Sight,
-        view: &View,
-        pose: &Pose,
-        normalised: Point,
-    ) -> Option<(f32, f64)> {
+    /// The value on a ray; nothing beside the surface.
+    fn seen(&self, sight: &Sight, view: &View, pose: &Pose, normalised: Point) -> Option<f32> {
         let (face, inverse) = sight.first(normalised)?;
         let face = self.mesh.faces.get(face as usize)?;
         let depth = 1.0 / inverse;
@@ -135,7 +129,7 @@ impl LaidLayer {
                 .map(|c| weights[c] * f64::from(face.uvs_px[c][k]))
                 .sum::<f64>()
         });
-        Some((plane.map_or(0.0, |p| p.cubic(at)), depth))
+        Some(plane.map_or(0.0, |p| p.cubic(at)))
     }
 
     /// The layer as a lens at this place shows it, whose pixels look along `seen`: 0 beside the surface. And
@@ -156,10 +150,8 @@ impl LaidLayer {
             let Some(middle) = *middle else {
                 return (0.0, 0.0);
             };
-            let rays = (0..RAYS * RAYS).filter_map(|k| {
-                let (value, _) = self.seen(&sight, &view, pose, at(middle, k))?;
-                Some(value)
-            });
+            let rays =
+                (0..RAYS * RAYS).filter_map(|k| self.seen(&sight, &view, pose, at(middle, k)));
             let depth = sight
                 .first(middle)
                 .map_or(0.0, |(_, inverse)| 1.0 / inverse);
@@ -293,6 +285,7 @@ pub fn agree_with_layer(
     // Where squares are looked for: in the first round by registration, then where they are rendered.
     let mut near: Option<(Homography, f64)> = None;
     let mut chance_log10 = 0.0;
+    // The fit that has settled.
     let mut last: Option<Fit> = None;
     let mut rounds = 0;
     while rounds < ROUNDS {
@@ -326,22 +319,19 @@ pub fn agree_with_layer(
         let most = moved.iter().map(|m| m[0].hypot(m[1])).fold(0.0, f64::max);
         // Noise may go on for ever, by less than what is unsure anyhow.
         let settled = most < SETTLED_PX || rounds == ROUNDS && most < fit.standard_error_px;
-        last = Some(fit);
         if settled {
+            last = Some(fit);
             break;
-        }
-        if rounds == ROUNDS {
-            last = None;
         }
     }
     let Some(fit) = last else {
-        return Err(of_layer(unsure("they come to no agreement that stays")));
+        return Err(unsure("they come to no agreement that stays"));
     };
     if fit.standard_error_px > LARGEST_ERROR_PX {
-        return Err(of_layer(unsure(&format!(
+        return Err(unsure(&format!(
             "the squares that agree leave the picture open to {:.2} px somewhere on the surface",
             fit.standard_error_px * level_px
-        ))));
+        )));
     }
     let by = moved(&small, &fit.places, start, &pose);
     let n = by.len().max(1) as f64;
@@ -363,25 +353,27 @@ pub fn agree_with_layer(
 }
 
 fn unsure(why: &str) -> ImagingError {
-    ImagingError::new(
-        format!("it is not sure that photograph and layer show the same: {why}"),
-        "the photograph",
-        "",
-    )
+    refused(format!(
+        "it is not sure that photograph and layer show the same: {why}"
+    ))
 }
 
 /// What is said of photographs, said of a layer.
 fn of_layer(error: ImagingError) -> ImagingError {
-    ImagingError {
-        what: error
+    refused(
+        error
             .what
             .replace("these photographs", "photograph and layer"),
-        place: "photograph and layer".to_owned(),
-        advice:
-            "Start from a pose that is nearly right, choose a layer in which the same edges are \
-                 seen, or mark points."
-                .to_owned(),
-    }
+    )
+}
+
+fn refused(what: String) -> ImagingError {
+    ImagingError::new(
+        what,
+        "photograph and layer",
+        "Start from a pose that is nearly right, choose a layer in which the same edges are seen, or mark \
+         points.",
+    )
 }
 
 /// How far places move in the picture from one pose to another.
@@ -430,10 +422,10 @@ fn fitted(
     let mut best: Option<Refined> = None;
     for _ in 0..6 {
         if kept.len() < LEAST_SQUARES {
-            return Err(of_layer(unsure(&format!(
+            return Err(unsure(&format!(
                 "{} squares agree, and {LEAST_SQUARES} are needed",
                 kept.len()
-            ))));
+            )));
         }
         let Some(refined) = refine(lens, pose, &Free::NONE, &kept) else {
             break;
@@ -456,7 +448,7 @@ fn fitted(
         kept = now;
     }
     let Some(refined) = best else {
-        return Err(of_layer(unsure("the squares fix no pose")));
+        return Err(unsure("the squares fix no pose"));
     };
     let (standard_error_px, rms_px) = error_of(lens, &refined, &kept)?;
     Ok(Fit {
@@ -473,7 +465,7 @@ fn error_of(lens: &Lens, refined: &Refined, pairs: &[&Pair]) -> Result<(f64, f64
     let spare = (2 * pairs.len()).saturating_sub(Free::NONE.count()).max(1);
     let variance = refined.cost / spare as f64;
     let Some(inverse) = super::quality::inverse_of(&refined.normal) else {
-        return Err(of_layer(unsure("the squares fix no pose")));
+        return Err(unsure("the squares fix no pose"));
     };
     let covariance = inverse * variance;
     let worst = pairs.iter().filter_map(|pair| {

@@ -51,6 +51,18 @@ impl Plane {
         }
     }
 
+    /// Halved until its longer side is at most `longest_px`; and how many pixels of this picture lie along a
+    /// pixel of that.
+    #[must_use]
+    pub fn at_most(self, longest_px: usize) -> (Self, f64) {
+        let (mut plane, mut level_px) = (self, 1.0);
+        while plane.width_px.max(plane.height_px) > longest_px {
+            plane = plane.halved();
+            level_px *= 2.0;
+        }
+        (plane, level_px)
+    }
+
     /// The value at a position between pixels, by the cubic of R. Keys, "Cubic convolution
     /// interpolation for digital image processing", IEEE TASSP 29(6), 1981; beyond the edge the
     /// edge's.
@@ -129,5 +141,7 @@ mod tests {
             assert!((plane.cubic(at) - wanted).abs() < 1e-4, "{at:?}");
         }
         assert_eq!(plane.halved(), slope(8, 2.0));
+        assert_eq!(plane.clone().at_most(16), (plane.clone(), 1.0));
+        assert_eq!(plane.at_most(7), (slope(4, 4.0), 4.0));
     }
 }

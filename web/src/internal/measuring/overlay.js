@@ -1,7 +1,7 @@
 // @ts-check
 /** Measurements and kept readings over the picture: lines that follow the camera, hidden parts dashed, and numbered tags. */
 import { html, svg } from "../dom.js";
-import { panesOf } from "../panes.js";
+import { panesOf, roomsIn } from "../panes.js";
 import { project } from "../projecting.js";
 import { distance, parted, thinned } from "./lines.js";
 import { notebookOf } from "./notebook.js";
@@ -54,11 +54,8 @@ function overlay(first) {
   let timer = 0;
   /** One for each pane, which clips what is drawn in it. @type {SVGSVGElement[]} */
   let frames = [];
-  /** Where it is drawn: in each pane; a whole picture is one. @param {Pane[]} [panes] @returns {Pane[]} */
-  const layout = (panes = panesOf(ctx.handle, ctx.handle.view())) => {
-    const { width, height } = stage.size;
-    return panes.length > 0 ? panes : [[0, 0, width, height]];
-  };
+  /** Where it is drawn. @param {Pane[]} [panes] */
+  const layout = (panes = panesOf(ctx.handle, ctx.handle.view())) => roomsIn(panes, stage.size);
   let laid = "";
   /** Asks by rays what is seen. @param {Pane[]} rooms */
   const look = (rooms) => {

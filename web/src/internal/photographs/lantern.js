@@ -8,6 +8,7 @@
 import { html } from "../dom.js";
 import { sentenceOf } from "../errors.js";
 import { shownIn } from "../looks.js";
+import { roomsIn } from "../panes.js";
 import { basisOf, inverse, isThere } from "./seeing.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -233,7 +234,7 @@ class Lantern {
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.SCISSOR_TEST);
     const through = this.#is_through(projection.eye);
-    for (const [x, y, across, down] of panes.length > 0 ? panes : [[0, 0, width, height]]) {
+    for (const [x, y, across, down] of roomsIn(panes, ctx.stage.size)) {
       const room = /** @type {[number, number, number, number]} */ ([x * ratio, h - (y + down) * ratio, across * ratio, down * ratio].map(Math.round));
       gl.viewport(...room);
       gl.scissor(...room);

@@ -1,7 +1,7 @@
 // @ts-check
 /** Over the picture: where the photograph was taken from, its points, and how far each is off. Follows the camera. */
 import { html, svg } from "../dom.js";
-import { panesOf } from "../panes.js";
+import { panesOf, roomsIn } from "../panes.js";
 import { project } from "../projecting.js";
 import { along, arrowTimes } from "./seeing.js";
 
@@ -43,11 +43,8 @@ function overlay(first, shot) {
   let drawn = { lines: [], tags: [] };
   let last = "";
   let shown = false;
-  /** @param {Pane[]} [panes] @returns {Pane[]} */
-  const layout = (panes = panesOf(ctx.handle, ctx.handle.view())) => {
-    const { width, height } = stage.size;
-    return panes.length > 0 ? panes : [[0, 0, width, height]];
-  };
+  /** Where it is drawn. @param {Pane[]} [panes] */
+  const layout = (panes = panesOf(ctx.handle, ctx.handle.view())) => roomsIn(panes, stage.size);
   const make = () => {
     drawn = shown ? { lines: linesOf(shot), tags: tagsOf(shot) } : { lines: [], tags: [] };
     follow(layout(), true);
