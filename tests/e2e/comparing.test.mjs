@@ -220,6 +220,34 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.deepEqual(captions, ['As found', 'Evidence-based']);
     });
 
+    test('what is seen whole stays whole in narrow panes and is as it was after them; what is seen near stays near', async () => {
+      await setView(page, { ...BASE, compare: 'one' });
+      await page.locator('ganosis-view canvas').first().focus();
+      await page.keyboard.press('Home');
+      await setView(page, {});
+      const whole = (await getView(page)).camera;
+      /** Of a pinhole camera: pixels from the middle to the sides of the square of one metre, and of the pane. */
+      const halves = async (columns) => {
+        const { camera } = await getView(page);
+        const box = await page.locator('ganosis-view canvas').first().boundingBox();
+        const pixels_per_m = box.height / (2 * camera.distance_m * Math.tan((camera.fov_deg * Math.PI) / 360));
+        return [0.5 * pixels_per_m, box.width / columns / 2];
+      };
+      await setView(page, { compare: 'pair', count: 3 });
+      await page.waitForFunction((before) => document.querySelector('ganosis-view').view.camera.distance_m > before * 1.05, whole.distance_m, { timeout: 20_000 });
+      const [object, pane] = await halves(3);
+      assert.ok(object < pane && object > 0.5 * pane, `the square reaches ${object} px to either side in a pane of ${pane} px`);
+      await setView(page, { compare: 'swipe' });
+      await page.waitForFunction((before) => Math.abs(document.querySelector('ganosis-view').view.camera.distance_m - before) < 1e-6, whole.distance_m, { timeout: 20_000 });
+      const { distance_m, ...direction } = (await getView(page)).camera;
+      assert.deepEqual({ ...direction, distance_m: 0 }, { ...whole, distance_m: 0 });
+      const near = { ...whole, distance_m: whole.distance_m / 3 };
+      await setView(page, { compare: 'swipe', camera: near });
+      await setView(page, { compare: 'pair' });
+      await setView(page, {});
+      assert.equal((await getView(page)).camera.distance_m, near.distance_m);
+    });
+
     test('every pane has the pins of its state, and a press on one opens its card', async () => {
       await setView(page, { ...BASE, compare: 'pair', count: 4 });
       await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelectorAll('[data-echo]').length === 3);

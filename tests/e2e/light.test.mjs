@@ -185,6 +185,24 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.deepEqual(await violations(page), []);
     });
 
+    test('in panes the lamp goes around the object of the first one', async () => {
+      await setView(page, { ...BASE, compare: 'pair', count: 4, light: { ...LIGHT, azimuth_deg: -90, elevation_deg: 0 } });
+      const grip = page.locator('ganosis-view .lamp-grip.lamp').first();
+      const stage = await page.locator('ganosis-view .stage').boundingBox();
+      const box = await grip.boundingBox();
+      const [x, y] = [box.x + 22, box.y + 22];
+      const centre = [stage.x + stage.width / 4, stage.y + stage.height / 4];
+      assert.ok(Math.abs(y - centre[1]) < 2 && x < centre[0] - 30 && x > stage.x, `a lamp from the left stands left of the middle of the pane: ${x}, ${y}`);
+      await page.mouse.move(x, y);
+      await page.mouse.down();
+      await page.mouse.move(...centre, { steps: 4 });
+      await page.mouse.up();
+      const { light } = await getView(page);
+      assert.ok(Math.abs(light.azimuth_deg) < 1.5 && Math.abs(light.elevation_deg) < 1.5, `in its middle it is before the eye: ${light.azimuth_deg}, ${light.elevation_deg}`);
+      assert.match(await page.locator('ganosis-view .stamp').first().innerText(), /not as measured/);
+      await setView(page, { compare: 'one' });
+    });
+
     for (const [finish, alpha, metal] of [['glossy', 0.1, 0], ['waxed', 0.3, 0], ['burnished', 0.18, 1]]) {
       test(`${finish}: the highlight stands where the half vector is the normal, as bright as the facets say`, async () => {
         await open(finish);

@@ -2,7 +2,7 @@
 /**
  * The lamps of a raking light, carried around the object on the picture: a lamp on the disc that a ring
  * bounds (its middle: from the eye, its rim: grazing), and a bead that draws the ring wider for a lamp
- * farther away.
+ * farther away. Of panes beside one another, which have one light, the first has them.
  */
 import { html, svg } from "./dom.js";
 import { dragged } from "./dragging.js";
@@ -13,6 +13,7 @@ import { lengthInWords } from "./scale.js";
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").View} View */
 /** @typedef {import("../types.d.ts").Lamp} Lamp */
+/** @typedef {import("./panes.js").Pane} Pane */
 
 /** Steps of the keyboard (degrees; share of the way to a far lamp): choices of ours, a quarter turn in 45 short or 9 long ones. */
 const [STEP, LONG_STEP, WAY_STEP] = [2, 10, 0.05];
@@ -54,14 +55,17 @@ function placeInWords(ctx, lamp) {
 /** @param {() => Context | null} context @param {HTMLElement} stage */
 export function lampRing(context, stage) {
   const lines = svg("g", {});
-  const parts = [false, true].map((second) => one(context, stage, second));
+  /** Where the object is that they go around, in the picture. @type {{now: Pane}} */
+  const field = { now: [0, 0, 0, 0] };
+  const parts = [false, true].map((second) => one(context, stage, field, second));
   const picture = svg("svg", { class: "lamp-ring", "aria-hidden": "true", focusable: "false" }, lines);
   lines.append(...parts.map((part) => part.ring));
   return {
     elements: [picture, ...parts.flatMap((part) => [part.bead, part.lamp])],
-    /** @param {View | null} view */
-    place(view) {
+    /** @param {View | null} view @param {Pane[]} panes */
+    place(view, panes) {
       const lit = view?.light.mode === "raking";
+      if (lit) field.now = panes[0] ?? [0, 0, stage.clientWidth, stage.clientHeight];
       picture.toggleAttribute("hidden", !lit);
       for (const part of parts) part.place(lit ? view : null);
     },
@@ -72,23 +76,24 @@ export function lampRing(context, stage) {
   };
 }
 
-/** @param {() => Context | null} context @param {HTMLElement} stage @param {boolean} second */
-function one(context, stage, second) {
+/** @param {() => Context | null} context @param {HTMLElement} stage @param {{now: Pane}} field @param {boolean} second */
+function one(context, stage, field, second) {
   const slider = (/** @type {string} */ name, /** @type {SVGElement} */ drawing) => html("button", { class: `lamp-grip ${name}`, type: "button", role: "slider", hidden: true }, drawing);
   const lamp = slider("lamp", drawLamp(second));
   const bead = slider("bead", drawBead());
   const ring = svg("g", { hidden: true }, svg("circle", { class: "halo" }), svg("circle", { class: "line" }));
   const behind = () => { const view = context()?.view(); return view ? onDisc(view.camera, lampOf(view, second))[2] < -FLAT : false; };
-  carried(lamp, stage, behind, (x, y, was_behind) => {
+  const places = { stage, middle: () => middleOf(field.now) };
+  carried(lamp, places, behind, (x, y, was_behind) => {
     const ctx = context();
     if (!ctx) return;
     const view = ctx.view();
-    const { radius } = sizeOf(ctx, stage, lampOf(view, second));
+    const radius = radiusOf(ctx, field.now, lampOf(view, second));
     changeLamp(ctx, second, fromDisc(view.camera, x / radius, -y / radius, was_behind));
   });
-  carried(bead, stage, () => false, (x, y) => {
+  carried(bead, places, () => false, (x, y) => {
     const ctx = context();
-    if (ctx) stretch(ctx, second, shareOfRing(stage, Math.hypot(x, y) - BEAD_PX));
+    if (ctx) stretch(ctx, second, shareOfRing(field.now, Math.hypot(x, y) - BEAD_PX));
   });
   lamp.addEventListener("keydown", (event) => keys(event, context(), second, false));
   bead.addEventListener("keydown", (event) => keys(event, context(), second, true));
@@ -102,7 +107,8 @@ function one(context, stage, second) {
       for (const part of [lamp, bead]) part.hidden = !on;
       ring.toggleAttribute("hidden", !on);
       if (!on || !ctx || !shown || !view) return;
-      const { radius, middle: [left, top] } = sizeOf(ctx, stage, shown);
+      const radius = radiusOf(ctx, field.now, shown);
+      const [left, top] = middleOf(field.now);
       const [x, y, z] = onDisc(view.camera, shown);
       lamp.style.transform = `translate(${left + x * radius}px, ${top - y * radius}px)`;
       lamp.toggleAttribute("data-behind", z < -FLAT);
@@ -110,9 +116,9 @@ function one(context, stage, second) {
       // Beyond the rim, where the lamp points to; a lamp in the middle has it to the right.
       const length = Math.hypot(x, y);
       const [dx, dy] = length > CENTRAL ? [x / length, -y / length] : [1, 0];
-      const edge = { x: stage.clientWidth - HALF_PX, y: stage.clientHeight - HALF_PX };
       const away = radius + BEAD_PX;
-      bead.style.transform = `translate(${clamp(left + dx * away, HALF_PX, edge.x)}px, ${clamp(top + dy * away, HALF_PX, edge.y)}px)`;
+      const [x0, y0, width, height] = field.now;
+      bead.style.transform = `translate(${clamp(left + dx * away, x0 + HALF_PX, x0 + width - HALF_PX)}px, ${clamp(top + dy * away, y0 + HALF_PX, y0 + height - HALF_PX)}px)`;
       for (const circle of ring.children) {
         circle.setAttribute("cx", String(left));
         circle.setAttribute("cy", String(top));
@@ -137,8 +143,8 @@ function one(context, stage, second) {
   }
 }
 
-/** Reports where a pointer carries an element, from the middle of the picture. @param {HTMLElement} element @param {HTMLElement} stage @param {() => boolean} taken what is remembered of the press @param {(x: number, y: number, held: boolean) => void} moved */
-function carried(element, stage, taken, moved) {
+/** Reports where a pointer carries an element, from the middle of the ring. @param {HTMLElement} element @param {{stage: HTMLElement, middle: () => [number, number]}} places @param {() => boolean} taken what is remembered of the press @param {(x: number, y: number, held: boolean) => void} moved */
+function carried(element, { stage, middle }, taken, moved) {
   dragged(element, {
     taken(event) {
       const box = element.getBoundingClientRect();
@@ -147,22 +153,23 @@ function carried(element, stage, taken, moved) {
     },
     moved(event, { x, y, held }) {
       const box = stage.getBoundingClientRect();
-      moved(event.clientX + x - box.left - box.width / 2, event.clientY + y - box.top - box.height / 2, held);
+      const [left, top] = middle();
+      moved(event.clientX + x - box.left - left, event.clientY + y - box.top - top, held);
     },
   });
 }
 
-/** @param {HTMLElement} stage */
-const widest = (stage) => Math.max(LEAST_PX, Math.min(stage.clientWidth, stage.clientHeight) / 2 - EDGE_PX - BEAD_PX);
+/** @param {Pane} field */
+const widest = ([, , width, height]) => Math.max(LEAST_PX, Math.min(width, height) / 2 - EDGE_PX - BEAD_PX);
 
-/** @param {Context} ctx @param {HTMLElement} stage @param {Lamp} lamp @returns {{radius: number, middle: [number, number]}} */
-function sizeOf(ctx, stage, lamp) {
-  const share = shareOfDistance(lamp.distance_m, ctx.handle.radius_m());
-  return { radius: widest(stage) * (NEAREST_RING + (1 - NEAREST_RING) * share), middle: [stage.clientWidth / 2, stage.clientHeight / 2] };
-}
+/** @param {Pane} field @returns {[number, number]} */
+const middleOf = ([x, y, width, height]) => [x + width / 2, y + height / 2];
 
-/** @param {HTMLElement} stage @param {number} radius (CSS px) */
-const shareOfRing = (stage, radius) => clamp((radius / widest(stage) - NEAREST_RING) / (1 - NEAREST_RING), 0, 1);
+/** @param {Context} ctx @param {Pane} field @param {Lamp} lamp */
+const radiusOf = (ctx, field, lamp) => widest(field) * (NEAREST_RING + (1 - NEAREST_RING) * shareOfDistance(lamp.distance_m, ctx.handle.radius_m()));
+
+/** @param {Pane} field @param {number} radius (CSS px) */
+const shareOfRing = (field, radius) => clamp((radius / widest(field) - NEAREST_RING) / (1 - NEAREST_RING), 0, 1);
 
 /** @param {Context} ctx @param {boolean} second @param {number} share */
 const stretch = (ctx, second, share) => changeLamp(ctx, second, { distance_m: distanceOfShare(share, ctx.handle.radius_m()) });

@@ -10,6 +10,7 @@ import { lampRing } from "./lampring.js";
 import { paneCaptions, panesOf } from "./panes.js";
 import { scaleBar } from "./scale.js";
 import { lookStraightAt } from "./panels/straight.js";
+import { KeptWhole } from "./whole.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
@@ -46,6 +47,7 @@ export class Stage {
   #put_down = null;
   /** A photograph that is thrown onto the surface. @type {import("./photographs/shot.js").Shot | null} */
   thrown = null;
+  #whole = new KeptWhole();
   captions = paneCaptions();
   scale = scaleBar((key) => {
     if (this.#handle?.key(key, false)) this.intent();
@@ -178,6 +180,7 @@ export class Stage {
       const panes = panesOf(this.#handle, view);
       this.#place(view, panes);
       for (const follow of this.framed) follow(panes, view);
+      this.#keepWhole(view, panes);
       if (drew) this.options.drawn();
       this.#drain();
       if (this.#handle?.wants_frame()) this.schedule();
@@ -239,13 +242,21 @@ export class Stage {
     if (!handle) return;
     this.pins.place(view, panes);
     if (view?.compare === "swipe") this.dividers.place(handle.dividers(), view.angle_deg);
-    this.lamps.place(view);
+    this.lamps.place(view, panes);
     this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
     if (this.#context && view) {
       this.captions.update(this.#context, view, panes);
       this.scale.update(this.#context, view);
     }
     this.#cursor();
+  }
+
+  /** @param {import("../types.d.ts").View | null} view @param {Pane[]} panes */
+  #keepWhole(view, [pane]) {
+    if (!this.#context || !view) return;
+    const { width, height } = pane ? { width: pane[2], height: pane[3] } : this.size;
+    const distance_m = this.#whole.next(view.camera, width / Math.max(1, height), this.#context.handle.radius_m());
+    if (distance_m !== null) this.#context.change({ camera: { ...view.camera, distance_m } });
   }
 
   /** @param {HTMLCanvasElement} canvas */

@@ -1,0 +1,44 @@
+// @ts-check
+/**
+ * What is seen whole stays whole when the picture becomes narrower: beside a second pane, on a tablet that
+ * is turned, above a card. Where it was nearer, and when the width is back, the camera stays where it was.
+ */
+
+/** @typedef {import("../types.d.ts").Camera} Camera */
+
+/** Share left free around an object that is seen whole; `OrbitCamera::fit` of the viewer has the same. */
+const FREE = 1.06;
+/** Nearer than this to where it is just seen whole, a camera was put there for that: what is told of it is rounded. */
+const JUST = 0.002;
+
+/** From where a ball is just seen whole. @param {number} radius_m @param {number} fov_deg vertical @param {number} aspect width to height */
+export const wholeFrom = (radius_m, fov_deg, aspect) => (FREE * radius_m) / Math.sin(Math.atan(Math.tan((fov_deg * Math.PI) / 360) * Math.min(aspect, 1)));
+
+export class KeptWhole {
+  /** What the last frame had. @type {{camera: Camera, aspect: number} | null} */
+  #last = null;
+  /** The distance that somebody chose, and the shape of picture it was chosen in. */
+  #meant = { distance_m: 0, aspect: 1 };
+
+  /**
+   * The distance to go to after a frame, or null to stay. Whoever brings a camera along with another picture means it so.
+   * @param {Camera} camera @param {number} aspect of a pane @param {number} radius_m
+   * @returns {number | null}
+   */
+  next(camera, aspect, radius_m) {
+    const last = this.#last;
+    this.#last = { camera, aspect };
+    const same = last !== null && /** @type {const} */ (["distance_m", "azimuth_deg", "elevation_deg", "fov_deg"]).every((key) => camera[key] === last.camera[key]);
+    if (!same) this.#meant = { distance_m: camera.distance_m, aspect };
+    if (!same || aspect === last.aspect) return null;
+    const meant = this.#meant;
+    const [then, now] = [meant.aspect, aspect].map((shape) => wholeFrom(radius_m, camera.fov_deg, shape));
+    if (then === undefined || now === undefined) return null;
+    const part = meant.distance_m < then * (1 - JUST);
+    const just = meant.distance_m <= then * (1 + JUST);
+    const distance_m = part ? meant.distance_m : just ? now : Math.max(meant.distance_m, now);
+    if (distance_m === camera.distance_m) return null;
+    this.#last.camera = { ...camera, distance_m };
+    return distance_m;
+  }
+}
