@@ -93,7 +93,7 @@ pub fn surface(document: &Dossier, read: Read) -> Result<Surface, String> {
     let file = &document.surface.file;
     let named = |problem: String| format!("{file}: {problem}");
     let bytes = read(file).map_err(named)?;
-    let beside = |name: &str| read(&gltf_in::beside(file, name)).ok();
+    let beside = |name: &str| read(&ganosis_surface::beside(file, name)).ok();
     gltf_in::read(&bytes, &beside).map_err(|error| named(error.to_string()))
 }
 

@@ -7,7 +7,7 @@ use ganosis_dossier::check::named_files;
 use ganosis_dossier::gltf_json;
 use ganosis_editing::journal::{Operation, Step};
 use ganosis_exchange::{Merged, collection, merge};
-use ganosis_surface::{Surface, gltf_in};
+use ganosis_surface::Surface;
 use serde_json::{Value, json};
 
 use crate::ground::Ground;
@@ -118,7 +118,7 @@ impl Desk {
         let surface = (self.files)(file).ok();
         let outside = surface.and_then(|bytes| gltf_json::json_of(&bytes));
         for name in outside.iter().flat_map(gltf_json::outside_files) {
-            names.push(gltf_in::beside(file, &name));
+            names.push(ganosis_surface::beside(file, &name));
         }
         names.retain(|name| !name.is_empty());
         names.sort();

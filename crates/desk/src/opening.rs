@@ -136,7 +136,11 @@ impl Desk {
             paths.insert(file.clone());
             let buffers = (self.files)(file).map(|bytes| gltf_in::needed_files(&bytes));
             let buffers = buffers.ok().and_then(Result::ok).unwrap_or_default();
-            paths.extend(buffers.iter().map(|name| gltf_in::beside(file, name)));
+            paths.extend(
+                buffers
+                    .iter()
+                    .map(|name| ganosis_surface::beside(file, name)),
+            );
         }
         if method == "files" {
             paths.insert(document.surface.file.clone());

@@ -4,7 +4,6 @@ use bytemuck::{Pod, Zeroable};
 use ganosis_surface::relief::{snorm, unfolded};
 use ganosis_surface::{Patch, Surface};
 use glam::{Vec2, Vec3};
-use wgpu::util::DeviceExt;
 
 /// One vertex as the GPU reads it.
 #[repr(C)]
@@ -35,33 +34,95 @@ pub(crate) struct GpuPatch {
     pub(crate) has_colours: bool,
 }
 
-impl GpuPatch {
-    /// Uploads a patch with positions relative to `origin_m`.
-    pub(crate) fn new(
-        device: &wgpu::Device,
-        surface: &Surface,
-        patch: &Patch,
-        origin_m: Vec3,
-        relief: &[Relief],
-    ) -> Self {
-        let raw = raw_uvs(surface, patch);
-        let vertices: Vec<Vertex> = (0..patch.positions.len())
-            .map(|i| vertex(surface, patch, raw, i, origin_m, relief.get(i)))
-            .collect();
-        Self {
-            vertices: device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
-                label: Some("vertices"),
-                contents: bytemuck::cast_slice(&vertices),
-                usage: wgpu::BufferUsages::VERTEX,
-            }),
-            indices: device.create_buffer_init(&wgpu::util::BufferInitDescriptor {
-                label: Some("indices"),
-                contents: bytemuck::cast_slice(&patch.indices),
-                usage: wgpu::BufferUsages::INDEX,
-            }),
+/// Geometry on its way to the device: see [`crate::Renderer::write_geometry`].
+#[derive(Debug)]
+pub struct Upload {
+    patches: Vec<GpuPatch>,
+    origin_m: Vec3,
+    /// Patch, and how many of its vertices and of its indices are written.
+    at: (usize, usize, usize),
+}
+
+impl Upload {
+    /// Buffers for a surface, with positions relative to `origin_m`, and nothing in them yet.
+    pub(crate) fn new(device: &wgpu::Device, surface: &Surface, origin_m: Vec3) -> Self {
+        let buffer = |label, usage, bytes: usize| {
+            device.create_buffer(&wgpu::BufferDescriptor {
+                label: Some(label),
+                size: bytes as u64,
+                usage: usage | wgpu::BufferUsages::COPY_DST,
+                mapped_at_creation: false,
+            })
+        };
+        let patch = |patch: &Patch| GpuPatch {
+            vertices: buffer(
+                "vertices",
+                wgpu::BufferUsages::VERTEX,
+                patch.positions.len() * size_of::<Vertex>(),
+            ),
+            indices: buffer(
+                "indices",
+                wgpu::BufferUsages::INDEX,
+                patch.indices.len() * size_of::<u32>(),
+            ),
             index_count: u32::try_from(patch.indices.len()).unwrap_or(u32::MAX),
             has_colours: patch.colours.is_some(),
+        };
+        Self {
+            patches: surface.patches.iter().map(patch).collect(),
+            origin_m,
+            at: (0, 0, 0),
         }
+    }
+
+    /// Writes up to `most` vertices or indices of the surface that it is for; false when all is written.
+    /// `relief` is one a vertex, all patches in a row, or none.
+    pub(crate) fn write(
+        &mut self,
+        queue: &wgpu::Queue,
+        surface: &Surface,
+        relief: &[Relief],
+        most: usize,
+    ) -> bool {
+        let (number, vertices, indices) = self.at;
+        let (Some(patch), Some(gpu)) = (surface.patches.get(number), self.patches.get(number))
+        else {
+            return false;
+        };
+        let end = patch.positions.len().min(vertices.saturating_add(most));
+        if vertices < end {
+            let first: usize = surface.patches[..number]
+                .iter()
+                .map(|p| p.positions.len())
+                .sum();
+            let raw = raw_uvs(surface, patch);
+            let written: Vec<Vertex> = (vertices..end)
+                .map(|i| vertex(surface, patch, raw, i, self.origin_m, relief.get(first + i)))
+                .collect();
+            let offset = (vertices * size_of::<Vertex>()) as u64;
+            queue.write_buffer(&gpu.vertices, offset, bytemuck::cast_slice(&written));
+            self.at.1 = end;
+            return true;
+        }
+        // Six indices weigh as much as a vertex.
+        let end = patch
+            .indices
+            .len()
+            .min(indices.saturating_add(most.saturating_mul(6)));
+        if indices < end {
+            let offset = (indices * size_of::<u32>()) as u64;
+            let written = bytemuck::cast_slice(&patch.indices[indices..end]);
+            queue.write_buffer(&gpu.indices, offset, written);
+            self.at.2 = end;
+            return true;
+        }
+        self.at = (number + 1, 0, 0);
+        number + 1 < self.patches.len()
+    }
+
+    /// What was written.
+    pub(crate) fn end(self) -> Vec<GpuPatch> {
+        self.patches
     }
 }
 

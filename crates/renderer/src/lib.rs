@@ -28,7 +28,7 @@ mod tiles;
 
 pub use device::{BackendInfo, Gpu};
 pub use frame::{Compare, Cut, Frame, FrameUniform, Lamp, Light, Section, WHOLE};
-pub use geometry::Relief;
+pub use geometry::{Relief, Upload};
 pub use paint::{
     BandLook, LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, Side, SidePaint, SurfaceUniform,
     UvTransform, Wrap,

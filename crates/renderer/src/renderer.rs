@@ -14,7 +14,7 @@ pub use tiled::Asked;
 use crate::RendererError;
 use crate::device::Gpu;
 use crate::frame::{Compare, Cut, Frame, FrameUniform};
-use crate::geometry::{GpuPatch, Relief};
+use crate::geometry::{GpuPatch, Relief, Upload};
 use crate::mips::MipMaker;
 use crate::paint::{
     LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap,
@@ -65,6 +65,9 @@ pub struct Renderer {
     /// What the pipelines of this picture have.
     parts: Parts,
 }
+
+/// Vertices that are written to the device at once: some 10 MB (a choice of ours).
+const PIECE: usize = 1 << 18;
 
 /// How many pairs of sides there are: the second only where more than two states are compared.
 const PAIRS: usize = 2;
@@ -150,17 +153,31 @@ impl Renderer {
     /// Replaces the geometry; positions are kept relative to `origin_m`, so that objects far from
     /// their coordinate origin keep their detail. `relief` is one a vertex, all patches in a row, or none.
     pub fn set_geometry(&mut self, surface: &Surface, origin_m: Vec3, relief: &[Relief]) {
-        let device = &self.gpu.device;
-        let mut first = 0;
-        self.patches = surface
-            .patches
-            .iter()
-            .map(|p| {
-                let own = relief.get(first..first + p.positions.len());
-                first += p.positions.len();
-                GpuPatch::new(device, surface, p, origin_m, own.unwrap_or_default())
-            })
-            .collect();
+        let mut upload = self.begin_geometry(surface, origin_m);
+        while self.write_geometry(&mut upload, surface, relief, PIECE) {}
+        self.show_geometry(upload);
+    }
+
+    /// Begins to bring a geometry to the device piece by piece, while another is drawn.
+    #[must_use]
+    pub fn begin_geometry(&self, surface: &Surface, origin_m: Vec3) -> Upload {
+        Upload::new(&self.gpu.device, surface, origin_m)
+    }
+
+    /// Writes up to `most` vertices of it; false when all is written, and [`Renderer::show_geometry`] may follow.
+    pub fn write_geometry(
+        &self,
+        upload: &mut Upload,
+        surface: &Surface,
+        relief: &[Relief],
+        most: usize,
+    ) -> bool {
+        upload.write(&self.gpu.queue, surface, relief, most)
+    }
+
+    /// Draws from now on what was brought.
+    pub fn show_geometry(&mut self, upload: Upload) {
+        self.patches = upload.end();
         for pair in &mut self.pairs {
             pair.paints.clear();
             pair.draws = None;

@@ -2,7 +2,7 @@
 
 use glam::{Vec2, Vec3};
 
-use crate::normals::face_normal;
+use crate::model::face_normal;
 use crate::pick::Tree;
 use crate::{Patch, Surface};
 

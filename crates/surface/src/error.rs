@@ -62,9 +62,11 @@ pub enum SurfaceError {
 }
 
 /// Advice where the writing program, not the reader, is at fault.
+#[cfg(feature = "gltf")]
 pub(crate) const SAVE_AGAIN: &str =
     "The file is damaged or was written wrongly; export it again from the program it came from";
 
+#[cfg(feature = "gltf")]
 impl SurfaceError {
     pub(crate) fn invalid(at: impl Into<String>, problem: impl Into<String>) -> Self {
         Self::Invalid {

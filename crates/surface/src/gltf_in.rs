@@ -6,6 +6,7 @@ mod container;
 mod document;
 mod extensions;
 mod materials;
+mod normals;
 mod primitive;
 mod scene;
 
@@ -26,16 +27,6 @@ pub fn needed_files(bytes: &[u8]) -> Result<Vec<String>, SurfaceError> {
     let container = container::split(bytes)?;
     let document = document::Document::parse(container.json)?;
     buffers::needed(&document)
-}
-
-/// The path of a file that the mesh file at `file` names, from the folder that `file` counts from.
-/// Paths are plain; whoever makes an address of one encodes it (RFC 3986, section 2.1).
-#[must_use]
-pub fn beside(file: &str, name: &str) -> String {
-    match file.rsplit_once('/') {
-        Some((folder, _)) => format!("{folder}/{name}"),
-        None => name.to_owned(),
-    }
 }
 
 /// Reads the file's default scene (else its first, else its root nodes).

@@ -2,6 +2,8 @@
 //! and what can be asked of them.
 //!
 //! - [`gltf_in`] reads glTF 2.0 (.glb and .gltf).
+//! - [`flat`] carries a surface from one module's memory to another's.
+//! - `levels` (a feature) makes lighter copies for looking at the surface.
 //! - [`pick`] finds the surface point under a ray, or nearest to a place.
 //! - [`area`] measures areas and goes from a UV to the surface.
 //! - [`measure`] has distances over the surface, areas of loops, angles and profiles.
@@ -18,10 +20,13 @@
 pub mod anchor;
 pub mod area;
 mod error;
+pub mod flat;
+#[cfg(feature = "gltf")]
 pub mod gltf_in;
+#[cfg(feature = "levels")]
+pub mod levels;
 pub mod measure;
 mod model;
-mod normals;
 pub mod pick;
 pub mod relief;
 
@@ -29,4 +34,5 @@ pub use anchor::Anchor;
 pub use error::SurfaceError;
 pub use model::{
     AlphaMode, Bounds, Counts, ImageSource, Patch, Sheet, Surface, Texture, UvTransform, Wrap,
+    beside,
 };

@@ -268,3 +268,25 @@ pub struct Counts {
     /// Pictures of the file (`images`), used or not; several textures may share one.
     pub images: u64,
 }
+
+/// The path of a file that the mesh file at `file` names, from the folder that `file` counts from.
+/// Paths are plain; whoever makes an address of one encodes it (RFC 3986, section 2.1).
+#[must_use]
+pub fn beside(file: &str, name: &str) -> String {
+    match file.rsplit_once('/') {
+        Some((folder, _)) => format!("{folder}/{name}"),
+        None => name.to_owned(),
+    }
+}
+
+/// What vertices at one place have in common; adding zero makes -0 and +0 one place.
+pub(crate) fn place_key(position: Vec3) -> [u32; 3] {
+    (position + Vec3::ZERO).to_array().map(f32::to_bits)
+}
+
+/// Unit normal of a counter-clockwise triangle; zero for a degenerate one.
+/// In double precision, since facets of a tenth of a millimetre underflow otherwise.
+pub(crate) fn face_normal(p: [Vec3; 3]) -> Vec3 {
+    let [a, b, c] = p.map(|v| v.as_dvec3());
+    (b - a).cross(c - a).normalize_or_zero().as_vec3()
+}

@@ -3,11 +3,13 @@
 mod tree;
 mod triangle;
 
+use std::rc::Rc;
+
 use glam::{DVec3, Vec2, Vec3};
 
-use crate::Surface;
-use crate::normals::face_normal;
-pub(crate) use tree::Tree;
+use crate::model::face_normal;
+use crate::{Patch, Surface};
+pub use tree::Tree;
 
 /// A point of the surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,29 +30,114 @@ pub struct Hit {
     pub distance_m: f32,
 }
 
-/// Answers questions about one surface quickly. Holds its own copy of what it needs.
+/// The triangles of a surface in a row, all patches one after the other.
+pub trait Triangles {
+    /// Corner positions.
+    fn corners(&self, number: usize) -> [Vec3; 3];
+    /// Normals of the corners.
+    fn normals(&self, number: usize) -> [Vec3; 3];
+    /// UVs of the corners ([`Surface::sheet_uv`]).
+    fn uvs(&self, number: usize) -> [Vec2; 3];
+    /// Patch, and triangle within it.
+    fn owner(&self, number: usize) -> (usize, usize);
+}
+
+/// Answers questions about one surface quickly.
 #[derive(Debug)]
-pub struct Picker {
+pub struct Picker<T = Copied> {
     tree: Tree,
-    /// Corner positions of every triangle, all patches in a row.
+    triangles: T,
+}
+
+/// What questions need, copied out of a surface so that it lies together.
+#[derive(Debug, Default)]
+pub struct Copied {
     corners: Vec<[Vec3; 3]>,
     normals: Vec<[Vec3; 3]>,
     uvs: Vec<[Vec2; 3]>,
-    /// Patch and triangle of each.
     owners: Vec<(u32, u32)>,
+}
+
+impl Triangles for Copied {
+    fn corners(&self, number: usize) -> [Vec3; 3] {
+        self.corners[number]
+    }
+
+    fn normals(&self, number: usize) -> [Vec3; 3] {
+        self.normals[number]
+    }
+
+    fn uvs(&self, number: usize) -> [Vec2; 3] {
+        self.uvs[number]
+    }
+
+    fn owner(&self, number: usize) -> (usize, usize) {
+        let (patch, triangle) = self.owners[number];
+        (patch as usize, triangle as usize)
+    }
+}
+
+/// A surface that stays where it is: a little slower, and without memory of its own.
+#[derive(Debug)]
+pub struct Shared {
+    surface: Rc<Surface>,
+    /// Number of the first triangle of each patch.
+    firsts: Vec<usize>,
+}
+
+impl Shared {
+    /// Of a surface whose indices are in range and whose positions are finite, as [`crate::gltf_in`]
+    /// gives it.
+    #[must_use]
+    pub fn new(surface: Rc<Surface>) -> Self {
+        let mut next = 0;
+        let firsts = surface.patches.iter().map(|patch| {
+            let first = next;
+            next += patch.triangle_count();
+            first
+        });
+        Self {
+            firsts: firsts.collect(),
+            surface,
+        }
+    }
+
+    fn of<V: Default>(&self, number: usize, get: impl Fn(&Patch, usize) -> V) -> [V; 3] {
+        let (patch, triangle) = self.owner(number);
+        let patch = &self.surface.patches[patch];
+        match patch.triangle(triangle) {
+            Some(vertices) => vertices.map(|v| get(patch, v)),
+            None => <[V; 3]>::default(),
+        }
+    }
+}
+
+impl Triangles for Shared {
+    fn corners(&self, number: usize) -> [Vec3; 3] {
+        self.of(number, |patch, v| patch.positions[v])
+    }
+
+    fn normals(&self, number: usize) -> [Vec3; 3] {
+        self.of(number, |patch, v| {
+            patch.normals.get(v).copied().unwrap_or_default()
+        })
+    }
+
+    fn uvs(&self, number: usize) -> [Vec2; 3] {
+        self.of(number, |patch, v| self.surface.sheet_uv(patch, v))
+    }
+
+    fn owner(&self, number: usize) -> (usize, usize) {
+        let patch = self.firsts.partition_point(|first| *first <= number) - 1;
+        (patch, number - self.firsts[patch])
+    }
 }
 
 impl Picker {
     /// Builds the bounding volume hierarchy: O(n log n) in triangles.
     /// Triangles with an index out of range or a position that is not finite are left out.
     pub fn new(surface: &Surface) -> Self {
-        let mut picker = Self {
-            tree: Tree::default(),
-            corners: Vec::new(),
-            normals: Vec::new(),
-            uvs: Vec::new(),
-            owners: Vec::new(),
-        };
+        let mut triangles = Copied::default();
         for (p, patch) in surface.patches.iter().enumerate() {
             for triangle in 0..patch.triangle_count() {
                 let Some(vertices) = patch.triangle(triangle) else {
@@ -60,20 +147,35 @@ impl Picker {
                 if !corners.iter().all(|c| c.is_finite()) {
                     continue;
                 }
-                picker.corners.push(corners);
-                picker
+                triangles.corners.push(corners);
+                triangles
                     .normals
                     .push(vertices.map(|v| patch.normals.get(v).copied().unwrap_or_default()));
-                picker
+                triangles
                     .uvs
                     .push(vertices.map(|v| surface.sheet_uv(patch, v)));
-                picker.owners.push((p as u32, triangle as u32));
+                triangles.owners.push((p as u32, triangle as u32));
             }
         }
-        picker.tree = Tree::new(&picker.corners);
-        picker
+        Self {
+            tree: Tree::new(&triangles.corners),
+            triangles,
+        }
     }
+}
 
+impl Picker<Shared> {
+    /// Over a surface that stays where it is; `tree` may have been built elsewhere ([`Tree::of`]).
+    #[must_use]
+    pub fn shared(surface: Rc<Surface>, tree: Option<Tree>) -> Self {
+        Self {
+            tree: tree.unwrap_or_else(|| Tree::of(&surface)),
+            triangles: Shared::new(surface),
+        }
+    }
+}
+
+impl<T: Triangles> Picker<T> {
     /// The first hit along a ray, from either side of the surface, on patches
     /// that `visible` accepts. `direction` need not be a unit vector; `None` for
     /// a zero or non-finite one.
@@ -91,10 +193,10 @@ impl Picker {
         let mut best: Option<(f64, [f64; 3], usize)> = None;
         self.tree.along(&ray, |number| {
             let limit = best.map_or(f64::INFINITY, |b| b.0);
-            if !visible(self.owners[number].0 as usize) {
+            if !visible(self.triangles.owner(number).0) {
                 return limit;
             }
-            if let Some((distance, weights)) = ray.meets(self.corners[number])
+            if let Some((distance, weights)) = ray.meets(self.triangles.corners(number))
                 && distance < limit
             {
                 best = Some((distance, weights, number));
@@ -116,7 +218,7 @@ impl Picker {
         let mut met = false;
         self.tree.along(&ray, |number| {
             if !met
-                && let Some((distance, _)) = ray.meets(self.corners[number])
+                && let Some((distance, _)) = ray.meets(self.triangles.corners(number))
                 && distance < limit
             {
                 met = true;
@@ -154,8 +256,8 @@ impl Picker {
         let mut limit = f64::from(within_m).powi(2);
         let mut best: Option<([f64; 3], usize)> = None;
         self.tree.around(place.as_dvec3(), limit, |number| {
-            let corners = self.corners[number];
-            if visible(self.owners[number].0 as usize) && faces(face_normal(corners)) {
+            let corners = self.triangles.corners(number);
+            if visible(self.triangles.owner(number).0) && faces(face_normal(corners)) {
                 let (squared, weights) = triangle::nearest(corners, place.as_dvec3());
                 if squared < limit || (best.is_none() && squared <= limit) {
                     limit = squared;
@@ -168,16 +270,16 @@ impl Picker {
     }
 
     fn hit(&self, number: usize, weights: [f64; 3], distance: f64) -> Hit {
-        let (patch, triangle) = self.owners[number];
-        let corners = self.corners[number];
+        let (patch, triangle) = self.triangles.owner(number);
+        let corners = self.triangles.corners(number);
         let w = weights.map(|w| w as f32);
         let mix = |v: [Vec3; 3]| v[0] * w[0] + v[1] * w[1] + v[2] * w[2];
         let position: DVec3 = (0..3).map(|k| corners[k].as_dvec3() * weights[k]).sum();
-        let smooth = mix(self.normals[number]).normalize_or_zero();
-        let uvs = self.uvs[number];
+        let smooth = mix(self.triangles.normals(number)).normalize_or_zero();
+        let uvs = self.triangles.uvs(number);
         Hit {
-            patch: patch as usize,
-            triangle: triangle as usize,
+            patch,
+            triangle,
             barycentric: w,
             position_m: position.as_vec3(),
             normal: if smooth == Vec3::ZERO {

@@ -7,7 +7,7 @@ use std::rc::Rc;
 use glam::{DVec3, Vec3};
 
 use crate::Surface;
-use crate::normals::place_key;
+use crate::model::place_key;
 use crate::pick::Picker;
 
 /// Rounds of smoothing, as many edges wide: a choice of ours. Relief finer than about ten facets is lost

@@ -237,6 +237,12 @@ fn a_glow_that_is_not_shown_is_said() {
 
 #[test]
 fn what_a_mesh_names_counts_from_the_folder_of_the_mesh() {
-    assert_eq!(gltf_in::beside("dossier.json", "a/b.png"), "a/b.png");
-    assert_eq!(gltf_in::beside("mesh/s.gltf", "s.bin"), "mesh/s.bin");
+    assert_eq!(
+        ganosis_surface::beside("dossier.json", "a/b.png"),
+        "a/b.png"
+    );
+    assert_eq!(
+        ganosis_surface::beside("mesh/s.gltf", "s.bin"),
+        "mesh/s.bin"
+    );
 }

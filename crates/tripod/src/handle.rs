@@ -132,7 +132,7 @@ impl Tripod {
 
     /// The path of a file that `file` names.
     pub fn beside(file: &str, name: &str) -> String {
-        ganosis_surface::gltf_in::beside(file, name)
+        ganosis_surface::beside(file, name)
     }
 
     /// What a file of points, poses or a lens tells, as JSON.

@@ -1,10 +1,13 @@
 //! The one handle that the page holds. Everything crosses as plain objects.
 
+mod supplying;
+
 use std::cell::RefCell;
 use std::rc::Rc;
 
 use ganosis_colorimetry as colour;
 use ganosis_renderer::{Gpu, Readback, Renderer};
+use ganosis_surface::flat::Arriving;
 use serde_json::{Value, json};
 use wasm_bindgen::prelude::*;
 use wasm_bindgen_futures::JsFuture;
@@ -33,6 +36,8 @@ struct Inner {
     format: wgpu::TextureFormat,
     configured: [u32; 2],
     samples: u32,
+    /// A mesh whose arrays are coming.
+    arriving: Option<Arriving>,
 }
 
 fn error(message: impl std::fmt::Display) -> JsValue {
@@ -152,6 +157,7 @@ impl Viewer {
                 format: started.format,
                 configured: [0, 0],
                 samples,
+                arriving: None,
             })),
         })
     }
@@ -190,132 +196,6 @@ impl Viewer {
             .app
             .content()
             .is_some_and(|c| c.plain_mesh)
-    }
-
-    /// What is to be fetched next: `[{id, path, kind, layer, sheet, urgent}]`.
-    pub fn wanted(&self) -> Result<JsValue, JsValue> {
-        let wants = self.inner.borrow().app.wanted();
-        plain(
-            &wants
-                .iter()
-                .map(|w| {
-                    json!({"id": w.id, "path": w.path, "kind": w.kind, "layer": w.layer,
-                           "sheet": w.sheet, "urgent": w.urgent})
-                })
-                .collect(),
-        )
-    }
-
-    /// Bytes of an image inside the mesh file: `{bytes, mime}`.
-    pub fn embedded(&self, id: &str) -> Result<JsValue, JsValue> {
-        let inner = self.inner.borrow();
-        let index = id.strip_prefix("image:").and_then(|i| i.parse().ok());
-        let Some((bytes, mime)) = index.and_then(|i| inner.app.content()?.embedded(i)) else {
-            return Err(error(format!(
-                "there is no image {id} inside the mesh file"
-            )));
-        };
-        let object = js_sys::Object::new();
-        js_sys::Reflect::set(&object, &"bytes".into(), &js_sys::Uint8Array::from(bytes))?;
-        js_sys::Reflect::set(&object, &"mime".into(), &mime.into())?;
-        Ok(object.into())
-    }
-
-    /// Takes the bytes of a mesh, buffer, band image or region map.
-    pub fn supply(&self, id: &str, bytes: &[u8]) -> Result<(), JsValue> {
-        self.inner.borrow_mut().app.supply(id, bytes).map_err(error)
-    }
-
-    /// Takes a decoded colour image.
-    pub fn supply_image(&self, id: &str, bitmap: web_sys::ImageBitmap) -> Result<(), JsValue> {
-        let upload = |renderer: &mut Renderer| renderer.add_colour_bitmap(&bitmap);
-        self.inner
-            .borrow_mut()
-            .app
-            .supply_colour(id, &upload)
-            .map_err(error)
-    }
-
-    /// Images that are cut into tiles: `[{id, index, kind}]`, with the path of the list of their tiles.
-    pub fn tiled(&self) -> Result<JsValue, JsValue> {
-        let inner = self.inner.borrow();
-        let tiled = inner.app.tiled();
-        plain(
-            &tiled
-                .map(|(i, index, kind)| {
-                    json!({"id": i, "index": index, "colour": kind == crate::content::ImageKind::Colour})
-                })
-                .collect(),
-        )
-    }
-
-    /// Tiles that a part of a picture (see `snapshot_tile`) needs and that are not here: of each the
-    /// number of its image, as `tiled` has it, its own, its rank, and how much it is wanted. Of a picture
-    /// without size those of the canvas.
-    pub async fn tiles_wanted(
-        &self,
-        change: JsValue,
-        width_px: u32,
-        height_px: u32,
-        part: Vec<u32>,
-    ) -> Result<Vec<u32>, JsValue> {
-        let inner = Rc::clone(&self.inner);
-        let asked = {
-            let app = &mut inner.borrow_mut().app;
-            let own = app.size_px();
-            let whole = if width_px == 0 {
-                own
-            } else {
-                [width_px, height_px]
-            };
-            let (origin, size) = part_of(&part).unwrap_or(([0, 0], whole));
-            let change = change_of(&change)?;
-            app.ask_for_tiles(&change, whole, origin, size)
-                .map_err(error)?
-        };
-        let Some(asked) = asked else {
-            return Ok(Vec::new());
-        };
-        let rgba = read_back(&inner, &asked.readback).await?;
-        let wanted = inner.borrow_mut().app.tiles_wanted(&asked, &rgba);
-        Ok(wanted.as_flattened().to_vec())
-    }
-
-    /// Tiles of the finest levels at a point of the canvas that are not here, as `tiles_wanted` has them.
-    pub fn tiles_at(&self, x: f64, y: f64) -> Vec<u32> {
-        let tiles = self.inner.borrow_mut().app.tiles_at(x, y);
-        tiles.as_flattened().to_vec()
-    }
-
-    /// Takes a decoded tile of colour; false where there is no room for it.
-    pub fn supply_tile(
-        &self,
-        image: u32,
-        number: u32,
-        bitmap: web_sys::ImageBitmap,
-    ) -> Result<bool, JsValue> {
-        let put = |renderer: &mut Renderer, id| renderer.put_tile_bitmap(id, &bitmap);
-        let mut inner = self.inner.borrow_mut();
-        inner.app.supply_tile([image, number], &put).map_err(error)
-    }
-
-    /// As `supply_tile`, for the bytes of a tile of a band or a region map.
-    pub fn supply_tile_values(
-        &self,
-        image: u32,
-        number: u32,
-        bytes: &[u8],
-    ) -> Result<bool, JsValue> {
-        let mut inner = self.inner.borrow_mut();
-        inner
-            .app
-            .supply_tile_values([image, number], bytes)
-            .map_err(error)
-    }
-
-    /// Goes on without something wanted.
-    pub fn fail(&self, id: &str, message: &str) {
-        self.inner.borrow_mut().app.fail(id, message);
     }
 
     /// What could not be shown so far: `[{file, message}]`.

@@ -6,6 +6,7 @@
 pub mod app;
 pub mod camera;
 pub mod content;
+#[cfg(feature = "files")]
 pub mod decode;
 pub mod divider;
 pub mod input;

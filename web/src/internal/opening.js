@@ -1,6 +1,7 @@
 // @ts-check
 /** From a `src` to an open dossier: its document and the viewer, fetched side by side. */
 import { createHandle, probeBackends, releaseCanvas } from "./backend.js";
+import { Porter } from "./porter/porter.js";
 import { openSource } from "./source.js";
 
 /**
@@ -9,11 +10,13 @@ import { openSource } from "./source.js";
  * @property {import("./backend.js").BackendName} backend
  * @property {HTMLCanvasElement} canvas
  * @property {import("./source.js").Source} source
+ * @property {import("./porter/porter.js").Porter} porter
  * @property {Uint8Array} document as it was read
  */
 
 /** Gives everything back. @param {Omit<Opened, "document">} opened */
-export function close({ handle, backend, canvas, source }) {
+export function close({ handle, backend, canvas, source, porter }) {
+  porter.close();
   source.close();
   handle.free();
   releaseCanvas(canvas, backend);
@@ -36,9 +39,12 @@ export async function openDossier({ src, backend, stall_ms, base, signal, freshC
   const making = probeBackends(backend).then((backends) => createHandle({
     backends, base, freshCanvas, progress: (received, total) => progress("viewer", received, total),
   }));
+  // Its module comes meanwhile.
+  const porter = new Porter(signal);
   const [read, made] = await Promise.allSettled([reading, making]);
   const failed = read.status === "rejected" ? read : made.status === "rejected" ? made : null;
   if (failed || signal.aborted) {
+    porter.close();
     if (made.status === "fulfilled") {
       made.value.handle.free();
       releaseCanvas(made.value.canvas, made.value.backend);
@@ -49,7 +55,8 @@ export async function openDossier({ src, backend, stall_ms, base, signal, freshC
   }
   const { source, document: found } = /** @type {PromiseFulfilledResult<Awaited<typeof reading>>} */ (read).value;
   const document = await arrange?.({ source, document: found }) ?? found;
-  const opened = { ...(/** @type {PromiseFulfilledResult<Awaited<typeof making>>} */ (made)).value, source, document };
+  porter.source = source;
+  const opened = { ...(/** @type {PromiseFulfilledResult<Awaited<typeof making>>} */ (made)).value, source, porter, document };
   try {
     opened.handle.open(source.name, document);
   } catch (error) {

@@ -15,6 +15,8 @@ export class Relief {
   state = "none";
   /** Of the work that is done, 0 to 1. */
   share = 0;
+  /** Found, while the level of the surface that it is for is on its way. @type {Int16Array | null} */
+  #waiting = null;
 
   /** @param {() => void} changed */
   constructor(changed) {
@@ -24,6 +26,18 @@ export class Relief {
   /** @param {Context} ctx @param {View} view */
   follow(ctx, view) {
     if (this.state === "none" && needsRelief(view)) void this.#find(ctx);
+    if (this.#waiting) this.#give(ctx, this.#waiting);
+  }
+
+  /** The numbers are those of the finest level's vertices, which comes once light falls on it. @param {Context} ctx @param {Int16Array} numbers */
+  #give(ctx, numbers) {
+    const level = ctx.handle.surface_level();
+    const later = level !== null && level.level < level.of;
+    this.#waiting = later ? numbers : null;
+    if (later) return;
+    this.state = ctx.handle.supply_relief(numbers) ? "here" : "failed";
+    ctx.stage.intent();
+    this.changed();
   }
 
   /** @param {Context} ctx */
@@ -36,7 +50,7 @@ export class Relief {
         this.changed();
       }, ctx.signal);
       if (ctx.signal.aborted) return;
-      this.state = ctx.handle.supply_relief(numbers) ? "here" : "failed";
+      this.#give(ctx, numbers);
     } catch {
       this.state = "failed";
     }

@@ -14,6 +14,8 @@ export class Remote {
   /** @type {Map<number, {resolve: (value: any) => void, reject: (error: Error) => void}>} */
   #waiting = new Map();
   #last = 0;
+  /** Whether the worker's script has run. */
+  ran = false;
   /** Asked before the worker's script ran, which would not have heard it. @type {{message: object, transfer: Transferable[]}[] | null} */
   #early = [];
   #closed = new AbortController();
@@ -57,6 +59,7 @@ export class Remote {
   async #heard(message) {
     if ("need" in message) return void this.#give(message.need, message.path);
     const early = this.#early ?? [];
+    this.ran = true;
     this.#early = null;
     for (const { message: waiting, transfer } of early) this.#worker.postMessage(waiting, transfer);
     const waiting = this.#waiting.get(message.id);

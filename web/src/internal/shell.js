@@ -272,7 +272,7 @@ export class Shell {
 
   /** @param {import("./opening.js").Opened} opened */
   #unfold(opened) {
-    const { handle, source, backend } = opened;
+    const { handle, source, porter, backend } = opened;
     const { signal } = this.#ended;
     this.#opened = opened;
     this.#door = new Door({
@@ -283,7 +283,7 @@ export class Shell {
     this.#context = this.#makeContext(handle, source, lookup(handle.document()));
     this.stage.attach(this.#context);
     const supplier = new Supplier({
-      handle, source, signal,
+      handle, porter, source, signal,
       progress: (progress) => this.#progress(progress),
       changed: () => {
         this.#furnish();
@@ -293,7 +293,7 @@ export class Shell {
         this.#viewed();
       },
       trouble: (trouble, item) => {
-        const essential = item.kind === "surface" || item.kind === "buffer";
+        const essential = item.kind === "surface";
         if (essential && !this.#picture_shown) this.#failed(trouble);
         else this.troubles.note(trouble);
       },
@@ -339,9 +339,10 @@ export class Shell {
     const { handle, source, signal } = ctx;
     if (handle.tiled().length === 0) return;
     const { Tiles } = await import("./tiles.js");
-    if (signal.aborted) return;
+    const porter = this.#opened?.porter;
+    if (signal.aborted || !porter) return;
     this.#tiles = new Tiles({
-      handle, source, signal, during: (work) => this.during(work),
+      handle, porter, source, signal, during: (work) => this.during(work),
       changed: () => this.stage.schedule(),
       told: (state) => this.stage.scale.detail(ctx, state),
     });

@@ -10,6 +10,10 @@ import { isAbort, troubleOf } from "./errors.js";
 
 /** Downloads at once: browsers open six connections to an HTTP/1.1 server; two stay free. */
 const AT_ONCE = 4;
+/** The page is given back after so long, ms: half a frame at 60 Hz. */
+const PAUSE_MS = 8;
+/** Bytes of a mesh that are taken in between two looks at the clock: some milliseconds of copying (a choice of ours). */
+const PIECE = 4 << 20;
 
 export class Supplier {
   /** @type {Map<Wanted["id"], Transfer>} */
@@ -19,10 +23,13 @@ export class Supplier {
   /** @type {Set<Wanted["id"]>} */
   #supplied = new Set();
   #finished_bytes = 0;
+  /** One mesh after the other. @type {Promise<unknown>} */
+  #meshes = Promise.resolve();
 
   /**
    * @param {object} options
    * @param {import("../types.d.ts").ViewerHandle} options.handle
+   * @param {import("./porter/porter.js").Porter} options.porter
    * @param {import("./source.js").Source} options.source
    * @param {AbortSignal} options.signal
    * @param {(progress: Progress) => void} options.progress
@@ -86,8 +93,16 @@ export class Supplier {
         const { width, height } = image;
         handle.supply_image(item.id, image);
         if (reduced) trouble({ key: "reduced", file, detail: "", values: { width, height } }, item);
-      } else {
+      } else if (item.kind === "surface") {
+        const taking = this.#meshes.then(() => this.#takeMesh(item, bytes));
+        this.#meshes = taking.catch(() => {});
+        await taking;
+      } else if (item.kind === "spectrum") {
         handle.supply(item.id, bytes);
+      } else {
+        const { width, height, full_scale, texels } = await this.options.porter.grey(bytes);
+        if (signal.aborted) return;
+        handle.supply_values(item.id, width, height, full_scale, texels);
       }
       this.#supplied.add(item.id);
     } catch (error) {
@@ -99,6 +114,34 @@ export class Supplier {
     }
     changed();
     this.pump();
+  }
+
+  /** Opens a mesh and brings it to the device a little at a time. @param {Wanted} item @param {Uint8Array} bytes */
+  async #takeMesh(item, bytes) {
+    const { handle, signal, porter, changed } = this.options;
+    const { head, arrays } = await porter.open(bytes, item.path ?? "");
+    if (signal.aborted) return;
+    const clock = new Pauses();
+    handle.begin_surface(head);
+    for (const array of arrays) for (let from = 0; from < array.length; from += PIECE) {
+      handle.add_to_surface(array.subarray(from, from + PIECE));
+      await clock.pause();
+      if (signal.aborted) return;
+    }
+    handle.end_surface(item.id);
+    while (handle.bring_geometry()) {
+      await clock.pause();
+      if (signal.aborted) return;
+    }
+    changed();
+    this.#meshes = this.#meshes.then(() => this.#bringTree()).catch(() => {});
+  }
+
+  /** Places on the mesh are found by its tree; until it is here, on large meshes none is. */
+  async #bringTree() {
+    const { handle, signal, porter } = this.options;
+    const tree = await porter.tree();
+    if (tree && !signal.aborted) handle.supply_tree(tree.boxes, tree.order);
   }
 
   /** @param {Wanted} item @param {Trouble} trouble */
@@ -132,5 +175,16 @@ export class Supplier {
       total = total === null || transfer.total === null ? null : total + transfer.total;
     }
     this.options.progress({ received, total, items: transfers.map(({ item }) => item) });
+  }
+}
+
+/** Gives the page back now and then during long work. */
+class Pauses {
+  #since_ms = performance.now();
+
+  async pause() {
+    if (performance.now() - this.#since_ms < PAUSE_MS) return;
+    await new Promise((resolve) => setTimeout(resolve));
+    this.#since_ms = performance.now();
   }
 }

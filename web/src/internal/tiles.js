@@ -8,7 +8,7 @@ import { isAbort } from "./errors.js";
 /** @typedef {{folder: string, ending: string, names: string}} TileList names of all levels in a row */
 /** @typedef {{image: number, number: number, key: string}} Tile */
 /** @typedef {{view: object | null, width: number, height: number, part: Uint32Array}} Picture asked for beside that on the canvas */
-/** @typedef {{tile: Tile, picture?: ImageBitmap, bytes?: Uint8Array}} Brought */
+/** @typedef {{tile: Tile, picture?: ImageBitmap, grey?: import("./porter/porter.js").Grey}} Brought */
 
 /** Downloads at once: browsers open six connections to an HTTP/1.1 server; the other images leave two of them free. */
 const AT_ONCE = 6;
@@ -50,6 +50,7 @@ export class Tiles {
   /**
    * @param {object} options
    * @param {import("../types.d.ts").ViewerHandle} options.handle
+   * @param {import("./porter/porter.js").Porter} options.porter
    * @param {import("./source.js").Source} options.source
    * @param {AbortSignal} options.signal
    * @param {() => void} options.changed there is something new to draw
@@ -230,7 +231,7 @@ export class Tiles {
     const file = `${list.folder}${name.slice(0, 2)}/${name}.${list.ending}`;
     const bytes = await this.options.source.read(file, { signal });
     if (!await isNamed(bytes, name)) throw new Error(`${file} is not what it was when it was made`);
-    if (!image.colour) return { tile, bytes };
+    if (!image.colour) return { tile, grey: await this.options.porter.grey(bytes) };
     const { image: picture } = await decodeImage(bytes, { file, largest_px: Infinity });
     return { tile, picture };
   }
@@ -268,10 +269,11 @@ export class Tiles {
   }
 
   /** @param {Brought} brought */
-  #give({ tile, picture, bytes }) {
+  #give({ tile, picture, grey }) {
     const { handle } = this.options;
     try {
-      const kept = picture ? handle.supply_tile(tile.image, tile.number, picture) : handle.supply_tile_values(tile.image, tile.number, bytes ?? new Uint8Array());
+      const kept = picture ? handle.supply_tile(tile.image, tile.number, picture)
+        : !grey || handle.supply_tile_values(tile.image, tile.number, grey.width, grey.height, grey.full_scale, grey.texels);
       if (!kept) this.#no_room.add(tile.key);
     } catch {
       this.#failed.set(tile.key, { times: 1, again_ms: performance.now() + LONGEST_RETRY_MS });

@@ -266,7 +266,19 @@ export interface ViewerHandle {
   document(): DossierDocument;
   wanted(): Wanted[];
   embedded(id: Wanted["id"]): { bytes: Uint8Array; mime: string };
+  /** Takes a spectrum. */
   supply(id: Wanted["id"], bytes: Uint8Array): void;
+  /** Takes a band image or a region map, as the porter gives it. */
+  supply_values(id: Wanted["id"], width: number, height: number, full_scale: number, texels: Uint16Array): void;
+  /** Takes a mesh as the porter gives it: its head, pieces of its arrays in their order, the end; then it goes to the device until `bring_geometry` says false. */
+  begin_surface(head: Uint8Array): void;
+  add_to_surface(piece: Uint8Array): void;
+  end_surface(id: Wanted["id"]): void;
+  bring_geometry(): boolean;
+  /** Takes the tree by which places on the surface are found; false when it is not that of what is here. */
+  supply_tree(boxes: Uint8Array, order: Uint8Array): boolean;
+  /** Which level of the surface is here, counted from the coarsest; null where it has none. */
+  surface_level(): { level: number; of: number; triangles: number; error_mm: number } | null;
   supply_image(id: Wanted["id"], image: ImageBitmap): void;
   /** Images that are cut into tiles. */
   tiled(): TiledImage[];
@@ -276,7 +288,7 @@ export interface ViewerHandle {
   tiles_at(x: number, y: number): Uint32Array;
   /** false: no room for it. */
   supply_tile(image: number, number: number, picture: ImageBitmap): boolean;
-  supply_tile_values(image: number, number: number, bytes: Uint8Array): boolean;
+  supply_tile_values(image: number, number: number, width: number, height: number, full_scale: number, texels: Uint16Array): boolean;
   fail(id: Wanted["id"], message: string): void;
   problems(): Problem[];
   ready(): boolean;

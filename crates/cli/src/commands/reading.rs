@@ -32,7 +32,7 @@ pub(super) fn surface_in(
     file: &str,
 ) -> Result<(Surface, Vec<InputRecord>), String> {
     let bytes = store.read(file).map_err(|error| error.to_string())?;
-    let beside = |name: &str| store.read(&gltf_in::beside(file, name)).ok();
+    let beside = |name: &str| store.read(&ganosis_surface::beside(file, name)).ok();
     surface_with_records(&bytes, Path::new(file), &beside)
 }
 

@@ -240,9 +240,8 @@ fn assert_comes_back(subject: &Subject, back: &Path, said: &str) {
     let surface = |folder: &Path, document: &Value| {
         let file = document["surface"]["file"].as_str().unwrap().to_owned();
         let bytes = std::fs::read(folder.join(&file)).unwrap();
-        let beside = |name: &str| {
-            std::fs::read(folder.join(ganosis_surface::gltf_in::beside(&file, name))).ok()
-        };
+        let beside =
+            |name: &str| std::fs::read(folder.join(ganosis_surface::beside(&file, name))).ok();
         ganosis_surface::gltf_in::read(&bytes, &beside).unwrap()
     };
     let (old, new) = (surface(&subject.folder, &before), surface(back, &after));
@@ -339,12 +338,7 @@ fn a_usd_package_passes_all_validators_and_holds_the_states_in_metres() {
         .unwrap();
         let file = document["surface"]["file"].as_str().unwrap();
         let beside = |name: &str| {
-            std::fs::read(
-                subject
-                    .folder
-                    .join(ganosis_surface::gltf_in::beside(file, name)),
-            )
-            .ok()
+            std::fs::read(subject.folder.join(ganosis_surface::beside(file, name))).ok()
         };
         let surface = ganosis_surface::gltf_in::read(&surface, &beside).unwrap();
         assert_eq!(report["triangles"], surface.triangle_count());

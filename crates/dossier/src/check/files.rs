@@ -18,6 +18,7 @@ const DECODER_BYTES: u64 = 2 << 30;
 
 pub(super) fn check(document: &Dossier, store: &dyn Store, found: &mut Findings) {
     check_surface(document, store, found);
+    check_levels(document, store, found);
     for (l, layer) in document.layers.iter().enumerate() {
         for (i, image) in layer.images.iter().enumerate() {
             let path = format!("$.layers[{l}].images[{i}]");
@@ -163,6 +164,33 @@ fn check_surface(document: &Dossier, store: &dyn Store, found: &mut Findings) {
                 format!("$.surface.parts[{i}].node"),
                 message,
                 "Use the name of a node of the surface.",
+            );
+        }
+    }
+}
+
+/// Levels: there, glTF, from the coarsest on.
+fn check_levels(document: &Dossier, store: &dyn Store, found: &mut Findings) {
+    let levels = &document.surface.levels;
+    for (l, level) in levels.iter().enumerate() {
+        let path = format!("$.surface.levels[{l}]");
+        let Some(bytes) = fetch(store, &format!("{path}.file"), &level.file, found) else {
+            continue;
+        };
+        if gltf_json::json_of(&bytes).is_none() {
+            found.error(
+                "unreadable-surface",
+                format!("{path}.file"),
+                format!("{} is not a glTF 2.0 file", level.file),
+                "Pack the dossier again.",
+            );
+        }
+        if l > 0 && level.triangles < levels[l - 1].triangles {
+            found.error(
+                "levels-order",
+                format!("{path}.triangles"),
+                format!("{} triangles come after more", level.triangles),
+                "Put the coarsest level first.",
             );
         }
     }

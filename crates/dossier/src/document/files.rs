@@ -18,6 +18,9 @@ impl Dossier {
             }
         }
         let mut named = vec![("$.surface.file".to_owned(), self.surface.file.as_str())];
+        for (l, level) in self.surface.levels.iter().enumerate() {
+            named.push((format!("$.surface.levels[{l}].file"), level.file.as_str()));
+        }
         for (l, layer) in self.layers.iter().enumerate() {
             images(&format!("$.layers[{l}]"), &layer.images, &mut named);
         }

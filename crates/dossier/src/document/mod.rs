@@ -23,7 +23,9 @@ pub use argument::{
 };
 pub use clearance::{CLEARANCE_FIELD, Cleared};
 pub use layers::{Calibration, Layer, LayerImage, Origin, OriginInput, State, Tiling, TilingLoss};
-pub use object::{ObjectRecord, Orientation, Part, Person, Rights, Sheet, SurfaceRecord};
+pub use object::{
+    ObjectRecord, Orientation, Part, Person, Rights, Sheet, SurfaceLevel, SurfaceRecord,
+};
 pub use review::{Answer, Review, SetAside};
 pub use text::Text;
 pub use view::{CameraView, LightView, NARRATION_FIELD, SavedView, ViewState};

@@ -111,6 +111,28 @@ pub struct SurfaceRecord {
     /// Nodes shown only in the states that name them.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub parts: Vec<Part>,
+    /// Lighter copies of the surface for looking at it, the coarsest first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub levels: Vec<SurfaceLevel>,
+    /// Fields this version does not know.
+    #[serde(flatten)]
+    pub other: OtherFields,
+}
+
+/// A lighter copy of the surface: the same sheets, nodes and patches with fewer triangles, or fewer bytes.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(extend("required" = ["file", "triangles", "error_mm"])))]
+#[serde(default)]
+pub struct SurfaceLevel {
+    /// Path of a glTF 2.0 file, relative to the dossier.
+    pub file: String,
+    /// Its triangles.
+    pub triangles: u64,
+    /// How far it lies from the surface at most, as measured, in millimetres.
+    pub error_mm: f64,
+    /// How far what a layer shows is shifted on it, 99 places in 100 less, in millimetres.
+    pub shift_mm: f64,
     /// Fields this version does not know.
     #[serde(flatten)]
     pub other: OtherFields,

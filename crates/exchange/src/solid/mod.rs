@@ -145,7 +145,7 @@ pub(crate) fn surface_of(document: &Dossier, store: &dyn Store) -> Result<Surfac
         reason,
     };
     let bytes = store.read(file)?;
-    let beside = |name: &str| store.read(&gltf_in::beside(file, name)).ok();
+    let beside = |name: &str| store.read(&ganosis_surface::beside(file, name)).ok();
     let surface = gltf_in::read(&bytes, &beside).map_err(|e| unusable(e.to_string()))?;
     if surface.triangle_count() == 0 {
         return Err(unusable("it has no triangles".to_owned()));
@@ -290,7 +290,7 @@ impl Maker<'_> {
                     pictures::own(&id, bytes, self.purpose).map_err(|reason| (id.clone(), reason))
                 }
                 ImageSource::Uri(uri) => {
-                    let file = gltf_in::beside(&self.document.surface.file, uri);
+                    let file = ganosis_surface::beside(&self.document.surface.file, uri);
                     let bytes = self
                         .store
                         .read(&file)

@@ -9,8 +9,8 @@ use super::accessor::{self, Numbers};
 use super::buffers::Buffers;
 use super::document::Document;
 use super::extensions;
+use super::normals::computed;
 use crate::SurfaceError;
-use crate::normals::computed;
 
 /// Triangles and vertex data of a primitive.
 pub(super) struct Shape {

@@ -7,9 +7,11 @@
 //! clustering) took half a minute for 20,000 triangles in a row or one within
 //! another, which a hostile or merely odd file can hold.
 
+use bytemuck::{Pod, Zeroable};
 use glam::{DVec3, Vec3};
 
 use super::triangle::Ray;
+use crate::{Patch, Surface};
 
 /// Boxes are widened by this part of their largest coordinate: four steps of
 /// single precision (2^-24).
@@ -20,14 +22,15 @@ const LEAF: usize = 4;
 
 /// Boxes of triangles, by triangle number.
 #[derive(Debug, Default)]
-pub(crate) struct Tree {
+pub struct Tree {
     nodes: Vec<Node>,
     /// Triangle numbers, each leaf's in a row.
     order: Vec<u32>,
 }
 
 /// A box; `count` triangles from `first` on, or two nodes from `first` on if `count` is 0.
-#[derive(Debug)]
+#[repr(C)]
+#[derive(Debug, Clone, Copy, Pod, Zeroable)]
 struct Node {
     min: Vec3,
     max: Vec3,
@@ -36,6 +39,61 @@ struct Node {
 }
 
 impl Tree {
+    /// Over all triangles of a surface whose indices are in range and whose positions are finite.
+    #[must_use]
+    pub fn of(surface: &Surface) -> Self {
+        let corners = |patch: &Patch, t| patch.corners(t).unwrap_or_default();
+        let all: Vec<[Vec3; 3]> = surface
+            .patches
+            .iter()
+            .flat_map(|p| (0..p.triangle_count()).map(move |t| corners(p, t)))
+            .collect();
+        Self::new(&all)
+    }
+
+    /// Boxes and triangle numbers as bytes, to be written into [`Tree::room`] of the same build.
+    #[must_use]
+    pub fn bytes(&self) -> [&[u8]; 2] {
+        [
+            bytemuck::cast_slice(&self.nodes),
+            bytemuck::cast_slice(&self.order),
+        ]
+    }
+
+    /// Makes room for a tree over `triangles` triangles with `boxes` bytes of boxes.
+    #[must_use]
+    pub fn with_room(boxes: usize, triangles: usize) -> Self {
+        Self {
+            nodes: vec![Node::zeroed(); boxes / size_of::<Node>()],
+            order: vec![0; triangles],
+        }
+    }
+
+    /// Where the bytes of [`Tree::bytes`] go.
+    pub fn room(&mut self) -> [&mut [u8]; 2] {
+        [
+            bytemuck::cast_slice_mut(&mut self.nodes),
+            bytemuck::cast_slice_mut(&mut self.order),
+        ]
+    }
+
+    /// Whether every box and triangle that is named is there.
+    #[must_use]
+    pub fn is_sound(&self, triangles: usize) -> bool {
+        let nodes = self.nodes.len();
+        let sound = |(number, node): (usize, &Node)| {
+            let first = node.first as usize;
+            if node.count == 0 {
+                // Children stand after their parent, so that a walk ends.
+                first > number && first + 1 < nodes
+            } else {
+                first + node.count as usize <= self.order.len()
+            }
+        };
+        self.nodes.iter().enumerate().all(sound)
+            && self.order.iter().all(|t| (*t as usize) < triangles)
+    }
+
     /// Over triangles with finite corners.
     pub(crate) fn new(triangles: &[[Vec3; 3]]) -> Self {
         if triangles.is_empty() || triangles.len() > i32::MAX as usize {

@@ -5,7 +5,6 @@ use ganosis_renderer::{Renderer, RendererError};
 
 use super::App;
 use crate::content::{Appearance, Content, ImageKind, OpenError, Problem, Progress, Values};
-use crate::decode;
 
 /// Something to be fetched.
 #[derive(Clone, Debug, PartialEq)]
@@ -67,6 +66,14 @@ impl App {
             }
         }));
         wants.extend(self.wanted_spectra(content));
+        wants.extend(self.finer_level().map(|level| Want {
+            id: format!("surface:{level}"),
+            path: Some(content.file_of_surface(Some(level))),
+            kind: "surface",
+            layer: None,
+            sheet: None,
+            urgent: false,
+        }));
         wants
     }
 
@@ -154,23 +161,37 @@ impl App {
     ///
     /// # Errors
     /// When the content is bad; it then counts as failed and the rest goes on.
+    #[cfg(feature = "files")]
     pub fn supply(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
         let Some(content) = &mut self.content else {
             return Ok(());
         };
-        let complete = if id == "surface" {
-            content.supply_surface(bytes.to_vec())
+        if id == "surface" {
+            content.supply_surface(bytes.to_vec())?;
+        } else if let Some(level) = Self::level_of(id) {
+            let surface = content.read_level(level, bytes)?;
+            self.take_surface(id, surface)?;
         } else if let Some(uri) = id.strip_prefix("buffer:") {
-            content.supply_buffer(uri, bytes.to_vec())
-        } else if let Some(entry) = Self::spectrum_index(id) {
-            return self.supply_spectrum(entry, bytes);
+            content.supply_buffer(uri, bytes.to_vec())?;
+        } else if id.starts_with("image:") {
+            let read = crate::decode::grey(bytes).map_err(|e| e.to_string());
+            return self.supply_values(id, read);
         } else {
-            return self.supply_values(id, bytes);
-        };
-        if complete? {
-            self.surface_arrived();
+            return self.supply_text(id, bytes);
         }
+        self.show_surface();
         Ok(())
+    }
+
+    /// Takes the bytes of a spectrum.
+    ///
+    /// # Errors
+    /// When it is none.
+    pub fn supply_text(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
+        match Self::spectrum_index(id) {
+            Some(entry) => self.supply_spectrum(entry, bytes),
+            None => Ok(()),
+        }
     }
 
     pub(super) fn image_index(&self, id: &str) -> Option<usize> {
@@ -178,17 +199,23 @@ impl App {
         (index < self.content.as_ref()?.images.len()).then_some(index)
     }
 
-    pub(super) fn supply_values(&mut self, id: &str, bytes: &[u8]) -> Result<(), OpenError> {
+    /// Takes the numbers of a band image or a region map, or why there are none.
+    ///
+    /// # Errors
+    /// When there are none, or the device refuses them; it then counts as failed and the rest goes on.
+    pub fn supply_values(
+        &mut self,
+        id: &str,
+        read: Result<Values, String>,
+    ) -> Result<(), OpenError> {
         let Some(index) = self.image_index(id) else {
             return Ok(());
         };
-        let outcome = decode::grey(bytes)
-            .map_err(|e| e.to_string())
-            .and_then(|values| {
-                self.upload_values(index, &values)
-                    .map_err(|e| e.to_string())
-                    .map(|id| (id, values))
-            });
+        let outcome = read.and_then(|values| {
+            self.upload_values(index, &values)
+                .map_err(|e| e.to_string())
+                .map(|id| (id, values))
+        });
         let Some(content) = &mut self.content else {
             return Ok(());
         };
@@ -295,9 +322,11 @@ impl App {
             (None, Some(entry)) => {
                 content.failed_spectra.insert(entry);
             }
+            // A finer level that is not to be had leaves the coarser one.
+            (None, None) if content.surface().is_some() => {}
             (None, None) => content.fail_surface(),
         }
-        let file = file.unwrap_or_else(|| content.document.surface.file.clone());
+        let file = file.unwrap_or_else(|| content.file_of_surface(Self::level_of(id)));
         content.problems.push(Problem {
             file,
             message: message.to_owned(),
@@ -318,7 +347,7 @@ impl App {
         let (Some(content), Some(view)) = (&self.content, &self.view) else {
             return false;
         };
-        content.surface().is_some() && self.arrived(content, &view.left)
+        self.geometry_is_here() && self.arrived(content, &view.left)
     }
 
     pub(super) fn arrived(&self, content: &Content, id: &str) -> bool {

@@ -10,6 +10,7 @@ mod pictures;
 mod places;
 mod regions;
 mod steering;
+mod surfaces;
 mod tiles;
 mod viewing;
 
@@ -17,7 +18,7 @@ use std::collections::BTreeMap;
 
 use ganosis_renderer::{Relief, Renderer};
 use ganosis_surface::area;
-use ganosis_surface::pick::Picker;
+use ganosis_surface::pick::{Picker, Shared};
 use glam::DVec3;
 use serde_json::Value;
 
@@ -30,6 +31,7 @@ use crate::view::{Comparison, DifferenceScale, Loupe, View};
 pub use editing::Rect;
 pub use loading::Want;
 pub use places::{LayerTexel, PinPlace, Place, StateTexel};
+use surfaces::Bringing;
 pub use tiles::Tile;
 use viewing::Glide;
 
@@ -60,7 +62,9 @@ pub struct App {
     asked: Vec<Value>,
     input: Input,
     renderer: Option<Renderer>,
-    picker: Option<Picker>,
+    picker: Option<Picker<Shared>>,
+    /// Geometry on its way to the device.
+    bringing: Option<Bringing>,
     ball: Option<Ball>,
     /// Smoothed normals and what is hidden, once asked for: one a vertex.
     relief: Vec<Relief>,
@@ -104,15 +108,14 @@ impl App {
     /// When nothing can be shown; what was open stays.
     pub fn open(&mut self, name: &str, bytes: &[u8]) -> Result<(), OpenError> {
         let content = Content::open(name, bytes)?;
-        let complete = content.surface().is_some();
         self.content = Some(content);
+        self.bringing = None;
         self.view = None;
         self.picker = None;
         self.relief.clear();
         self.areas_m2 = None;
-        if complete {
-            self.surface_arrived();
-        }
+        #[cfg(feature = "files")]
+        self.show_surface();
         Ok(())
     }
 
@@ -137,6 +140,7 @@ impl App {
         }
         self.upload_labels();
         self.upload_geometry();
+        self.bring_again();
         self.paints_stale = true;
         self.table_is_stale();
         self.dirty = true;
@@ -317,7 +321,6 @@ impl App {
             }
         }
         self.view = Some(view);
-        self.upload_geometry();
         self.paints_stale = true;
         self.table_is_stale();
         self.dirty = true;

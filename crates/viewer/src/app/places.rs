@@ -1,7 +1,6 @@
 //! Places on the surface: under a pixel, of the pins, and what is known there.
 
 use ganosis_renderer::{Compare, LayerPaint, Side};
-use ganosis_surface::pick::Picker;
 use glam::{DVec3, Mat4, Vec3};
 use serde_json::{Value, json};
 
@@ -63,14 +62,6 @@ pub struct LayerTexel {
 }
 
 impl App {
-    pub(super) fn ensure_picker(&mut self) {
-        if self.picker.is_none()
-            && let Some(surface) = self.content.as_ref().and_then(Content::surface)
-        {
-            self.picker = Some(Picker::new(surface));
-        }
-    }
-
     pub(super) fn cast(
         &self,
         origin_m: DVec3,

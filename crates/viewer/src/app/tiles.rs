@@ -3,8 +3,7 @@
 use ganosis_renderer::{Ask, Asked, Renderer, RendererError, TextureId, TileId, Wanted};
 
 use super::{App, OpenError};
-use crate::content::{Content, Image, ImageKind, Progress};
-use crate::decode;
+use crate::content::{Content, Image, ImageKind, Progress, Values};
 use crate::light::Mode;
 
 /// A tile: index of its image, and its number there.
@@ -135,15 +134,11 @@ impl App {
         Ok(gone != Some(own))
     }
 
-    /// As [`App::supply_tile`], for the bytes of a tile of a band or a region map.
+    /// As [`App::supply_tile`], for the numbers of a tile of a band or a region map.
     ///
     /// # Errors
-    /// No greyscale PNG, or a tile that is not of this image.
-    pub fn supply_tile_values(&mut self, tile: Tile, bytes: &[u8]) -> Result<bool, OpenError> {
-        let values = decode::grey(bytes).map_err(|e| OpenError {
-            file: String::new(),
-            message: e.to_string(),
-        })?;
+    /// A tile that is not of this image.
+    pub fn supply_tile_values(&mut self, tile: Tile, values: Values) -> Result<bool, OpenError> {
         let put = |renderer: &mut Renderer, id| {
             values.with_samples(|samples| renderer.put_tile_values(id, values.size, samples))
         };

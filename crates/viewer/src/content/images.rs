@@ -1,7 +1,7 @@
 //! The images that cover the surface, and which of them an appearance needs.
 
 use ganosis_dossier::document::{LayerImage, LayerKind};
-use ganosis_surface::gltf_in::beside;
+use ganosis_surface::beside;
 use ganosis_surface::{ImageSource, Surface};
 use ganosis_tiles::{BORDER_PX, TILE_PX};
 

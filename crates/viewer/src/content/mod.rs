@@ -1,5 +1,7 @@
 //! What is shown: document, surface, and the images that cover it.
 
+#[cfg(feature = "files")]
+mod files;
 mod images;
 mod paints;
 
@@ -12,6 +14,7 @@ use ganosis_surface::{self as surface, Surface};
 use ganosis_tiles::Pyramid;
 use glam::DVec3;
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 use crate::app::Rect;
 use crate::camera::{Ball, Basis};
@@ -165,12 +168,13 @@ enum SurfaceProgress {
     /// The file itself is to be fetched.
     Wanted,
     /// Files it names are to be fetched.
+    #[cfg(feature = "files")]
     Buffers {
         bytes: Vec<u8>,
         files: Vec<(String, Option<Vec<u8>>)>,
     },
     /// Read.
-    Here(Box<Surface>),
+    Here(Rc<Surface>),
     /// Not to be had.
     Failed,
 }
@@ -188,6 +192,8 @@ pub struct Content {
     pub plain_mesh: bool,
     surface_file: String,
     progress: SurfaceProgress,
+    /// Which of the surface's levels is here; none where it has none.
+    pub level: Option<usize>,
     variant_of_state: Vec<Option<usize>>,
     sheet_of_mesh: Vec<Option<usize>>,
     /// Reflectance of the palette's entries, as far as they came.
@@ -245,6 +251,7 @@ impl Content {
             plain_mesh: false,
             surface_file: String::new(),
             progress: SurfaceProgress::Wanted,
+            level: None,
             variant_of_state: Vec::new(),
             sheet_of_mesh: Vec::new(),
             spectra: Spectra::new(),
@@ -307,6 +314,10 @@ impl Content {
         self.problems.extend(problems);
     }
 
+    #[cfg_attr(
+        not(feature = "files"),
+        expect(unused_variables, reason = "the porter opens it")
+    )]
     fn open_mesh(name: &str, bytes: &[u8]) -> Result<Self, OpenError> {
         let mut content = Self::empty(Dossier {
             format: ganosis_dossier::document::FORMAT.to_owned(),
@@ -320,13 +331,14 @@ impl Content {
         });
         content.surface_file = name.to_owned();
         content.plain_mesh = true;
+        #[cfg(feature = "files")]
         content.supply_surface(bytes.to_vec())?;
         Ok(content)
     }
 
     /// The mesh, once it is here.
     #[must_use]
-    pub fn surface(&self) -> Option<&Surface> {
+    pub fn surface(&self) -> Option<&Rc<Surface>> {
         match &self.progress {
             SurfaceProgress::Here(surface) => Some(surface),
             _ => None,
@@ -338,15 +350,17 @@ impl Content {
     pub fn wanted_files(&self) -> Vec<(String, String, bool)> {
         match &self.progress {
             SurfaceProgress::Wanted => {
-                vec![("surface".to_owned(), self.surface_file.clone(), false)]
+                let file = self.file_of_surface(self.first_level());
+                vec![("surface".to_owned(), file, false)]
             }
+            #[cfg(feature = "files")]
             SurfaceProgress::Buffers { files, .. } => files
                 .iter()
                 .filter(|(_, bytes)| bytes.is_none())
                 .map(|(uri, _)| {
                     (
                         format!("buffer:{uri}"),
-                        surface::gltf_in::beside(&self.surface_file, uri),
+                        surface::beside(&self.surface_file, uri),
                         true,
                     )
                 })
@@ -355,30 +369,18 @@ impl Content {
         }
     }
 
-    /// Takes the bytes of the mesh file; true when the surface is complete with them.
-    ///
-    /// # Errors
-    /// When the mesh cannot be read.
-    pub fn supply_surface(&mut self, bytes: Vec<u8>) -> Result<bool, OpenError> {
-        let files = surface::gltf_in::needed_files(&bytes).map_err(|e| self.refused(e))?;
-        self.progress = SurfaceProgress::Buffers {
-            bytes,
-            files: files.into_iter().map(|f| (f, None)).collect(),
-        };
-        self.read_when_complete()
+    fn first_level(&self) -> Option<usize> {
+        (!self.document.surface.levels.is_empty()).then_some(0)
     }
 
-    /// Takes the bytes of a buffer of the mesh file; true when the surface is complete with them.
-    ///
-    /// # Errors
-    /// When the mesh cannot be read.
-    pub fn supply_buffer(&mut self, uri: &str, bytes: Vec<u8>) -> Result<bool, OpenError> {
-        if let SurfaceProgress::Buffers { files, .. } = &mut self.progress
-            && let Some(file) = files.iter_mut().find(|(name, _)| name == uri)
-        {
-            file.1 = Some(bytes);
+    /// Path of a level of the surface, or of the surface itself.
+    #[must_use]
+    pub fn file_of_surface(&self, level: Option<usize>) -> String {
+        let levels = &self.document.surface.levels;
+        match level.and_then(|n| levels.get(n)) {
+            Some(level) => level.file.clone(),
+            None => self.surface_file.clone(),
         }
-        self.read_when_complete()
     }
 
     /// The mesh, or a file it needs, is not to be had.
@@ -389,29 +391,18 @@ impl Content {
     fn refused(&mut self, error: impl std::fmt::Display) -> OpenError {
         self.progress = SurfaceProgress::Failed;
         OpenError {
-            file: self.surface_file.clone(),
+            file: self.file_of_surface(self.first_level()),
             message: error.to_string(),
         }
     }
 
-    fn read_when_complete(&mut self) -> Result<bool, OpenError> {
-        let SurfaceProgress::Buffers { bytes, files } = &self.progress else {
-            return Ok(false);
-        };
-        if files.iter().any(|(_, bytes)| bytes.is_none()) {
-            return Ok(false);
-        }
-        let find = |uri: &str| {
-            files
-                .iter()
-                .find(|(name, _)| name == uri)
-                .and_then(|(_, bytes)| bytes.clone())
-        };
-        let surface = match surface::gltf_in::read(bytes, &find) {
-            Ok(surface) => surface,
-            Err(error) => return Err(self.refused(error)),
-        };
-        let file = self.surface_file.clone();
+    /// Takes the mesh that was wanted first.
+    ///
+    /// # Errors
+    /// When there is nothing to show in it.
+    pub fn take_surface(&mut self, surface: Surface) -> Result<Rc<Surface>, OpenError> {
+        let level = self.first_level();
+        let file = self.file_of_surface(level);
         let notes = surface.notes.iter().map(|note| Problem {
             file: file.clone(),
             message: note.clone(),
@@ -429,8 +420,37 @@ impl Content {
             .map(|s| self.sheet_for(&s.name))
             .collect();
         self.list_images(&surface);
-        self.progress = SurfaceProgress::Here(Box::new(surface));
-        Ok(true)
+        let surface = Rc::new(surface);
+        self.progress = SurfaceProgress::Here(Rc::clone(&surface));
+        self.level = level;
+        Ok(surface)
+    }
+
+    /// Whether a level of the surface is of the same build as what is here.
+    ///
+    /// # Errors
+    /// Its sheets or patches are others.
+    pub fn fits(&self, level: usize, finer: &Surface) -> Result<(), OpenError> {
+        let fits = self.surface().is_some_and(|here| {
+            let sheets = here.sheets.iter().zip(&finer.sheets);
+            here.sheets.len() == finer.sheets.len()
+                && here.patches.len() == finer.patches.len()
+                && sheets.clone().all(|(a, b)| a.name == b.name)
+        });
+        if fits {
+            return Ok(());
+        }
+        Err(OpenError {
+            file: self.file_of_surface(Some(level)),
+            message: "this level has other sheets or parts than the first; pack the dossier again"
+                .to_owned(),
+        })
+    }
+
+    /// From now on the surface is this level.
+    pub fn put_level(&mut self, level: usize, surface: Rc<Surface>) {
+        self.progress = SurfaceProgress::Here(surface);
+        self.level = Some(level);
     }
 
     /// States and sheets of a plain mesh: its variants, or its materials as they are.
@@ -552,7 +572,7 @@ impl Content {
     /// Sphere around the surface.
     #[must_use]
     pub fn ball(&self) -> Ball {
-        let Some(bounds) = self.surface().and_then(Surface::bounds) else {
+        let Some(bounds) = self.surface().and_then(|s| s.bounds()) else {
             return Ball {
                 centre_m: DVec3::ZERO,
                 radius_m: 1.0,
@@ -574,7 +594,7 @@ impl Content {
     /// Extent of the surface along the axes of the mesh, in metres.
     #[must_use]
     pub fn size_m(&self) -> DVec3 {
-        let bounds = self.surface().and_then(Surface::bounds);
+        let bounds = self.surface().and_then(|s| s.bounds());
         bounds.map_or(DVec3::ZERO, |b| (b.max_m - b.min_m).as_dvec3())
     }
 

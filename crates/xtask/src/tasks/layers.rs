@@ -32,6 +32,7 @@ const COLORIMETRY: &str = "ganosis-colorimetry";
 const SURFACE: &str = "ganosis-surface";
 const TILES: &str = "ganosis-tiles";
 const DOSSIER: &str = "ganosis-dossier";
+const PORTER: &str = "ganosis-porter";
 const RENDERER: &str = "ganosis-renderer";
 const IMAGING: &str = "ganosis-imaging";
 const AUDIT: &str = "ganosis-audit";
@@ -44,7 +45,7 @@ const SERVER: &str = "ganosis-server";
 const TESTKIT: &str = "ganosis-testkit";
 
 /// From the bottom up.
-pub(crate) const LAYERS: [Layer; 19] = [
+pub(crate) const LAYERS: [Layer; 20] = [
     Layer {
         package: COLORIMETRY,
         folder: "crates/colorimetry",
@@ -72,6 +73,13 @@ pub(crate) const LAYERS: [Layer; 19] = [
         may_use: &[],
         dev: &[TESTKIT],
         forbidden: PURE,
+    },
+    Layer {
+        package: PORTER,
+        folder: "crates/porter",
+        may_use: &[SURFACE],
+        dev: &[TESTKIT],
+        forbidden: BROWSER,
     },
     Layer {
         package: RENDERER,
@@ -118,7 +126,7 @@ pub(crate) const LAYERS: [Layer; 19] = [
     Layer {
         package: VIEWER,
         folder: "crates/viewer",
-        may_use: &[RENDERER, DOSSIER, SURFACE, TILES, COLORIMETRY],
+        may_use: &[PORTER, RENDERER, DOSSIER, SURFACE, TILES, COLORIMETRY],
         dev: &[TESTKIT],
         forbidden: BROWSER,
     },

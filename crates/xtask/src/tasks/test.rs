@@ -137,11 +137,13 @@ fn clippy(_verbose: bool) -> Result<Tally> {
     if WasmToolchain::find()? == WasmToolchain::Rustup {
         for (package, features) in [
             ("ganosis-viewer", "webgpu,webgl"),
+            ("ganosis-porter", ""),
             ("ganosis-desk", ""),
             ("ganosis-tripod", ""),
         ] {
             let mut cargo = WasmToolchain::Rustup.cargo("clippy");
-            cargo.args(["--quiet", "--package", package, "--features", features]);
+            cargo.args(["--quiet", "--package", package]);
+            cargo.args(["--no-default-features", "--features", features]);
             process::run(cargo.args(["--", "-D", "warnings"]))?;
             tally = tally + Tally::one_passed();
         }

@@ -1,4 +1,4 @@
-//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, the desk and the tripod) and
+//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, the porter, the desk and the tripod) and
 //! lays out the site.
 
 use std::collections::BTreeMap;
@@ -37,9 +37,9 @@ struct Module {
 
 const VIEWER_INPUTS: &[&str] = &["crates/renderer", "crates/viewer", "shaders"];
 
-/// The page loads one of the viewers, by what the browser offers, the desk when somebody examines or
+/// The page loads one of the viewers, by what the browser offers, and the porter, the desk when somebody examines or
 /// edits, and the tripod when somebody places a photograph.
-const MODULES: [Module; 4] = [
+const MODULES: [Module; 5] = [
     Module {
         name: "viewer-webgpu",
         title: "viewer for webgpu",
@@ -68,6 +68,14 @@ const MODULES: [Module; 4] = [
             "crates/editing",
             "crates/exchange",
         ],
+    },
+    Module {
+        name: "porter",
+        title: "porter",
+        package: "ganosis-porter",
+        made: "ganosis_porter.wasm",
+        features: "",
+        inputs: &["crates/porter"],
     },
     Module {
         name: "tripod",

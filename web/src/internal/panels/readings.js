@@ -21,9 +21,16 @@ export function readings(ctx, probe) {
   return html("section", { class: "readings" },
     html("h3", {}, t("readings")),
     html("p", { class: "note" }, t("readings.note")),
+    coarser(ctx),
     probe.colours.map((colour) => colourEntry(ctx, colour)),
     bands.length > 0 && html("table", {}, html("caption", { class: "note" }, t("choose.bands")), html("tbody", {}, bands)),
     keepButton(ctx, probe));
+}
+
+/** Places are found on what is loaded of the surface: said where a finer level exists. @param {Context} ctx */
+function coarser({ handle, t, language }) {
+  const level = handle.surface_level();
+  return level && level.level < level.of && html("p", { class: "note" }, t("readings.level", { off: decimal(level.error_mm, language, 2) }));
 }
 
 /** @param {Context} ctx @param {import("../../types.d.ts").ProbeColour} colour */

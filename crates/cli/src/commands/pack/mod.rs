@@ -1,4 +1,6 @@
-//! `ganosis pack`: images as tiles.
+//! `ganosis pack`: images as tiles, the surface in levels.
+
+mod surface;
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -24,11 +26,13 @@ use crate::trouble::Trouble;
 /// Folder of the tiles in the dossier that is written.
 const FOLDER: &str = "tiles";
 
-/// Cut the images of a dossier into tiles
+/// Cut the images of a dossier into tiles, and its surface into levels
 ///
 /// Writes a copy of a dossier whose layers and region maps are pyramids of
 /// tiles: whoever looks then fetches what the screen shows, however large
-/// the images are. Any web server serves it; the names of tiles are hashes of
+/// the images are. The surface gets lighter copies beside it, the coarsest of
+/// which comes first; how far each lies from it is measured and stands in the
+/// dossier. What is measured is measured on the surface itself. Any web server serves it; the names of tiles are hashes of
 /// their content, so that they may be cached for ever. Tiles hold every code
 /// value of the images unless you say otherwise; what other tiles cost in
 /// colour is measured, and stands in the dossier. Images of 512 px or less stay
@@ -97,9 +101,10 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     {
         packer.image(image, Kind::Labels, false, &mut replaced, &mut total)?;
     }
+    let surface = packer.surface(&mut document)?;
     packer.copy_rest(&document, &replaced)?;
     write(&arguments.output, &document)?;
-    println!("{}: {total}", arguments.output.display());
+    println!("{}: {total}\n{surface}", arguments.output.display());
     Ok(ExitCode::SUCCESS)
 }
 

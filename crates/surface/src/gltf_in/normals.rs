@@ -4,6 +4,8 @@ use std::collections::HashMap;
 
 use glam::Vec3;
 
+use crate::model::{face_normal, place_key};
+
 /// Vertices at one place share their normal where their own normals differ by
 /// less than this: a UV seam stays invisible, the edge of a box stays sharp.
 /// Choice of this project; cosine of 60°.
@@ -15,7 +17,7 @@ const SMOOTH_COSINE: f32 = 0.5;
 ///
 /// glTF asks for flat shading where normals are missing; scanned surfaces, the
 /// usual case here, would show every facet, so this smooths them.
-pub(crate) fn computed(positions: &[Vec3], indices: &[u32]) -> Vec<Vec3> {
+pub(super) fn computed(positions: &[Vec3], indices: &[u32]) -> Vec<Vec3> {
     let own = summed(positions, indices);
     let mut places: HashMap<[u32; 3], Vec<usize>> = HashMap::new();
     for (vertex, p) in positions.iter().enumerate() {
@@ -35,11 +37,6 @@ pub(crate) fn computed(positions: &[Vec3], indices: &[u32]) -> Vec<Vec3> {
         }
     }
     normals
-}
-
-/// What vertices at one place have in common; adding zero makes -0 and +0 one place.
-pub(crate) fn place_key(position: Vec3) -> [u32; 3] {
-    (position + Vec3::ZERO).to_array().map(f32::to_bits)
 }
 
 /// The vertices of one place gathered by direction, as (first direction, sum).
@@ -82,13 +79,6 @@ fn summed(positions: &[Vec3], indices: &[u32]) -> Vec<Vec3> {
         }
     }
     sums
-}
-
-/// Unit normal of a counter-clockwise triangle; zero for a degenerate one.
-/// In double precision, since facets of a tenth of a millimetre underflow otherwise.
-pub(crate) fn face_normal(p: [Vec3; 3]) -> Vec3 {
-    let [a, b, c] = p.map(|v| v.as_dvec3());
-    (b - a).cross(c - a).normalize_or_zero().as_vec3()
 }
 
 #[cfg(test)]

@@ -1,0 +1,71 @@
+//! Lighter copies of a surface for looking at it: fewer triangles, packed tightly, with what that costs
+//! measured.
+//!
+//! A level has the sheets, nodes and patches of the surface, in their order. Its vertices are some of the
+//! surface's, so that layers, pins and regions hold on it; the finest level has them all.
+
+mod deviation;
+mod glb;
+mod simplified;
+
+pub use deviation::{Deviation, deviation};
+pub use glb::packed;
+pub use simplified::simplified;
+
+use crate::{Surface, SurfaceError, gltf_in};
+
+/// The coarsest level has at most so many triangles, where the surface can be reduced so far: some 0.3 MB,
+/// which is on its way for a tenth of a second at 20 Mbit/s (a choice of ours).
+pub const COARSEST_TRIANGLES: usize = 40_000;
+
+/// Each level has about so many times the triangles of the one before (a choice of ours: half the length
+/// of an edge).
+const STEP: usize = 4;
+
+/// A level that saves less than this share of the triangles is not worth another file (a choice of ours).
+const WORTH: f64 = 0.7;
+
+/// A level as it is kept.
+#[derive(Debug)]
+pub struct Level {
+    /// The file, a .glb.
+    pub file: Vec<u8>,
+    /// Its triangles.
+    pub triangles: usize,
+    /// How far it lies from the surface.
+    pub deviation: Deviation,
+}
+
+/// Levels of a surface, the coarsest first; `done` hears of each that is ready. The finest has all triangles.
+///
+/// # Errors
+/// Where a level cannot be read back, which would be a fault of this crate.
+pub fn levels(surface: &Surface, done: &mut dyn FnMut(usize)) -> Result<Vec<Level>, SurfaceError> {
+    let mut levels = vec![kept(surface, surface)?];
+    done(levels[0].triangles);
+    let mut finer = surface.clone();
+    while finer.triangle_count() > COARSEST_TRIANGLES {
+        let target = (finer.triangle_count() / STEP).max(COARSEST_TRIANGLES);
+        let coarser = simplified(&finer, target);
+        let worth = finer.triangle_count() as f64 * WORTH;
+        if coarser.triangle_count() as f64 > worth {
+            break;
+        }
+        levels.push(kept(&coarser, surface)?);
+        done(coarser.triangle_count());
+        finer = coarser;
+    }
+    levels.reverse();
+    Ok(levels)
+}
+
+/// Packs a level, and measures what comes out of the file.
+fn kept(level: &Surface, surface: &Surface) -> Result<Level, SurfaceError> {
+    let file = packed(level);
+    let read = gltf_in::read(&file, &|_| None)?;
+    Ok(Level {
+        triangles: read.triangle_count(),
+        deviation: deviation(&read, surface),
+        file,
+    })
+}

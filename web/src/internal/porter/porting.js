@@ -1,0 +1,59 @@
+// @ts-check
+/** What the porter does, in its worker or, where a page allows none, on the page itself: opens meshes and greyscale images. */
+
+const MODULE = new URL("../../viewer/porter.js", import.meta.url);
+const WASM = new URL("../../viewer/porter_bg.wasm", import.meta.url);
+
+/** @typedef {{head: Uint8Array, arrays: Uint8Array[]}} OpenedMesh everything but the arrays, and the arrays in the viewer's order */
+/** @typedef {{boxes: Uint8Array, order: Uint8Array}} MeshTree by which places on a mesh are found */
+/** @typedef {{width: number, height: number, full_scale: number, texels: Uint16Array}} Grey */
+
+/** @type {Promise<any> | null} */
+let loading = null;
+/** The mesh that was opened last, until its tree is made. @type {any} */
+let mesh = null;
+
+/** Loads the module; call it early. @returns {Promise<any>} */
+export function load() {
+  loading ??= import(MODULE.href).then(async (module) => {
+    await module.default({ module_or_path: WASM });
+    return module;
+  });
+  loading.catch(() => { loading = null; });
+  return loading;
+}
+
+/**
+ * @param {Uint8Array} bytes @param {string} path of the file
+ * @param {(path: string) => Promise<Uint8Array>} bring a file that it names
+ * @returns {Promise<OpenedMesh>}
+ */
+export async function open(bytes, path, bring) {
+  const { Mesh } = await load();
+  mesh?.free();
+  mesh = null;
+  /** @type {Map<string, Uint8Array>} */
+  const files = new Map();
+  for (const name of Mesh.needs(bytes)) files.set(name, await bring(Mesh.beside(path, name)));
+  mesh = new Mesh(bytes, (/** @type {string} */ name) => {
+    const file = files.get(name);
+    if (!file) throw new Error(name);
+    return file;
+  });
+  return { head: mesh.head(), arrays: mesh.arrays() };
+}
+
+/** Of the mesh opened last, which is then let go. @returns {Promise<MeshTree | null>} */
+export async function tree() {
+  const own = mesh;
+  mesh = null;
+  if (!own) return null;
+  const [boxes, order] = own.tree();
+  own.free();
+  return { boxes, order };
+}
+
+/** @param {Uint8Array} bytes of a PNG @returns {Promise<Grey>} */
+export async function grey(bytes) {
+  return (await load()).grey(bytes);
+}
