@@ -70,15 +70,42 @@ function file(width, height, kind, more, rows) {
 }
 
 /** A square of one metre in the plane z = 0, v = 0 at its upper edge, as .glb (glTF 2.0). */
-export function squareGlb() {
-  const floats = new Float32Array([
-    -0.5, -0.5, 0, 0.5, -0.5, 0, 0.5, 0.5, 0, -0.5, 0.5, 0,
-    0, 0, 1, 0, 0, 1, 0, 0, 1, 0, 0, 1,
-    0, 1, 1, 1, 1, 0, 0, 0,
-  ]);
-  const indices = new Uint16Array([0, 1, 2, 0, 2, 3]);
-  const bin = Buffer.concat([Buffer.from(floats.buffer), Buffer.from(indices.buffer)]);
-  const view = (byteOffset, byteLength) => ({ buffer: 0, byteOffset, byteLength });
+export const squareGlb = () => reliefGlb(1, () => 0);
+
+/**
+ * The square as a relief of `cells` cells a side, each of two triangles: `height_m` of x and y from -0.5 to 0.5.
+ * @param {number} cells @param {(x: number, y: number) => number} height_m
+ */
+export function reliefGlb(cells, height_m) {
+  const side = cells + 1;
+  const count = side * side;
+  const [positions, normals, uvs] = [3, 3, 2].map((width) => new Float32Array(count * width));
+  for (let row = 0; row < side; row += 1) for (let column = 0; column < side; column += 1) {
+    const at = row * side + column;
+    const [x, y] = [column / cells - 0.5, row / cells - 0.5];
+    positions.set([x, y, height_m(x, y)], at * 3);
+    // The gradient by small differences; on a plane it is exactly +z.
+    const d = 1e-4;
+    const [gx, gy] = [(height_m(x + d, y) - height_m(x - d, y)) / (2 * d), (height_m(x, y + d) - height_m(x, y - d)) / (2 * d)];
+    const length = Math.hypot(gx, gy, 1);
+    normals.set([-gx / length, -gy / length, 1 / length], at * 3);
+    uvs.set([x + 0.5, 0.5 - y], at * 2);
+  }
+  const indices = new Uint32Array(cells * cells * 6);
+  for (let row = 0; row < cells; row += 1) for (let column = 0; column < cells; column += 1) {
+    const a = row * side + column;
+    const [b, c, d] = [a + 1, a + side + 1, a + side];
+    indices.set([a, b, c, a, c, d], (row * cells + column) * 6);
+  }
+  const arrays = [positions, normals, uvs, indices];
+  const bin = Buffer.concat(arrays.map((array) => Buffer.from(array.buffer)));
+  const heights = positions.filter((_, i) => i % 3 === 2);
+  const [low, high] = [heights.reduce((a, b) => Math.min(a, b)), heights.reduce((a, b) => Math.max(a, b))];
+  let from = 0;
+  const views = arrays.map(({ byteLength }) => {
+    from += byteLength;
+    return { buffer: 0, byteOffset: from - byteLength, byteLength };
+  });
   const json = {
     asset: { version: '2.0' },
     scene: 0,
@@ -87,12 +114,12 @@ export function squareGlb() {
     meshes: [{ primitives: [{ attributes: { POSITION: 0, NORMAL: 1, TEXCOORD_0: 2 }, indices: 3, material: 0 }] }],
     materials: [{ name: 'front' }],
     buffers: [{ byteLength: bin.length }],
-    bufferViews: [view(0, 48), view(48, 48), view(96, 32), view(128, 12)],
+    bufferViews: views,
     accessors: [
-      { bufferView: 0, componentType: 5126, count: 4, type: 'VEC3', min: [-0.5, -0.5, 0], max: [0.5, 0.5, 0] },
-      { bufferView: 1, componentType: 5126, count: 4, type: 'VEC3' },
-      { bufferView: 2, componentType: 5126, count: 4, type: 'VEC2' },
-      { bufferView: 3, componentType: 5123, count: 6, type: 'SCALAR' },
+      { bufferView: 0, componentType: 5126, count, type: 'VEC3', min: [-0.5, -0.5, low], max: [0.5, 0.5, high] },
+      { bufferView: 1, componentType: 5126, count, type: 'VEC3' },
+      { bufferView: 2, componentType: 5126, count, type: 'VEC2' },
+      { bufferView: 3, componentType: 5125, count: indices.length, type: 'SCALAR' },
     ],
   };
   let text = JSON.stringify(json);

@@ -185,6 +185,18 @@ fn put(folder: &Path, document: &Dossier, existing: Option<&Value>) -> Result<()
 /// # Errors
 /// [`WriteError::Io`]; what was at `path` is then as it was.
 pub fn write_atomically(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    replace(path, bytes, true)
+}
+
+/// As [`write_atomically`], without waiting for the disk: for many files that can be made again.
+///
+/// # Errors
+/// If the file cannot be written; then nothing has changed.
+pub fn write_renewable(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    replace(path, bytes, false)
+}
+
+fn replace(path: &Path, bytes: &[u8], flush: bool) -> Result<(), WriteError> {
     let shown = path.display().to_string();
     let folder = path.parent().unwrap_or(Path::new("."));
     let steps = || -> io::Result<()> {
@@ -193,9 +205,13 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
             .tempfile_in(folder)?;
         temporary.write_all(bytes)?;
         keep_permissions(path, temporary.as_file())?;
-        temporary.as_file().sync_all()?;
+        if flush {
+            temporary.as_file().sync_all()?;
+        }
         temporary.persist(path).map_err(|error| error.error)?;
-        flush_folder(folder);
+        if flush {
+            flush_folder(folder);
+        }
         Ok(())
     };
     steps().map_err(|source| io_error(&shown, source))

@@ -447,7 +447,7 @@ export class Shell {
   async probe(x, y) {
     const { handle } = /** @type {Context} */ (this.#context);
     return this.during((async () => {
-      await this.#tiles?.bringAt(x, y);
+      await Promise.all([this.#supplier?.placed, this.#tiles?.bringAt(x, y)]);
       return handle.probe(x, y);
     })());
   }
@@ -455,12 +455,14 @@ export class Shell {
   /** @type {import("../types.d.ts").ViewerHandle["snapshot_tile"]} */
   pictured(view, width, height, part) {
     const { handle } = /** @type {Context} */ (this.#context);
+    const supplier = /** @type {Supplier} */ (this.#supplier);
     const make = () => this.during(handle.snapshot_tile(view, width, height, part));
-    return this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make();
+    return supplier.pictured(height, () => this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make());
   }
 
   /** When the picture is as fine as it will be. */
   async settled() {
+    await this.#supplier?.settled();
     await this.#tiles?.settled();
   }
 

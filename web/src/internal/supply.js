@@ -25,6 +25,12 @@ export class Supplier {
   #finished_bytes = 0;
   /** One mesh after the other. @type {Promise<unknown>} */
   #meshes = Promise.resolve();
+  /** @type {() => void} */
+  #place = () => {};
+  /** When places on the surface can be found. @type {Promise<void>} */
+  placed = new Promise((resolve) => { this.#place = resolve; });
+  /** Those who wait for everything to be here. @type {(() => void)[]} */
+  #waiting = [];
 
   /**
    * @param {object} options
@@ -38,6 +44,28 @@ export class Supplier {
    */
   constructor(options) {
     this.options = options;
+    options.signal.addEventListener("abort", () => this.#waiting.splice(0).forEach((resolve) => resolve()));
+  }
+
+  /** When all that is wanted now is here, or not to be had. @returns {Promise<void>} */
+  settled() {
+    return new Promise((resolve) => {
+      this.#waiting.push(resolve);
+      this.pump();
+    });
+  }
+
+  /** Makes a picture of this height once the surface is fine enough for it. @template T @param {number} height_px @param {() => Promise<T>} make @returns {Promise<T>} */
+  async pictured(height_px, make) {
+    const { handle } = this.options;
+    if (handle.surface_level() === null) return make();
+    handle.set_pictured(height_px);
+    try {
+      await this.settled();
+      return await make();
+    } finally {
+      if (!this.options.signal.aborted) handle.set_pictured(0);
+    }
   }
 
   /** After a loss everything is wanted again. */
@@ -67,6 +95,7 @@ export class Supplier {
       void this.#bring(item);
     }
     this.#report();
+    if (this.#transfers.size === 0) this.#waiting.splice(0).forEach((resolve) => resolve());
   }
 
   /** Tries again what was given up. */
@@ -134,7 +163,7 @@ export class Supplier {
       if (signal.aborted) return;
     }
     changed();
-    this.#meshes = this.#meshes.then(() => this.#bringTree()).catch(() => {});
+    this.#meshes = this.#meshes.then(() => this.#bringTree()).catch(() => {}).then(() => this.#place());
   }
 
   /** Places on the mesh are found by its tree; until it is here, on large meshes none is. */

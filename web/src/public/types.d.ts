@@ -277,6 +277,8 @@ export interface ViewerHandle {
   bring_geometry(): boolean;
   /** Takes the tree by which places on the surface are found; false when it is not that of what is here. */
   supply_tree(boxes: Uint8Array, order: Uint8Array): boolean;
+  /** A picture of this height is being made, which may want a finer level of the surface; 0 afterwards. */
+  set_pictured(height_px: number): void;
   /** Which level of the surface is here, counted from the coarsest; null where it has none. */
   surface_level(): { level: number; of: number; triangles: number; error_mm: number } | null;
   supply_image(id: Wanted["id"], image: ImageBitmap): void;

@@ -98,6 +98,36 @@ fn pixels(path: &Path) -> image::RgbImage {
     image::open(path).unwrap().into_rgb8()
 }
 
+/// The validator knows `EXT_meshopt_compression` by name only: it reads the JSON, the accessors' bounds
+/// are checked where files are read back.
+#[test]
+fn levels_of_a_packed_surface_pass_the_khronos_validator() {
+    for subject in SUBJECTS.iter() {
+        let out = tempfile::tempdir().unwrap();
+        let from = subject.folder.to_str().unwrap();
+        let (code, said, errors) = ganosis(out.path(), &["pack", from, "-o", "packed"]);
+        assert_eq!(code, 0, "{}: {errors}", subject.name);
+        let packed = document_in(&out.path().join("packed"));
+        let levels = packed["surface"]["levels"].as_array();
+        if subject.name != "demonstration" {
+            assert!(levels.is_none() && said.contains("stays whole"), "{said}");
+            continue;
+        }
+        for level in levels.expect("levels") {
+            let path = out
+                .path()
+                .join("packed")
+                .join(level["file"].as_str().unwrap());
+            let issues = &outside::gltf(&path)["issues"];
+            assert_eq!(
+                (&issues["numErrors"], &issues["numWarnings"]),
+                (&0.into(), &0.into()),
+                "{issues:#}"
+            );
+        }
+    }
+}
+
 #[test]
 fn binary_gltf_passes_the_khronos_validator_for_each_purpose() {
     for subject in SUBJECTS.iter() {

@@ -65,6 +65,8 @@ pub struct App {
     picker: Option<Picker<Shared>>,
     /// Geometry on its way to the device.
     bringing: Option<Bringing>,
+    /// Height of a picture that is being made beside that on the canvas (px), or 0.
+    pictured_px: f64,
     ball: Option<Ball>,
     /// Smoothed normals and what is hidden, once asked for: one a vertex.
     relief: Vec<Relief>,

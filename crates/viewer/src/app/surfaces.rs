@@ -17,8 +17,8 @@ use crate::light::Mode;
 const STEP: usize = 1 << 16;
 
 /// Above so many triangles the tree that finds places is waited for rather than built at once: up to
-/// there it takes about a quarter of a second (a choice of ours).
-const BUILT_AT_ONCE: usize = 500_000;
+/// there it takes some 20 ms (a choice of ours).
+const BUILT_AT_ONCE: usize = 50_000;
 
 /// A level is fine enough where it lies at most so many pixels from the surface (a choice of ours: beyond
 /// half a pixel an edge may move to the next one).
@@ -179,7 +179,7 @@ impl App {
         let levels = &content.document.surface.levels;
         let last = levels.len().checked_sub(1)?;
         let camera = &view.camera;
-        let pane_px = self.pane_size()[1] * self.pixel_ratio;
+        let pane_px = (self.pane_size()[1] * self.pixel_ratio).max(self.pictured_px);
         // What is nearest to the eye is largest; close by, what is looked at is.
         let radius_m = self.radius_m();
         let nearest = ((camera.distance_m - radius_m) / camera.distance_m).max(0.25);
@@ -193,6 +193,11 @@ impl App {
         };
         let under_way = self.bringing.as_ref().and_then(|b| b.level);
         (wanted > here && under_way != Some(wanted)).then_some(wanted)
+    }
+
+    /// A picture of this height is being made, for which a finer level may be needed; 0 once it is made.
+    pub fn set_pictured(&mut self, height_px: f64) {
+        self.pictured_px = height_px;
     }
 
     /// Which level of the surface is here: `{level, of, triangles, error_mm}`, counted from the coarsest;

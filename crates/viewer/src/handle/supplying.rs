@@ -125,6 +125,11 @@ impl Viewer {
         self.inner.borrow_mut().app.take_tree(tree)
     }
 
+    /// A picture of this height is being made, which may want a finer level of the surface; 0 afterwards.
+    pub fn set_pictured(&self, height_px: f64) {
+        self.inner.borrow_mut().app.set_pictured(height_px);
+    }
+
     /// Which level of the surface is here: `{level, of, triangles, error_mm}`, the coarsest is 1; null
     /// where it has no levels.
     pub fn surface_level(&self) -> Result<JsValue, JsValue> {

@@ -4,7 +4,6 @@ mod surface;
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
@@ -13,7 +12,7 @@ use ganosis_colorimetry::rgb::{Encoded, P3, RgbSpace, Srgb};
 use ganosis_colorimetry::{LabD50, delta_e_2000};
 use ganosis_dossier::document::{Dossier, FILE_NAME, LayerImage, LayerKind, Tiling, TilingLoss};
 use ganosis_dossier::store::{self, SourceKind};
-use ganosis_dossier::write::{write, write_atomically};
+use ganosis_dossier::write::{write, write_atomically, write_renewable};
 use ganosis_tiles::pack::{Index, Keep, Kind, Rows, Store, pack};
 use ganosis_tiles::{BASE_PX, Pyramid};
 use serde_json::json;
@@ -308,10 +307,7 @@ impl Store for Tiles {
         }
         let folder = path.parent().unwrap_or(&self.0);
         fs::create_dir_all(folder)?;
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
-        file.write_all(bytes)?;
-        file.persist(&path)?;
-        Ok(())
+        write_renewable(&path, bytes).map_err(std::io::Error::other)
     }
 }
 

@@ -1,10 +1,9 @@
 //! The surface in levels.
 
 use std::fs;
-use std::io::Write as _;
 
 use ganosis_dossier::document::{Dossier, LayerKind, SurfaceLevel};
-use ganosis_dossier::write::write_atomically;
+use ganosis_dossier::write::{write_atomically, write_renewable};
 use ganosis_surface::levels::{Level, levels};
 use ganosis_surface::{Surface, gltf_in};
 use serde_json::json;
@@ -29,9 +28,17 @@ impl Packer<'_> {
         let unreadable = |message: String| {
             Trouble::error(message, &file, "Mend the surface first: ganosis check.")
         };
-        let bytes = self.source.read(&file)?;
         let beside = |name: &str| self.source.read(&ganosis_surface::beside(&file, name)).ok();
-        let surface = gltf_in::read(&bytes, &beside).map_err(|e| unreadable(e.to_string()))?;
+        let read = self.source.read(&file).map_err(|e| e.to_string());
+        let read = read.and_then(|bytes| {
+            let surface = gltf_in::read(&bytes, &beside).map_err(|e| e.to_string())?;
+            Ok((bytes, surface))
+        });
+        let (bytes, surface) = match read {
+            Ok(read) => read,
+            // The images are packed all the same; `ganosis check` says more.
+            Err(why) => return Ok(format!("{file}: stays as it is, since {why}")),
+        };
         if let Some(why) = why_whole(document, &surface) {
             return Ok(format!("{file}: stays whole, since {why}"));
         }
@@ -83,10 +90,8 @@ impl Packer<'_> {
         let path = self.output.join(&name);
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder)?;
-            let mut file = tempfile::NamedTempFile::new_in(folder)?;
-            file.write_all(&level.file)?;
-            file.persist(&path)?;
         }
+        write_renewable(&path, &level.file)?;
         Ok(SurfaceLevel {
             file: name,
             triangles: level.triangles as u64,
