@@ -131,7 +131,7 @@ fn tiled(renderer: &mut Renderer, shade: u8) -> Outcome<TextureId> {
     let pyramid = Pyramid::new([LAYER_PX; 2]);
     let [width, height] = pyramid.size_of(pyramid.base_level());
     let base = renderer.add_colour(width, height, &vec![shade; (width * height * 4) as usize])?;
-    renderer.set_tiled_colour(base, pyramid.size);
+    renderer.set_tiled(base, pyramid.size);
     for number in (0..pyramid.tiles()).rev().take(TILES_EACH) {
         let Some(place) = pyramid.place(number) else {
             continue;

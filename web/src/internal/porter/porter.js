@@ -1,7 +1,8 @@
 // @ts-check
 /**
  * The porter: opens meshes and greyscale images before the viewer takes them in, in a worker, so that the
- * page never waits. Where a page's policy allows no worker the same is done on the page.
+ * page never waits. All pictures of a page share one. Where a page's policy allows no worker the same is
+ * done on the page.
  */
 import { Remote } from "../remote.js";
 import { sentenceOf } from "../errors.js";
@@ -14,102 +15,120 @@ import { sentenceOf } from "../errors.js";
 /** A module's memory never shrinks: after a mesh of more bytes its worker is let go (a choice of ours). */
 const LARGE_BYTES = 64 << 20;
 
+/** Without a picture the worker waits so long for one, ms: pictures that take turns share it (a choice of ours). */
+const UNUSED_MS = 10_000;
+
+/** @type {Remote | null} */
+let remote = null;
+/** No worker can be had. @type {Promise<typeof import("./porting.js")> | null} */
+let here = null;
+/** Calls that are not answered yet. */
+let calls = 0;
+/** The worker holds much memory that nobody needs any more. */
+let heavy = false;
+/** The open pictures by their numbers. @type {Map<number, Porter>} */
+const pictures = new Map();
+let last = 0;
+/** @type {ReturnType<typeof setTimeout> | undefined} */
+let timer;
+
+/** The worker, which starts when it is first asked for. */
+function worker() {
+  if (remote || here) return remote;
+  /** @param {string} own number of the picture and path @param {import("../source.js").Reading} reading */
+  const read = async (own, reading) => {
+    const colon = own.indexOf(":");
+    return fileOf(pictures.get(Number(own.slice(0, colon))), own.slice(colon + 1), reading);
+  };
+  try {
+    remote = new Remote({ worker: new URL("./worker.js", import.meta.url), name: "porter", source: /** @type {Source} */ ({ read }) });
+  } catch {
+    here = import("./porting.js");
+  }
+  return remote;
+}
+
+/** @param {Porter | undefined} porter @param {string} path @param {import("../source.js").Reading} reading */
+function fileOf(porter, path, reading) {
+  if (!porter?.source) throw new Error("there is no dossier");
+  return porter.source.read(path, reading);
+}
+
+/** Gives memory back: another worker starts when one is needed. */
+function rest() {
+  clearTimeout(timer);
+  if (calls > 0) return;
+  if (heavy) end();
+  else if (pictures.size === 0) timer = setTimeout(() => { if (calls === 0 && pictures.size === 0) end(); }, UNUSED_MS);
+}
+
+function end() {
+  heavy = false;
+  remote?.close();
+  remote = null;
+}
+
 export class Porter {
-  /** @type {Remote | null} */
-  #remote = null;
-  /** Calls that are not answered yet. */
-  #calls = 0;
-  /** The worker holds much memory that nobody needs any more. */
-  #heavy = false;
-  /** No worker can be had. @type {Promise<typeof import("./porting.js")> | null} */
-  #here = null;
-  #closed = false;
+  #number = (last += 1);
   /** Where the files beside a mesh come from. @type {Source | null} */
   source = null;
 
   /** @param {AbortSignal} signal closes it */
   constructor(signal) {
+    pictures.set(this.#number, this);
     signal.addEventListener("abort", () => this.close(), { once: true });
-    this.#worker();
+    worker();
   }
 
   close() {
-    this.#closed = true;
-    this.#remote?.close();
-    this.#remote = null;
+    if (!pictures.delete(this.#number)) return;
+    if (pictures.size > 0) void remote?.call("forget", { picture: this.#number }).catch(() => {});
+    rest();
   }
 
   /** @param {Uint8Array} bytes @param {string} path of the file @returns {Promise<OpenedMesh>} */
   async open(bytes, path) {
-    const opened = await this.#call("open", bytes, { path });
-    this.#heavy ||= [bytes, ...opened.arrays].reduce((sum, { byteLength }) => sum + byteLength, 0) > LARGE_BYTES;
+    const opened = await this.#call("open", bytes, path);
+    heavy ||= opened.arrays.reduce((/** @type {number} */ sum, /** @type {Uint8Array} */ { byteLength }) => sum + byteLength, bytes.byteLength) > LARGE_BYTES;
     return opened;
   }
 
   /** Of the mesh opened last. @returns {Promise<MeshTree | null>} */
-  async tree() {
-    const tree = await this.#call("tree", null, {});
-    this.#rest();
-    return tree;
-  }
+  tree() { return this.#call("tree"); }
 
   /** @param {Uint8Array} bytes of a PNG @returns {Promise<Grey>} */
-  grey(bytes) { return this.#call("grey", bytes, {}); }
+  grey(bytes) { return this.#call("grey", bytes); }
 
-  #worker() {
-    if (this.#remote || this.#closed || this.#here) return this.#remote;
-    try {
-      this.#remote = new Remote({
-        worker: new URL("./worker.js", import.meta.url), name: "porter", source: /** @type {Source} */ ({ read: (path, reading) => this.#file(path, reading) }),
-      });
-    } catch {
-      this.#here = import("./porting.js");
-    }
-    return this.#remote;
-  }
-
-  /** @param {string} path @param {import("../source.js").Reading} reading */
-  #file(path, reading) {
-    if (!this.source) throw new Error("there is no dossier yet");
-    return this.source.read(path, reading);
-  }
-
-  /** @param {"open" | "tree" | "grey"} method @param {Uint8Array | null} bytes @param {{path?: string}} values @returns {Promise<any>} */
-  async #call(method, bytes, values) {
-    const remote = this.#worker();
-    if (remote) {
+  /** @param {"open" | "tree" | "grey"} method @param {Uint8Array} [bytes] @param {string} [path] @returns {Promise<any>} */
+  async #call(method, bytes, path = "") {
+    const asked = worker();
+    if (asked) {
       // A piece of an archive lies inside the archive's own memory, which must stay here.
       const own = bytes?.slice();
-      this.#calls += 1;
+      calls += 1;
       try {
-        return await remote.call(method, own ? { ...values, bytes: own } : values, own ? [own.buffer] : []);
+        return await asked.call(method, { picture: this.#number, path, ...(own && { bytes: own }) }, own ? [own.buffer] : []);
       } catch (error) {
-        if (remote.ran || this.#closed) throw error;
+        if (asked.ran || !pictures.has(this.#number)) throw error;
         // The worker never ran: a policy forbids it, or its script cannot be had.
-        if (this.#remote === remote) this.#remote = null;
-        this.#here ??= import("./porting.js");
+        if (remote === asked) remote = null;
+        here ??= import("./porting.js");
       } finally {
-        this.#calls -= 1;
+        calls -= 1;
+        // A mesh is followed by its tree.
+        if (method !== "open") rest();
       }
     }
-    if (this.#closed || !this.#here) throw new Error("The porter was closed.");
-    const { grey, open, tree } = await this.#here;
-    if (method === "tree") return tree();
+    if (!here || !pictures.has(this.#number)) throw new Error("The porter was closed.");
+    const { grey, open, tree } = await here;
+    if (method === "tree") return tree(this.#number);
     if (method === "grey") return grey(bytes ?? new Uint8Array());
-    return open(bytes ?? new Uint8Array(), values.path ?? "", async (path) => {
+    return open(this.#number, bytes ?? new Uint8Array(), path, async (name) => {
       try {
-        return await this.#file(path, { signal: new AbortController().signal });
+        return await fileOf(this, name, { signal: new AbortController().signal });
       } catch (error) {
-        throw new Error(`${path}: ${sentenceOf(error)}`);
+        throw new Error(`${name}: ${sentenceOf(error)}`);
       }
     });
-  }
-
-  /** Gives the memory of a large mesh back; another worker starts when one is needed. */
-  #rest() {
-    if (!this.#heavy || this.#calls > 0) return;
-    this.#heavy = false;
-    this.#remote?.close();
-    this.#remote = null;
   }
 }

@@ -10,8 +10,8 @@ const WASM = new URL("../../viewer/porter_bg.wasm", import.meta.url);
 
 /** @type {Promise<any> | null} */
 let loading = null;
-/** The mesh that was opened last, until its tree is made. @type {any} */
-let mesh = null;
+/** The mesh that each picture opened last, until its tree is made. @type {Map<number, any>} */
+const meshes = new Map();
 
 /** Loads the module; call it early. @returns {Promise<any>} */
 export function load() {
@@ -24,33 +24,38 @@ export function load() {
 }
 
 /**
- * @param {Uint8Array} bytes @param {string} path of the file
+ * @param {number} picture whose mesh it is @param {Uint8Array} bytes @param {string} path of the file
  * @param {(path: string) => Promise<Uint8Array>} bring a file that it names
  * @returns {Promise<OpenedMesh>}
  */
-export async function open(bytes, path, bring) {
+export async function open(picture, bytes, path, bring) {
   const { Mesh } = await load();
-  mesh?.free();
-  mesh = null;
+  forget(picture);
   /** @type {Map<string, Uint8Array>} */
   const files = new Map();
   for (const name of Mesh.needs(bytes)) files.set(name, await bring(Mesh.beside(path, name)));
-  mesh = new Mesh(bytes, (/** @type {string} */ name) => {
+  const mesh = new Mesh(bytes, (/** @type {string} */ name) => {
     const file = files.get(name);
     if (!file) throw new Error(name);
     return file;
   });
+  meshes.set(picture, mesh);
   return { head: mesh.head(), arrays: mesh.arrays() };
 }
 
-/** Of the mesh opened last, which is then let go. @returns {Promise<MeshTree | null>} */
-export async function tree() {
-  const own = mesh;
-  mesh = null;
-  if (!own) return null;
-  const [boxes, order] = own.tree();
-  own.free();
+/** Of the mesh that this picture opened last, which is then let go. @param {number} picture @returns {Promise<MeshTree | null>} */
+export async function tree(picture) {
+  const mesh = meshes.get(picture);
+  if (!mesh) return null;
+  const [boxes, order] = mesh.tree();
+  forget(picture);
   return { boxes, order };
+}
+
+/** @param {number} picture whose mesh is let go */
+export function forget(picture) {
+  meshes.get(picture)?.free();
+  meshes.delete(picture);
 }
 
 /** @param {Uint8Array} bytes of a PNG @returns {Promise<Grey>} */

@@ -1,7 +1,7 @@
 // @ts-check
 /** The worker of the porter. */
 import { bring, read, serve } from "../serving.js";
-import { grey, load, open, tree } from "./porting.js";
+import { forget, grey, load, open, tree } from "./porting.js";
 
 /** @typedef {import("../serving.js").Answer} Answer */
 
@@ -13,15 +13,22 @@ load().catch(() => {});
 async function answer(method, values) {
   switch (method) {
     case "open": {
-      const opened = await open(values.bytes, values.path, async (path) => {
-        await bring(() => [path]);
-        return read(path);
+      const { picture, bytes } = values;
+      const opened = await open(picture, bytes, values.path, async (path) => {
+        // The page knows by the number whose file it is.
+        const own = `${picture}:${path}`;
+        await bring(() => [own]);
+        return read(own);
       });
       return { result: opened, transfer: [opened.head, ...opened.arrays].map(({ buffer }) => buffer) };
     }
     case "tree": {
-      const made = await tree();
+      const made = await tree(values.picture);
       return { result: made, transfer: made ? [made.boxes.buffer, made.order.buffer] : [] };
+    }
+    case "forget": {
+      forget(values.picture);
+      return { result: null };
     }
     case "grey": {
       const read_out = await grey(values.bytes);
