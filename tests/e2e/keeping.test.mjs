@@ -347,6 +347,51 @@ for (const backend of Object.keys(BACKENDS)) {
       await blank.close();
     });
 
+    test('a GIF: frames, times and colours as the browser itself reads them, and who made it', async () => {
+      await setView(page, { ...BASE, compare: 'one' });
+      await openPortfolio();
+      const part = root().locator('.moving-part');
+      await part.locator('select').nth(0).selectOption('swipe');
+      await part.locator('select').nth(1).selectOption('square');
+      await part.locator('input[type="number"]').nth(0).fill('8');
+      await part.locator('input[type="number"]').nth(1).fill('12');
+      await part.locator('input[type="number"]').nth(2).fill('240');
+      const bytes = await handedOut(part.locator('[data-keep="gif"]'));
+      assert.ok(bytes.includes('Made by') || bytes.includes('As found'), 'the comment says what is seen');
+      const blank = await chromium.newPage();
+      await blank.goto(site.address('dossier/'));
+      const { count, times, loops, frames } = await blank.evaluate(async (text) => {
+        const data = Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
+        const decoder = new ImageDecoder({ type: 'image/gif', data });
+        await decoder.tracks.ready;
+        await decoder.completed;
+        const { frameCount: count, repetitionCount: loops } = decoder.tracks.selectedTrack;
+        const [times, frames] = [[], []];
+        for (let index = 0; index < count; index += 1) {
+          const { image } = await decoder.decode({ frameIndex: index });
+          times.push(image.duration / 1e4);
+          const drawing = new OffscreenCanvas(image.displayWidth, image.displayHeight).getContext('2d');
+          drawing.drawImage(image, 0, 0);
+          frames.push([...drawing.getImageData(0, 0, image.displayWidth, image.displayHeight).data]);
+        }
+        return { count, times, loops, frames };
+      }, bytes.toString('base64'));
+      assert.equal(count, 8);
+      assert.ok(loops === Infinity, `over and over, not ${loops}`);
+      // Whole hundredths of a second that add up to 8 / 12 s.
+      assert.deepEqual([times.every((time) => time === 8 || time === 9), times.reduce((a, b) => a + b)], [true, 67]);
+      const middle = (i) => Math.round(120 + (((i + 0.5) / PATCHES - 0.5) / SEEN_M) * 240);
+      for (const [index, state] of [[0, 1], [4, 0]]) {
+        for (let row = 0; row < PATCHES; row += 1) for (let column = 0; column < PATCHES; column += 1) {
+          const at = (middle(row) * 240 + middle(column)) * 4;
+          const wanted = colourOf(state, column, row);
+          // A table of 256 colours, counted by 5 bits a channel: 8 code values, and one of drawing.
+          assert.ok(wanted.every((v, c) => Math.abs(v - frames[index][at + c]) <= 9), `frame ${index + 1}, patch ${column} ${row}: ${frames[index].slice(at, at + 3)} in place of ${wanted}`);
+        }
+      }
+      await blank.close();
+    });
+
     test('what is under way can be called off', async () => {
       await openPortfolio();
       const part = root().locator('.moving-part');

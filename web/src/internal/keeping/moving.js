@@ -1,6 +1,7 @@
 // @ts-check
 /** Pictures that move: once around the object, or from one state to the other and back. No DOM in the list of frames. */
 import { ZipWriter } from "../desk/zipping.js";
+import { GifWriter } from "./gif.js";
 import { drawInParts } from "./tiles.js";
 import { PngWriter } from "./png.js";
 import { textsOf } from "./xmp.js";
@@ -52,6 +53,20 @@ export async function numberedSet(ctx, { way, frames, width, height, signal, pro
       throw error;
     }
     writer.add(`${way}-${String(index + 1).padStart(digits, "0")}.png`, new Uint8Array(await (await png.finish()).arrayBuffer()));
+    progress(index + 1);
+  }
+  return writer.finish();
+}
+
+/** Frames as a GIF, which any program shows. @param {Context} ctx @param {Moving & {per_second: number}} moving @returns {Promise<Blob>} */
+export async function asGif(ctx, { way, frames, width, height, per_second, signal, progress }) {
+  const view = ctx.view();
+  const { title, creator, rights } = aboutOf(ctx, view, width, height);
+  const writer = new GifWriter({ width, height, per_second, comment: [title, creator, rights].join("\n") });
+  const whole = new Uint8Array(4 * width * height);
+  for (let index = 0; index < frames; index += 1) {
+    await drawInParts({ handle: drawerOf(ctx), view: frameOf(view, way, index, frames), width, height, tile: tileFor(ctx), signal, band: (rows, y) => whole.set(rows, 4 * y * width) });
+    writer.add(whole);
     progress(index + 1);
   }
   return writer.finish();

@@ -106,7 +106,7 @@ export function aboutOf(ctx, view, width, height) {
   const { document } = dossier;
   const { rights } = document;
   const people = [...new Set(shownIn(view).flatMap((id) => dossier.states.get(id)?.proposed_by ?? []))].map((id) => ctx.text(dossier.people.get(id)?.name) || id);
-  const scale = t("keep.scale_of", { length: lengthInWords(metresPerPixel(view, width, height), language) });
+  const scale = t("keep.scale_of", { length: lengthInWords(Number(metresPerPixel(view, width, height).toPrecision(3)), language) });
   return {
     title: `${ctx.text(document.title) || t("untitled")}: ${shownIn(view).map((id) => sideInWords(ctx, id).title).join(", ")}`,
     creator: [...people, ctx.text(rights?.credit)].filter(Boolean).join("; "),

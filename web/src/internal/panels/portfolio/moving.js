@@ -1,11 +1,11 @@
 // @ts-check
-/** A picture that moves, as a numbered set of frames or as a film; it is looked at frame by frame before. */
+/** A picture that moves, as a numbered set of frames, as a film or as a GIF; it is looked at frame by frame before. */
 import { html, uniqueId } from "../../dom.js";
 import { byteCount, decimal } from "../../i18n.js";
 import { plainName } from "../../desk/naming.js";
 import { handOut } from "../../handing.js";
 import { sizeFor } from "../../keeping/tiles.js";
-import { changesOf, FRAMES, frameOf, numberedSet, recordable, recorded, WAYS } from "../../keeping/moving.js";
+import { asGif, changesOf, FRAMES, frameOf, numberedSet, recordable, recorded, WAYS } from "../../keeping/moving.js";
 import { aspectOf, numberField, shapeField } from "./picture.js";
 import { selectField } from "../fields.js";
 import { workPart } from "./work.js";
@@ -70,7 +70,7 @@ export function movingPart(ctx) {
     const { changes, too_fast } = changesOf(name, count, per_second);
     caution.hidden = !too_fast;
     if (too_fast) caution.textContent = `${t("keep.too_fast", { changes: decimal(changes, language, 1) })} ${t("caution.flicker")}`;
-    film.disabled = too_fast;
+    for (const one of [film, gif]) one.disabled = too_fast;
     at.max = String(count);
     which.textContent = t("keep.frame_of", { frame: Number(at.value), count });
     at.setAttribute("aria-valuetext", which.textContent);
@@ -86,13 +86,14 @@ export function movingPart(ctx) {
   });
   const set = html("button", { class: "plain", type: "button", "data-keep": "set", onclick: () => run("zip", (moving) => numberedSet(ctx, moving)) }, t("keep.set"));
   const film = html("button", { class: "plain", type: "button", "data-keep": "film", hidden: recordable() === null, onclick: () => run("webm", (moving) => recorded(ctx, moving)) }, t("keep.film"));
+  const gif = html("button", { class: "plain", type: "button", "data-keep": "gif", onclick: () => run("gif", (moving) => asGif(ctx, moving)) }, t("keep.gif"));
   for (const control of [way.select, frames.input, side.input, shape.select, rate.input, at]) control.addEventListener("input", show);
   way.element.classList.add("whole");
   show();
   return {
     element: html("section", { class: "moving-part" }, html("h3", {}, t("keep.moving")),
       html("div", { class: "pair" }, way.element, frames.element, rate.element, side.element, shape.element), told, caution, preview,
-      html("div", { class: "acts" }, set, film), html("p", { class: "note" }, t(recordable() === null ? "keep.no_film" : "keep.film.note")), work.element),
+      html("div", { class: "acts" }, set, film, gif), html("p", { class: "note" }, t(recordable() === null ? "keep.no_film" : "keep.film.note"), " ", t("keep.gif.note")), work.element),
     update: show,
     leave: work.stop,
   };
