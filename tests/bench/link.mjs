@@ -1,6 +1,8 @@
 // A server behind a link of one speed: all answers together pass at so many bits a second, and each begins so many
 // milliseconds after it was asked for. Shaped here and not in the browser, so that workers are held to it too, and so
 // that every byte is counted, headers and all. Text and modules go out as brotli, as a web server would store them.
+import { createHash } from 'node:crypto';
+import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { readFile } from 'node:fs/promises';
 import { extname, join, normalize } from 'node:path';
 import { brotliCompressSync, constants } from 'node:zlib';
@@ -10,22 +12,32 @@ import { TYPES, serveSite } from '../e2e/site.mjs';
 const PIECE = 16 * 1024;
 const PACKED = new Set(['.html', '.js', '.css', '.json', '.wasm', '.svg']);
 
-/** Brotli at its best quality, once a file. @type {Map<string, Buffer>} */
-const packed = new Map();
-function packedOnce(path, body) {
-  let made = packed.get(path);
-  if (!made) {
-    made = brotliCompressSync(body, { params: { [constants.BROTLI_PARAM_QUALITY]: 11, [constants.BROTLI_PARAM_SIZE_HINT]: body.length } });
-    packed.set(path, made);
-  }
+/** Brotli at its best quality, kept in a folder by the hash of what was packed: it takes seconds a module. @param {string} store @param {Buffer} body */
+function packedOnce(store, body) {
+  const file = join(store, `${createHash('sha256').update(body).digest('hex').slice(0, 32)}.br`);
+  if (existsSync(file)) return readFileSync(file);
+  const made = brotliCompressSync(body, { params: { [constants.BROTLI_PARAM_QUALITY]: 11, [constants.BROTLI_PARAM_SIZE_HINT]: body.length } });
+  mkdirSync(store, { recursive: true });
+  writeFileSync(`${file}.part`, made);
+  renameSync(`${file}.part`, file);
   return made;
 }
 
+/** When an answer takes more, or will take no more. */
+const drained = (response) => new Promise((done) => {
+  const heard = () => {
+    response.off('drain', heard).off('close', heard);
+    done();
+  };
+  response.on('drain', heard).on('close', heard);
+});
+
 /**
  * @param {Record<string, string>} folders first part of a path to a folder; all else is the viewer's
+ * @param {string} store where packed files are kept
  * @returns the site of `serveSite` with `shape(link)` and `bytesAt(epoch_ms)`
  */
-export async function serveLinked(folders) {
+export async function serveLinked(folders, store) {
   /** @type {{bits_per_second: number, latency_ms: number} | null} */
   let link = null;
   /** When the link is free again (epoch ms). */
@@ -36,13 +48,14 @@ export async function serveLinked(folders) {
   const wait = (ms) => new Promise((done) => { setTimeout(done, ms); });
 
   async function send(response, request, path) {
-    const [first, ...rest] = path.split('/');
-    const file = folders[first] ? join(folders[first], normalize(`/${rest.join('/')}`)) : join(process.env.GANOSIS_VIEWER, normalize(`/${path}`));
-    let body = await readFile(file.endsWith('/') ? `${file}index.html` : file);
+    const asked = path.endsWith('/') ? `${path}index.html` : path;
+    const [first, ...rest] = asked.split('/');
+    const file = folders[first] ? join(folders[first], normalize(`/${rest.join('/')}`)) : join(process.env.GANOSIS_VIEWER, normalize(`/${asked}`));
+    let body = await readFile(file);
     const ending = extname(file).toLowerCase();
     const headers = { 'content-type': TYPES[ending] ?? 'application/octet-stream', vary: 'accept-encoding' };
     if (PACKED.has(ending) && /\bbr\b/.test(request.headers['accept-encoding'] ?? '')) {
-      body = packedOnce(file, body);
+      body = packedOnce(store, body);
       headers['content-encoding'] = 'br';
     }
     headers['content-length'] = body.length;
@@ -58,7 +71,7 @@ export async function serveLinked(folders) {
         free_ms = Math.max(free_ms, epoch()) + (piece.length * 8000) / link.bits_per_second;
         await wait(Math.max(0, free_ms - epoch()));
       }
-      if (!response.write(piece)) await new Promise((done) => { response.once('drain', done); response.once('close', done); });
+      if (!response.write(piece)) await drained(response);
       log.push({ at_ms: epoch(), bytes: piece.length, path });
     }
     response.end();
@@ -67,8 +80,6 @@ export async function serveLinked(folders) {
   const site = await serveSite(new Proxy({}, { get: (_, first) => (response, rest, request) => send(response, request, rest === '' ? (folders[first] ? `${first}/` : String(first)) : `${String(first)}/${rest}`) }));
   return {
     ...site,
-    /** Packs what a page will ask for, so that no measurement waits for that. */
-    packed: packedOnce,
     shape(asked) {
       link = asked;
       free_ms = 0;

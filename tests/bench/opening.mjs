@@ -5,7 +5,8 @@ import { SEEN, bareSettled, barePage, viewerSettled, visitorsPage } from './page
 
 /** The link of a visitor, as it was asked for. */
 const LINK = { bits_per_second: 20e6, latency_ms: 40 };
-const WINDOW = { viewport: { width: 1920, height: 1080 }, reducedMotion: 'reduce' };
+/** A tablet's, on its side. */
+const WINDOW = { viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' };
 /** A picture that has not come by then does not come. */
 const PATIENCE_MS = 240_000;
 

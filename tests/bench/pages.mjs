@@ -30,7 +30,7 @@ export const barePage = (origin, { width, height, camera: { target_m, azimuth_de
 
 /** Waits for the first picture and then for all that the picture wants. */
 export async function viewerSettled(page) {
-  await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 120_000 });
+  await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 240_000 });
   await page.evaluate(async () => {
     const view = document.querySelector('ganosis-view');
     await view.ready;
@@ -39,7 +39,7 @@ export async function viewerSettled(page) {
 }
 
 export async function bareSettled(page) {
-  await page.waitForFunction(() => globalThis.bare, null, { timeout: 120_000 });
+  await page.waitForFunction(() => globalThis.bare, null, { timeout: 240_000 });
   await page.evaluate(() => bare.settled);
 }
 
