@@ -59,11 +59,11 @@ export async function swipeFrames(chromium, site, backend) {
   try {
     const ours = await context.newPage();
     await ours.addInitScript(hold, backend);
-    await ours.goto(pictureAlone(site.origin, backend));
+    await ours.goto(pictureAlone(site.origin, backend), { waitUntil: 'commit' });
     await viewerSettled(ours);
     const camera = await ours.evaluate(() => document.querySelector('ganosis-view').view.camera);
     const bare = await context.newPage();
-    await bare.goto(barePage(site.origin, { width: WIDTH, height: HEIGHT, camera }));
+    await bare.goto(barePage(site.origin, { width: WIDTH, height: HEIGHT, camera }), { waitUntil: 'commit' });
     await bareSettled(bare);
     const measures = {
       ...Object.fromEntries(Object.entries(KINDS).map(([name, kind]) => [name, async () => viewerFrames(ours, kind)])),

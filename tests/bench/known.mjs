@@ -2,14 +2,14 @@
 // have there, by the browser's canvas. Only places are taken around which an image has the same mean over areas of
 // every size, so that a coarse level of it is as right as a fine one, and a coarse one that is wrong is told apart.
 
-/** Sides of the areas whose means have to agree (texels): a footprint from much nearer to much coarser than is drawn. */
-const AREAS = [4, 16, 64];
+/** Sides of the areas whose means have to agree, in shares of the image: from a pixel of the picture to two texels of the coarsest level. */
+const AREAS = [1 / 1024, 1 / 512, 1 / 256];
 /** By so much (sRGB code values). */
 const AGREE = 1.5;
 /** How far a pixel may be from the mean (sRGB code values): what the areas differ by, rounding, and grain that is not averaged out. */
 export const TOLERANCE = 4;
 /** Places to try on each side of the divider, and how many of the best are kept. */
-const [TRIED, KEPT] = [400, 12];
+const [TRIED, KEPT] = [400, 8];
 
 /**
  * @param page with the bare page, settled
@@ -35,8 +35,9 @@ export async function knownPlaces(page, whole, { width, height, states, position
       }
       return canvases.get(file);
     };
-    const mean = (context, u, v, side) => {
+    const mean = (context, u, v, share) => {
       const { width: across, height: down } = context.canvas;
+      const side = Math.max(1, Math.round(share * across));
       const { data } = context.getImageData(Math.round(u * across - side / 2), Math.round(v * down - side / 2), side, side);
       const sum = [0, 0, 0];
       for (let i = 0; i < data.length; i += 4) for (let c = 0; c < 3; c += 1) sum[c] += linear[data[i + c]];
@@ -54,7 +55,7 @@ export async function knownPlaces(page, whole, { width, height, states, position
         const sheet = met && dossier.surface.sheets.find(({ material }) => material === met.sheet);
         if (!sheet) continue;
         const context = await canvasOf(images.find((image) => image.sheet === sheet.id).file);
-        const means = areas.map((side) => mean(context, met.uv[0], met.uv[1], side));
+        const means = areas.map((share) => mean(context, met.uv[0], met.uv[1], share));
         const apart = Math.max(...means.flatMap((one) => one.map((value, c) => Math.abs(value - means[0][c]))));
         places.push({ x, y, side: index === 0 ? 'left' : 'right', apart, colour: means[1] });
       }

@@ -35,7 +35,7 @@ export async function memoryOver(chromium, site, backend) {
   try {
     const page = await context.newPage();
     await page.addInitScript(hold, backend);
-    await page.goto(pictureAlone(site.origin, backend));
+    await page.goto(pictureAlone(site.origin, backend), { waitUntil: 'commit' });
     await viewerSettled(page);
     const session = await context.newCDPSession(page);
     const first = await page.evaluate(() => document.querySelector('ganosis-view').view.camera);

@@ -16,7 +16,7 @@ export async function pictureOf(chromium, site, backend) {
   const context = await chromium.newContext(WINDOW);
   try {
     const page = await context.newPage();
-    await page.goto(visitorsPage(site.origin, backend));
+    await page.goto(visitorsPage(site.origin, backend), { waitUntil: 'commit' });
     await viewerSettled(page);
     const seen = await page.evaluate(() => {
       const view = document.querySelector('ganosis-view');
@@ -24,7 +24,7 @@ export async function pictureOf(chromium, site, backend) {
       return { width, height, camera: view.view.camera };
     });
     const bare = await context.newPage();
-    await bare.goto(barePage(site.origin, seen));
+    await bare.goto(barePage(site.origin, seen), { waitUntil: 'commit' });
     await bareSettled(bare);
     const places = await knownPlaces(bare, '/whole/', { ...seen, states: [SEEN.left, SEEN.right], position: SEEN.position });
     return { ...seen, places };

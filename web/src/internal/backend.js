@@ -8,7 +8,7 @@ import { totalBytes } from "./fetch.js";
 /** @typedef {"webgpu" | "webgl2"} BackendName */
 /** @typedef {import("./fetch.js").Progress} Progress */
 
-/** One module a page, however many elements. @type {Map<string, Promise<ViewerModule>>} */
+/** One module a page, however many elements. @type {Map<string, {module: Promise<ViewerModule>, told: Set<Progress>}>} */
 const modules = new Map();
 
 /** @param {string | null} asked only this one, when given @returns {Promise<BackendName[]>} in the order to try */
@@ -20,18 +20,22 @@ export async function probeBackends(asked) {
 }
 
 /**
- * @param {BackendName} backend @param {URL} base @param {Progress} progress
+ * @param {BackendName} backend @param {URL} base @param {Progress} [progress]
  * @returns {Promise<ViewerModule>}
  */
 export function loadModule(backend, base, progress) {
   const address = new URL(`viewer/viewer-${backend}.js`, base).href;
-  let module = modules.get(address);
-  if (!module) {
-    module = start(address, progress);
-    modules.set(address, module);
-    module.catch(() => modules.delete(address));
+  let loading = modules.get(address);
+  if (!loading) {
+    /** @type {Set<Progress>} */
+    const told = new Set();
+    const module = start(address, (received, total) => told.forEach((tell) => tell(received, total)));
+    loading = { module, told };
+    modules.set(address, loading);
+    module.catch(() => modules.delete(address)).finally(() => told.clear());
   }
-  return module;
+  if (progress) loading.told.add(progress);
+  return loading.module;
 }
 
 /** @param {string} address @param {Progress} progress @returns {Promise<ViewerModule>} */

@@ -278,7 +278,10 @@ export class GanosisView extends HTMLElement {
     if (this.#queued) return;
     this.#queued = true;
     queueMicrotask(async () => {
-      this.#core ??= await import("./internal/core.js").catch(() => null);
+      if (!this.#core) {
+        if (this.getAttribute("src")) void import("./internal/early.js").then(({ early }) => early(BASE, this.getAttribute("backend"), this.getAttribute("language"), this.getAttribute("mode"))).catch(() => {});
+        this.#core = await import("./internal/core.js").catch(() => null);
+      }
       this.#queued = false;
       if (!this.isConnected) return;
       if (this.#core) this.#start(this.#core);
@@ -323,9 +326,13 @@ export class GanosisView extends HTMLElement {
       done();
       ready.reject(error);
     });
-    void styles(BASE, this.getAttribute("mode")).then((all) => {
-      this.#root.adoptedStyleSheets = [BOX, ...all];
+    const { first, all } = styles(BASE, this.getAttribute("mode"));
+    void all.then((sheets) => {
+      if (this.#shell === shell) this.#root.adoptedStyleSheets = [BOX, ...sheets];
+    });
+    void first.then((sheets) => {
       if (this.#shell !== shell) return;
+      this.#root.adoptedStyleSheets = [BOX, ...sheets];
       // The still and the poster stay on top until the picture is there.
       this.#root.replaceChildren(shell.element, ...(before ? [before.shell.element] : []), ...(this.#poster.isConnected ? [this.#poster] : []));
     });

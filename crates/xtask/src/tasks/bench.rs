@@ -1,6 +1,6 @@
 //! Measures sizes and times and compares each with its limit.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, Result, bail};
 use serde_json::{Value, json};
@@ -35,18 +35,38 @@ impl Row {
     }
 }
 
-/// Measures, prints the table, writes `target/bench/latest.json`; an error if a limit is passed.
+/// What was measured.
+#[derive(Default)]
+struct Found {
+    rows: Vec<Row>,
+    /// Machine, browser and backend, as a program that measured says.
+    about: Vec<Value>,
+}
+
+impl Found {
+    fn add(&mut self, other: Self) {
+        self.rows.extend(other.rows);
+        self.about.extend(other.about);
+    }
+}
+
+/// Measures, prints the table, writes `target/bench/latest.json` and a plot of it; an error if a limit is passed.
 pub(crate) fn run(options: &Options) -> Result<()> {
     web::run(&web::Options::default())?;
-    let mut rows = progress::step("Measuring sizes", sizes)?;
+    let mut found = Found {
+        rows: progress::step("Measuring sizes", sizes)?,
+        about: Vec::new(),
+    };
     if !options.sizes {
-        rows.extend(cargo_bench_rows("ganosis-colorimetry", "bulk")?);
-        rows.extend(cargo_bench_rows("ganosis-cli", "correct")?);
-        rows.extend(browser_rows()?);
+        found.add(cargo_bench("ganosis-colorimetry", "bulk")?);
+        found.add(cargo_bench("ganosis-cli", "correct")?);
+        found.add(in_browser()?);
+        found.add(beside_bare_page()?);
     }
-    print_table(&rows);
-    write_json(&rows)?;
-    let over: Vec<&str> = rows
+    print_table(&found);
+    write(&found)?;
+    let over: Vec<&str> = found
+        .rows
         .iter()
         .filter(|row| !row.is_within())
         .map(|row| row.name.as_str())
@@ -108,8 +128,8 @@ fn brotli_size(path: &Path) -> Result<f64> {
         .with_context(|| format!("node answered {said:?} for a size"))
 }
 
-/// Rows that `tests/e2e/bench.mjs` measures in Chromium, one JSON object a line.
-fn browser_rows() -> Result<Vec<Row>> {
+/// What `tests/e2e/bench.mjs` measures in Chromium.
+fn in_browser() -> Result<Found> {
     let ganosis = demo::build_programs(demo::Profile::Release)?;
     let dossier = demo::dossier(demo::Profile::Release, demo::Fineness::TRIED)?;
     test::prepare_browser()?;
@@ -121,25 +141,59 @@ fn browser_rows() -> Result<Vec<Row>> {
             .env("GANOSIS_VIEWER", workspace::site());
         process::output(&mut node)
     })?;
-    rows_of(&said, "tests/e2e/bench.mjs")
+    found_in(&said, "tests/e2e/bench.mjs")
 }
 
-/// Rows that a bench of a crate prints, one JSON object a line.
-fn cargo_bench_rows(package: &str, bench: &str) -> Result<Vec<Row>> {
+/// What `tests/bench/browser.mjs` measures in Chromium of the viewer and of a bare page beside it.
+fn beside_bare_page() -> Result<Found> {
+    let ganosis = demo::build_programs(demo::Profile::Release)?;
+    let demonstration = demo::dossier(demo::Profile::Release, demo::Fineness::MEASURED)?;
+    test::prepare_browser()?;
+    install::npm_ci("tests/bench")?;
+    let folder = bench_folder()?;
+    let (whole, packed) = (folder.join("whole"), folder.join("packed"));
+    progress::step("Cutting images into tiles", || {
+        let mut node = process::command("node");
+        node.arg("tests/bench/dossier.mjs")
+            .arg(&demonstration)
+            .arg(&whole);
+        process::output(&mut node)?;
+        let mut pack = process::command(&ganosis);
+        process::output(pack.arg("pack").arg(&whole).arg("--output").arg(&packed))
+    })?;
+    let said = progress::step("Measuring the viewer beside a bare page", || {
+        let mut node = process::command("node");
+        node.arg("tests/bench/browser.mjs")
+            .env("GANOSIS_WHOLE", &whole)
+            .env("GANOSIS_PACKED", &packed)
+            .env("GANOSIS_BENCH", &folder)
+            .env("GANOSIS_VIEWER", workspace::site());
+        process::output(&mut node)
+    })?;
+    found_in(&said, "tests/bench/browser.mjs")
+}
+
+/// What a bench of a crate measures.
+fn cargo_bench(package: &str, bench: &str) -> Result<Found> {
     let said = progress::step(&format!("Measuring {package}, {bench}"), || {
         let mut cargo = process::command("cargo");
         cargo.args(["bench", "--quiet", "--package", package, "--bench", bench]);
         process::output(&mut cargo)
     })?;
-    rows_of(&said, &format!("{package}, bench {bench}"))
+    found_in(&said, &format!("{package}, bench {bench}"))
 }
 
-fn rows_of(said: &str, program: &str) -> Result<Vec<Row>> {
-    let mut rows = Vec::new();
+/// One JSON object a line: `{name, measured, limit, unit}`, or `{about: {…}}` of what was measured on.
+fn found_in(said: &str, program: &str) -> Result<Found> {
+    let mut found = Found::default();
     for line in said.lines().filter(|line| line.starts_with('{')) {
         let value: Value =
             serde_json::from_str(line).with_context(|| format!("{program} printed {line:?}"))?;
-        rows.push(Row {
+        if let Some(about) = value.get("about") {
+            found.about.push(about.clone());
+            continue;
+        }
+        found.rows.push(Row {
             name: value["name"].as_str().unwrap_or("unnamed").to_owned(),
             measured: value["measured"]
                 .as_f64()
@@ -148,18 +202,21 @@ fn rows_of(said: &str, program: &str) -> Result<Vec<Row>> {
             unit: value["unit"].as_str().unwrap_or_default().to_owned(),
         });
     }
-    if rows.is_empty() {
+    if found.rows.is_empty() {
         bail!("{program} measured nothing");
     }
-    Ok(rows)
+    Ok(found)
 }
 
-fn print_table(rows: &[Row]) {
+fn print_table(found: &Found) {
+    for about in &found.about {
+        println!("{about}");
+    }
     println!(
-        "{:<44} {:>12} {:>12} {:>7}  unit",
+        "{:<64} {:>12} {:>12} {:>7}  unit",
         "measured", "value", "limit", "ratio"
     );
-    for row in rows {
+    for row in &found.rows {
         let limit = row.limit.map_or_else(|| "-".to_owned(), trimmed);
         let ratio = row.limit.map_or_else(
             || "-".to_owned(),
@@ -167,7 +224,7 @@ fn print_table(rows: &[Row]) {
         );
         let mark = if row.is_within() { "" } else { "  OVER" };
         println!(
-            "{:<44} {:>12} {limit:>12} {ratio:>7}  {}{mark}",
+            "{:<64} {:>12} {limit:>12} {ratio:>7}  {}{mark}",
             row.name,
             trimmed(row.measured),
             row.unit
@@ -183,13 +240,22 @@ fn trimmed(number: f64) -> String {
     }
 }
 
-fn write_json(rows: &[Row]) -> Result<()> {
+fn bench_folder() -> Result<PathBuf> {
     let folder = workspace::target().join("bench");
     std::fs::create_dir_all(&folder).with_context(|| format!("making {}", folder.display()))?;
+    Ok(folder)
+}
+
+/// `latest.json`, and a plot of it by `tests/bench/plot.mjs`.
+fn write(found: &Found) -> Result<()> {
+    let folder = bench_folder()?;
     let path = folder.join("latest.json");
-    let rows: Vec<Value> = rows.iter().map(Row::json).collect();
-    let text = serde_json::to_string_pretty(&json!({ "rows": rows }))?;
+    let rows: Vec<Value> = found.rows.iter().map(Row::json).collect();
+    let text = serde_json::to_string_pretty(&json!({ "about": found.about, "rows": rows }))?;
     std::fs::write(&path, text + "\n").with_context(|| format!("writing {}", path.display()))?;
-    println!("  written to {}", path.display());
+    let plot = path.with_extension("svg");
+    let mut node = process::command("node");
+    process::output(node.arg("tests/bench/plot.mjs").arg(&path).arg(&plot))?;
+    println!("  written to {} and {}", path.display(), plot.display());
     Ok(())
 }

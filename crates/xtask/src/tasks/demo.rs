@@ -178,6 +178,13 @@ impl Fineness {
         texture_px: 512,
         triangles: Some(40_000),
     };
+
+    /// What pages are measured with: images that take long over a common link.
+    pub(crate) const MEASURED: Self = Self {
+        folder: "sallowmere-boss-4096",
+        texture_px: 4096,
+        triangles: None,
+    };
 }
 
 /// Makes the dossier of the Sallowmere boss unless it is there and up to date.
