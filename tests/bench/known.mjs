@@ -8,6 +8,8 @@ const AREAS = [1 / 1024, 1 / 512, 1 / 256];
 const AGREE = 1.5;
 /** How far a pixel may be from the mean (sRGB code values): what the areas differ by, rounding, and grain that is not averaged out. */
 export const TOLERANCE = 4;
+/** How far from a place on its sheet the surface four pixels away may lie: the same chart, not steeply seen (share of the sheet). */
+const BEND = 0.02;
 /** Places to try on each side of the divider, and how many of the best are kept. */
 const [TRIED, KEPT] = [400, 8];
 
@@ -18,7 +20,7 @@ const [TRIED, KEPT] = [400, 8];
  * @returns {Promise<{x: number, y: number, colour: number[], side: string}[]>}
  */
 export async function knownPlaces(page, whole, { width, height, states, position }) {
-  const found = await page.evaluate(async ([address, w, h, sides, divider, areas, tried]) => {
+  const found = await page.evaluate(async ([address, w, h, sides, divider, areas, agree, tried, kept, bend]) => {
     const folder = new URL(address, location.href);
     const dossier = await (await fetch(new URL('dossier.json', folder))).json();
     const linear = Float64Array.from({ length: 256 }, (_, code) => (code <= 10 ? code / 255 / 12.92 : ((code / 255 + 0.055) / 1.055) ** 2.4));
@@ -57,16 +59,24 @@ export async function knownPlaces(page, whole, { width, height, states, position
         const context = await canvasOf(images.find((image) => image.sheet === sheet.id).file);
         const means = areas.map((share) => mean(context, met.uv[0], met.uv[1], share));
         const apart = Math.max(...means.flatMap((one) => one.map((value, c) => Math.abs(value - means[0][c]))));
-        places.push({ x, y, side: index === 0 ? 'left' : 'right', apart, colour: means[1] });
+        if (apart <= agree) places.push({ x, y, met, side: index === 0 ? 'left' : 'right', apart, colour: means[1] });
       }
     }
-    return places;
-  }, [whole, width, height, states, position, AREAS, TRIED]);
-  return ['left', 'right'].flatMap((side) => {
-    const best = found.filter((place) => place.side === side && place.apart <= AGREE).sort((a, b) => a.apart - b.apart).slice(0, KEPT);
-    if (best.length < KEPT) throw new Error(`only ${best.length} places of the ${side} side have a colour that holds at every distance`);
-    return best;
-  });
+    // Where the surface bends away or another part begins, a pixel has some of both.
+    const whole = ({ x, y, met }) => [[-3, -3], [3, -3], [-3, 3], [3, 3]].every(([dx, dy]) => {
+      const near = bare.met(x + 0.5 + dx, y + 0.5 + dy);
+      return near?.sheet === met.sheet && Math.hypot(near.uv[0] - met.uv[0], near.uv[1] - met.uv[1]) <= bend;
+    });
+    return ['left', 'right'].flatMap((side) => {
+      const best = [];
+      for (const place of places.filter((one) => one.side === side).sort((one, other) => one.apart - other.apart)) {
+        if (best.length < kept && whole(place)) best.push(place);
+      }
+      return best;
+    });
+  }, [whole, width, height, states, position, AREAS, AGREE, TRIED, KEPT, BEND]);
+  if (found.length < 2 * KEPT) throw new Error(`only ${found.length} places have a colour that holds at every distance`);
+  return found;
 }
 
 /**

@@ -8,7 +8,7 @@ const LINK = { bits_per_second: 20e6, latency_ms: 40 };
 /** A tablet's, on its side. */
 const WINDOW = { viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' };
 /** A picture that has not come by then does not come. */
-const PATIENCE_MS = 240_000;
+const PATIENCE_MS = Number(process.env.GANOSIS_BENCH_PATIENCE_MS) || 240_000;
 
 /** What the viewer shows at first: its size, its camera, and known places of it. */
 export async function pictureOf(chromium, site, backend) {
