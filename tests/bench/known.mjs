@@ -10,7 +10,7 @@ const AGREE = 1.5;
 export const TOLERANCE = 4;
 /** How far from a place on its sheet the surface four pixels away may lie: the same chart, not steeply seen (share of the sheet). */
 const BEND = 0.02;
-/** Places to try on each side of the divider, and how many of the best are kept. */
+/** Places to try on each side of the divider, and how many are enough. */
 const [TRIED, KEPT] = [400, 8];
 
 /**
@@ -45,10 +45,16 @@ export async function knownPlaces(page, whole, { width, height, states, position
       for (let i = 0; i < data.length; i += 4) for (let c = 0; c < 3; c += 1) sum[c] += linear[data[i + c]];
       return sum.map((value) => encoded(value / side ** 2));
     };
+    // Where the surface bends away or another part begins, a pixel has some of both.
+    const bends = (x, y, met) => [[-3, -3], [3, 3]].some(([dx, dy]) => {
+      const near = bare.met(x + 0.5 + dx, y + 0.5 + dy);
+      return near?.sheet !== met.sheet || Math.hypot(near.uv[0] - met.uv[0], near.uv[1] - met.uv[1]) > bend;
+    });
     const places = [];
     for (const [index, state] of sides.entries()) {
       const images = dossier.layers.find(({ id }) => id === dossier.states.find((one) => one.id === state).layers[0]).images;
-      for (let i = 0; i < tried; i += 1) {
+      const here = [];
+      for (let i = 0; i < tried && here.length < kept; i += 1) {
         // Evenly over the side (R2 sequence, M. Roberts 2018), in the part of the picture that the object is sure to fill.
         const [a, b] = [(0.5 + i * 0.7548776662466927) % 1, (0.5 + i * 0.5698402909980532) % 1];
         const [from, to] = index === 0 ? [w / 2 - 0.35 * h, w * divider - 6] : [w * divider + 6, w / 2 + 0.35 * h];
@@ -59,21 +65,11 @@ export async function knownPlaces(page, whole, { width, height, states, position
         const context = await canvasOf(images.find((image) => image.sheet === sheet.id).file);
         const means = areas.map((share) => mean(context, met.uv[0], met.uv[1], share));
         const apart = Math.max(...means.flatMap((one) => one.map((value, c) => Math.abs(value - means[0][c]))));
-        if (apart <= agree) places.push({ x, y, met, side: index === 0 ? 'left' : 'right', apart, colour: means[1] });
+        if (apart <= agree && !bends(x, y, met)) here.push({ x, y, side: index === 0 ? 'left' : 'right', colour: means[1] });
       }
+      places.push(...here);
     }
-    // Where the surface bends away or another part begins, a pixel has some of both.
-    const whole = ({ x, y, met }) => [[-3, -3], [3, -3], [-3, 3], [3, 3]].every(([dx, dy]) => {
-      const near = bare.met(x + 0.5 + dx, y + 0.5 + dy);
-      return near?.sheet === met.sheet && Math.hypot(near.uv[0] - met.uv[0], near.uv[1] - met.uv[1]) <= bend;
-    });
-    return ['left', 'right'].flatMap((side) => {
-      const best = [];
-      for (const place of places.filter((one) => one.side === side).sort((one, other) => one.apart - other.apart)) {
-        if (best.length < kept && whole(place)) best.push(place);
-      }
-      return best;
-    });
+    return places;
   }, [whole, width, height, states, position, AREAS, AGREE, TRIED, KEPT, BEND]);
   if (found.length < 2 * KEPT) throw new Error(`only ${found.length} places have a colour that holds at every distance`);
   return found;

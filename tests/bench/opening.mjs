@@ -1,7 +1,7 @@
 // From navigation to the first correct picture, over a link, with nothing cached; and the longest task of the main
 // thread while a page loads.
 import { TOLERANCE, knownPlaces, watch } from './known.mjs';
-import { SEEN, bareSettled, barePage, viewerSettled, visitorsPage } from './pages.mjs';
+import { SEEN, bareReady, barePage, viewerReady, visitorsPage } from './pages.mjs';
 
 /** The link of a visitor, as it was asked for. */
 const LINK = { bits_per_second: 20e6, latency_ms: 40 };
@@ -17,7 +17,7 @@ export async function pictureOf(chromium, site, backend) {
   try {
     const page = await context.newPage();
     await page.goto(visitorsPage(site.origin, backend), { waitUntil: 'commit' });
-    await viewerSettled(page);
+    await viewerReady(page);
     const seen = await page.evaluate(() => {
       const view = document.querySelector('ganosis-view');
       const { width, height } = view.shadowRoot.querySelector('.stage canvas');
@@ -25,7 +25,7 @@ export async function pictureOf(chromium, site, backend) {
     });
     const bare = await context.newPage();
     await bare.goto(barePage(site.origin, seen), { waitUntil: 'commit' });
-    await bareSettled(bare);
+    await bareReady(bare);
     const places = await knownPlaces(bare, '/whole/', { ...seen, states: [SEEN.left, SEEN.right], position: SEEN.position });
     return { ...seen, places };
   } finally {

@@ -28,18 +28,25 @@ export const pictureAlone = (origin, backend) =>
 export const barePage = (origin, { width, height, camera: { target_m, azimuth_deg, elevation_deg, distance_m, fov_deg } }) =>
   `${origin}/bare/?${new URLSearchParams({ dossier: '/whole/', ...SEEN, width, height, camera: [...target_m, azimuth_deg, elevation_deg, distance_m, fov_deg].join(',') })}`;
 
-/** Waits for the first picture and then for all that the picture wants. */
-export async function viewerSettled(page) {
-  await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, { timeout: 240_000 });
-  await page.evaluate(async () => {
-    const view = document.querySelector('ganosis-view');
-    await view.ready;
-    await view.settled();
-  });
+/** A machine that draws in software, and does other things beside, takes its time. */
+const PATIENCE = { timeout: 300_000 };
+
+/** Waits for the first picture. */
+export async function viewerReady(page) {
+  await page.waitForFunction(() => document.querySelector('ganosis-view')?.ready, null, PATIENCE);
+  await page.evaluate(() => document.querySelector('ganosis-view').ready);
 }
 
+/** Waits for all that the picture wants. */
+export async function viewerSettled(page) {
+  await viewerReady(page);
+  await page.evaluate(() => document.querySelector('ganosis-view').settled());
+}
+
+export const bareReady = (page) => page.waitForFunction(() => Boolean(globalThis.bare), null, PATIENCE);
+
 export async function bareSettled(page) {
-  await page.waitForFunction(() => globalThis.bare, null, { timeout: 240_000 });
+  await bareReady(page);
   await page.evaluate(() => bare.settled);
 }
 
