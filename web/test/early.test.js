@@ -8,10 +8,10 @@ const web = new URL("../", import.meta.url);
 const fileOf = (path) => new URL(path.startsWith("internal/") ? `src/${path}` : `src/public/${path}`, web);
 
 /** Every module that comes with one, by its own `import` and `export … from`, dynamic ones too. */
-function broughtBy(path, seen = new Set()) {
+function broughtBy(path, seen = new Set(), naming = /(?:from |import |import\()"(\.[^"]+\.js)"/g) {
   if (seen.has(path)) return seen;
   seen.add(path);
-  for (const [, name] of readFileSync(fileOf(path), "utf8").matchAll(/(?:from |import |import\()"(\.[^"]+\.js)"/g)) broughtBy(posix.join(posix.dirname(path), name), seen);
+  for (const [, name] of readFileSync(fileOf(path), "utf8").matchAll(naming)) broughtBy(posix.join(posix.dirname(path), name), seen, naming);
   return seen;
 }
 
@@ -29,3 +29,10 @@ for (const page of pages) {
     }
   });
 }
+
+test("what asks early imports nothing that a page of ours does not ask for before", () => {
+  const index = readFileSync(new URL("index.html", web), "utf8");
+  const asked = [...index.matchAll(/<link rel="modulepreload" href="([^"]+)">/g)].map(([, href]) => href);
+  const imported = broughtBy("internal/early.js", new Set(), /(?:from |import )"(\.[^"]+\.js)"/g);
+  assert.deepEqual([...imported].filter((path) => !asked.includes(path)), []);
+});

@@ -1,8 +1,12 @@
 // @ts-check
 /**
  * What an element needs besides its own modules, asked for while those still come: they follow one another in a
- * chain, and the viewer and the words would begin after the last of them.
+ * chain, and the viewer and the words would begin after the last of them. Pages of ours ask for this module and what
+ * it imports before they need them, so that the viewer goes ahead of the chain where a server takes few requests at once.
  */
+import { loadModule, probeBackends } from "./backend.js";
+import { INTERFACE_LANGUAGES, bestLanguage, loadMessages } from "./i18n.js";
+import { styles } from "./styles.js";
 
 /**
  * @param {URL} base folder of the viewer's own files
@@ -11,14 +15,11 @@
  * @param {string | null} mode
  */
 export async function early(base, backend, language, mode) {
-  const [{ loadModule, probeBackends }, { INTERFACE_LANGUAGES, bestLanguage, loadMessages }, { styles }] = await Promise.all([
-    import("./backend.js"), import("./i18n.js"), import("./styles.js"),
-  ]);
+  // Who needs it hears of a failure, and asks again.
+  const viewer = probeBackends(backend).then(([first]) => first && loadModule(first, base)).catch(() => {});
   const messages = new URL("messages/", base);
   const spoken = bestLanguage(language === null ? navigator.languages : [language], INTERFACE_LANGUAGES);
   for (const tag of new Set([spoken, "en"])) void loadMessages(tag, messages);
   styles(base, mode);
-  const [first] = await probeBackends(backend);
-  // Who needs it hears of a failure, and asks again.
-  if (first) await loadModule(first, base).catch(() => {});
+  await viewer;
 }
