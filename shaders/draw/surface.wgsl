@@ -29,10 +29,12 @@ struct SurfacePaint {
     tiled: array<vec4<u32>, 9>,
 };
 
-// Whether a side may have more than one layer, and whether there may be more than plain paint: light, a
-// lamp, a difference, patterns, an outline, a section, lines of one value. Pipelines without are smaller,
-// and faster where a processor draws.
+// Whether a side may have more than one layer, whether there may be light, whether differences are shown,
+// and whether there may be anything else but plain paint: a lamp's colours, patterns, an outline, a section,
+// lines of one value. Pipelines without are smaller, and faster where a processor draws.
 override DEEP: bool = true;
+override LIT: bool = true;
+override DIFFERENCE: bool = true;
 override RICH: bool = true;
 
 const LAYER_COLOUR: u32 = 0u;
@@ -112,7 +114,7 @@ fn has_mode(mode: u32) -> bool {
 }
 
 fn is_difference() -> bool {
-    return RICH && frame.mode.x == COMPARE_DIFFERENCE;
+    return DIFFERENCE && frame.mode.x == COMPARE_DIFFERENCE;
 }
 
 fn transformed(u: vec4<f32>, v: vec4<f32>, uv: vec2<f32>) -> vec2<f32> {
@@ -320,13 +322,13 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     var sides: Sides;
     let dx_labels = dpdx(in.uv);
     let dy_labels = dpdy(in.uv);
-    if RICH && (paint.flags.w & FLAG_LABELS) != 0u {
+    if (RICH || LIT) && (paint.flags.w & FLAG_LABELS) != 0u {
         sides.region = label_at(in.uv, dx_labels, dy_labels);
     }
     // Without an image there is nothing measured to show: plain relief, lit from the eye.
     let facing = abs(dot(normalize(in.normal.xyz), normalize(frame.eye.xyz - in.position)));
     let relief = 0.25 + 0.75 * facing;
-    let lit = has_mode(MODE_LIT);
+    let lit = (frame.mode.z & MODE_LIT) != 0u;
     if (wanted & SHOWN_LEFT) != 0u {
         sides.left = under_lamp(left_side(uv_left, dx_left, dy_left, tint), sides.region, 0u);
         if (paint.flags.w & FLAG_RELIEF_LEFT) != 0u && !lit {
@@ -422,7 +424,7 @@ fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) v
     if has_mode(MODE_SECTION) && away > 0.0 {
         discard;
     }
-    if has_mode(MODE_LIT) && !is_difference() {
+    if LIT && (frame.mode.z & MODE_LIT) != 0u && !is_difference() {
         var finish = vec2(0.0);
         if (paint.flags.w & FLAG_LABELS) != 0u {
             finish = table_row(sides.region, 6u).zw;

@@ -167,14 +167,14 @@ pub struct Frame {
 }
 
 impl Frame {
-    /// Whether there is more than plain paint to draw (`RICH` of the shader).
-    pub(crate) fn is_rich(&self) -> bool {
+    /// Whether colours are replaced by how far they are apart.
+    pub(crate) fn is_difference(&self) -> bool {
         matches!(self.compare, Compare::Difference { .. })
-            || self.light.is_some()
-            || self.section.is_some()
-            || self.selected_region > 0
-            || self.under_lamp
-            || self.overlay > 0.0
+    }
+
+    /// Whether there is more to draw than plain paint, its differences or light on it (`RICH` of the shader).
+    pub(crate) fn is_rich(&self) -> bool {
+        self.section.is_some() || self.selected_region > 0 || self.under_lamp || self.overlay > 0.0
     }
 }
 

@@ -72,7 +72,11 @@ pub(crate) struct Parts {
     pub(crate) tiled: bool,
     /// More than one layer a side.
     pub(crate) deep: bool,
-    /// More than plain paint.
+    /// Light on the object.
+    pub(crate) lit: bool,
+    /// Differences in place of colours.
+    pub(crate) difference: bool,
+    /// Anything else but plain paint.
     pub(crate) rich: bool,
 }
 
@@ -175,6 +179,8 @@ impl Pipelines {
         let constants = [
             ("TILED", flag(parts.tiled)),
             ("DEEP", flag(parts.deep)),
+            ("LIT", flag(parts.lit)),
+            ("DIFFERENCE", flag(parts.difference)),
             ("RICH", flag(parts.rich)),
         ];
         let (entry, samples, blend) = match kind {
@@ -277,7 +283,7 @@ fn frame_layout(device: &wgpu::Device) -> wgpu::BindGroupLayout {
     device.create_bind_group_layout(&wgpu::BindGroupLayoutDescriptor {
         label: Some("frame"),
         entries: &[
-            uniform_entry(0, size_of::<FrameUniform>(), false),
+            uniform_entry(0, size_of::<FrameUniform>(), true),
             texture_entry(1, FILTERED),
             texture_entry(2, wgpu::TextureSampleType::Float { filterable: false }),
         ],

@@ -96,7 +96,7 @@ impl Renderer {
         let mips = MipMaker::new(&gpu.device);
         let frame_buffer = gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("frame"),
-            size: size_of::<FrameUniform>() as u64,
+            size: (2 * PAIRS * UNIFORM_STRIDE) as u64,
             usage: wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST,
             mapped_at_creation: false,
         });
@@ -503,6 +503,8 @@ impl Renderer {
                 .chain(paints().filter_map(|paint| paint.labels))
                 .any(|id| self.tiles.told(id)[0] > 0),
             deep: sides().any(|side| side.stack().count() > 1),
+            lit: frame.light.is_some() && !frame.is_difference(),
+            difference: frame.is_difference(),
             rich: frame.is_rich() || sides().flat_map(SidePaint::stack).any(lines),
         }
     }
@@ -607,7 +609,11 @@ fn frame_group(
         entries: &[
             wgpu::BindGroupEntry {
                 binding: 0,
-                resource: frame_buffer.as_entire_binding(),
+                resource: wgpu::BindingResource::Buffer(wgpu::BufferBinding {
+                    buffer: frame_buffer,
+                    offset: 0,
+                    size: wgpu::BufferSize::new(size_of::<FrameUniform>() as u64),
+                }),
             },
             view(1, &band_colours.view),
             view(2, &table),

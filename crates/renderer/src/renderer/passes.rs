@@ -14,7 +14,7 @@ impl Renderer {
         &self,
         pass: &mut wgpu::RenderPass<'_>,
         kind: Use,
-        pair: usize,
+        Drawn { pair, place }: Drawn,
         wanted: &dyn Fn(&PatchPaint) -> bool,
     ) {
         let pair = &self.pairs[pair];
@@ -23,7 +23,7 @@ impl Renderer {
             return;
         };
         pass.set_pipeline(pipeline);
-        pass.set_bind_group(0, &pair.frame_group, &[]);
+        pass.set_bind_group(0, &pair.frame_group, &[place * UNIFORM_STRIDE as u32]);
         pass.set_bind_group(2, self.tiles.group(), &[]);
         for (i, (patch, paint)) in self.patches.iter().zip(&pair.paints).enumerate() {
             if patch.index_count == 0 || !wanted(paint) {
@@ -37,13 +37,14 @@ impl Renderer {
     }
 
     pub(super) fn write_frame(&self, frame: &Frame, size: [u32; 2]) {
-        self.write_uniform(&FrameUniform::new(frame, size[0], size[1]));
+        self.write_uniform(0, &FrameUniform::new(frame, size[0], size[1]));
     }
 
-    fn write_uniform(&self, uniform: &FrameUniform) {
+    fn write_uniform(&self, place: u32, uniform: &FrameUniform) {
+        let offset = u64::from(place) * UNIFORM_STRIDE as u64;
         self.gpu
             .queue
-            .write_buffer(&self.frame_buffer, 0, bytemuck::bytes_of(uniform));
+            .write_buffer(&self.frame_buffer, offset, bytemuck::bytes_of(uniform));
     }
 
     pub(super) fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
@@ -97,7 +98,7 @@ impl Renderer {
         });
         set_viewport(&mut pass, whole_viewport(frame, target));
         pass.set_pipeline(&self.pipelines.divider);
-        pass.set_bind_group(0, &self.pairs[0].frame_group, &[]);
+        pass.set_bind_group(0, &self.pairs[0].frame_group, &[0]);
         pass.draw(0..4, 0..1);
     }
 
@@ -188,14 +189,15 @@ impl Renderer {
             ..Default::default()
         });
         pass.set_pipeline(&self.pipelines.mix);
-        pass.set_bind_group(0, &self.pairs[0].frame_group, &[]);
+        pass.set_bind_group(0, &self.pairs[0].frame_group, &[0]);
         pass.set_bind_group(1, &group, &[]);
         pass.draw(0..3, 0..1);
         drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
     }
 
-    /// Each pane by itself, one side whole; `frame` has the camera of one pane.
+    /// Each pane with one side whole, in one pass: samples are loaded and resolved once; `frame` has the
+    /// camera of one pane.
     pub(super) fn draw_panes(
         &self,
         frame: &Frame,
@@ -206,7 +208,12 @@ impl Renderer {
         let (whole, origin) = frame
             .cut
             .map_or((target.size, [0, 0]), |c| (c.whole_px, c.origin_px));
-        let mut load = wgpu::LoadOp::Clear(());
+        let mut encoder = self
+            .gpu
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let clear = wgpu::LoadOp::Clear(());
+        let mut pass = begin_surround_pass(&mut encoder, frame, clear, view, target);
         for number in 0..(grid[0] * grid[1]).min(2 * PAIRS as u32) {
             let pane = pane_rect(whole, grid, number);
             let [x, y, width, height] = shared(pane, origin, target.size);
@@ -223,22 +230,21 @@ impl Renderer {
                 ..*frame
             };
             let uniform = FrameUniform::new(&one, target.size[0], target.size[1]);
-            self.write_uniform(&uniform.cut_from(frame.cut, pane, target.size));
-            let mut encoder = self
-                .gpu
-                .device
-                .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+            self.write_uniform(number, &uniform.cut_from(frame.cut, pane, target.size));
             let seen = [x - origin[0], y - origin[1], width, height];
             let viewport = frame.cut.map(|c| c.viewport(pane, target.size));
-            let part = Part {
-                viewport: Some(viewport.unwrap_or(seen.map(|v| v as f32))),
-                scissor: Some(seen),
-                load: std::mem::replace(&mut load, wgpu::LoadOp::Load),
+            set_viewport(&mut pass, Some(viewport.unwrap_or(seen.map(|v| v as f32))));
+            pass.set_scissor_rect(seen[0], seen[1], seen[2], seen[3]);
+            let drawn = Drawn {
+                pair: number as usize / 2,
+                place: number,
             };
-            let pair = number as usize / 2;
-            self.object_pass(&mut encoder, &one, pair, part, view, target);
-            self.gpu.queue.submit([encoder.finish()]);
+            self.draw_object(&mut pass, &one, drawn);
         }
+        // OpenGL ES 3.0, 4.3.3: samples are resolved within the scissor only.
+        pass.set_scissor_rect(0, 0, target.size[0], target.size[1]);
+        drop(pass);
+        self.gpu.queue.submit([encoder.finish()]);
     }
 
     /// Draws numbers instead of colours, with a pipeline that is prepared, to a picture of its own, and
@@ -257,7 +263,7 @@ impl Renderer {
         let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
         let mut pass = begin_object_pass(&mut encoder, attachment(&view, None, nothing), &target);
         set_viewport(&mut pass, whole_viewport(frame, &target));
-        self.draw_patches(&mut pass, kind, 0, wanted);
+        self.draw_patches(&mut pass, kind, Drawn { pair: 0, place: 0 }, wanted);
         drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
         Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4)
@@ -272,33 +278,20 @@ impl Renderer {
         view: &wgpu::TextureView,
         target: &Target,
     ) {
-        let grey = f64::from(neutral_grey(frame.surround_l));
-        let clear = wgpu::LoadOp::Clear(wgpu::Color {
-            r: grey,
-            g: grey,
-            b: grey,
-            a: 1.0,
-        });
-        let load = match part.load {
-            wgpu::LoadOp::Load => wgpu::LoadOp::Load,
-            _ => clear,
-        };
-        let colour = match &target.samples {
-            Some(samples) => attachment(samples, Some(view), load),
-            None => attachment(view, None, load),
-        };
-        let mut pass = begin_object_pass(encoder, colour, target);
+        let mut pass = begin_surround_pass(encoder, frame, part.load, view, target);
         set_viewport(&mut pass, part.viewport);
-        if let Some([x, y, width, height]) = part.scissor {
-            pass.set_scissor_rect(x, y, width, height);
-        }
+        self.draw_object(&mut pass, frame, Drawn { pair, place: 0 });
+    }
+
+    /// Everything of the object that the sides of a pair show, what is translucent last.
+    fn draw_object(&self, pass: &mut wgpu::RenderPass<'_>, frame: &Frame, drawn: Drawn) {
         for translucent in [false, true] {
             let kind = if translucent {
                 Use::Translucent
             } else {
                 Use::Opaque
             };
-            self.draw_patches(&mut pass, kind, pair, &|paint| {
+            self.draw_patches(pass, kind, drawn, &|paint| {
                 let shown = match frame.compare {
                     Compare::One(Side::Left) => paint.sides[0].shown,
                     Compare::One(Side::Right) => paint.sides[1].shown,
@@ -310,13 +303,20 @@ impl Renderer {
     }
 }
 
+/// Which of the object is drawn.
+#[derive(Clone, Copy, Debug)]
+struct Drawn {
+    /// Whose sides.
+    pair: usize,
+    /// Where the frame's uniform lies in its buffer, in strides.
+    place: u32,
+}
+
 /// What of the target is drawn, and over what.
 #[derive(Clone, Copy, Debug)]
 struct Part {
     /// x, y, width, height (px), which may reach beyond the target; none is all of it.
     viewport: Option<[f32; 4]>,
-    /// Nothing is drawn outside of it.
-    scissor: Option<[u32; 4]>,
     load: wgpu::LoadOp<()>,
 }
 
@@ -325,7 +325,6 @@ impl Part {
     fn whole(frame: &Frame, target: &Target, load: wgpu::LoadOp<()>) -> Self {
         Self {
             viewport: whole_viewport(frame, target),
-            scissor: None,
             load,
         }
     }
@@ -350,6 +349,33 @@ fn pane_rect(size: [u32; 2], grid: [u32; 2], number: u32) -> [u32; 4] {
     let [x, y] = [0, 1].map(|axis| edge(axis, at[axis]).min(size[axis] - 1));
     let [right, bottom] = [0, 1].map(|axis| edge(axis, at[axis] + 1).min(size[axis]));
     [x, y, (right - x).max(1), (bottom - y).max(1)]
+}
+
+/// A pass over the surround, or over what is there.
+fn begin_surround_pass<'a>(
+    encoder: &'a mut wgpu::CommandEncoder,
+    frame: &Frame,
+    load: wgpu::LoadOp<()>,
+    view: &wgpu::TextureView,
+    target: &Target,
+) -> wgpu::RenderPass<'a> {
+    let load = match load {
+        wgpu::LoadOp::Load => wgpu::LoadOp::Load,
+        _ => {
+            let grey = f64::from(neutral_grey(frame.surround_l));
+            wgpu::LoadOp::Clear(wgpu::Color {
+                r: grey,
+                g: grey,
+                b: grey,
+                a: 1.0,
+            })
+        }
+    };
+    let colour = match &target.samples {
+        Some(samples) => attachment(samples, Some(view), load),
+        None => attachment(view, None, load),
+    };
+    begin_object_pass(encoder, colour, target)
 }
 
 fn begin_object_pass<'a>(
