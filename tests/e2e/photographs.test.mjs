@@ -134,7 +134,8 @@ for (const backend of Object.keys(BACKENDS)) {
       const room = await chromium.newContext({ viewport: { width: 1600, height: 900 }, reducedMotion: 'reduce', acceptDownloads: true, ...context });
       const page = await room.newPage();
       page.on('pageerror', (error) => failures.push(error.message));
-      await openReady(page, site.address(src), backend);
+      const [folder_of, ask = ''] = src.split('#');
+      await openReady(page, site.address(folder_of) + (ask && `#${ask}`), backend);
       await setView(page, START);
       const view = page.locator('ganosis-view');
       await view.locator('[data-page="measure"]').click();
@@ -384,6 +385,49 @@ for (const backend of Object.keys(BACKENDS)) {
       await session.send('Input.dispatchTouchEvent', { type: 'touchEnd', touchPoints: [] });
       const after_touch = (await view.locator('.photo-pane [role="status"]').innerText()).match(/[\d.]+/g).map(Number);
       assert.ok(Math.abs(after_touch[0] - LENS.width_px / 2 + 30 / scale) < 1.5, String(after_touch));
+      await page.context().close();
+    });
+
+    test('one after another is placed, each keeps its points, and a pose enters the dossier as one step', async () => {
+      const { page, view } = await opened({}, 'dossier/#edit');
+      const truth = (file) => ({ format: 'ganosis-poses/1', photos: [{ photo: { file, sha256: '' }, lens: LENS, pose: { rotation: ROWS, translation_m: ROWS.map((row) => -dot(row, STAND)) } }] });
+      await view.locator('.photographs input[type="file"]').nth(1).setInputFiles(lens);
+      await set(page, view, POINTS);
+      await solved(view);
+      const residuals = await view.locator('[data-sum="rms"] dd').innerText();
+      await view.locator('.photographs input[type="file"]').first().setInputFiles({ name: 'band.png', mimeType: 'image/png', buffer: otherBand() });
+      await view.locator('.tray [data-taken="1"] [aria-pressed="true"]').waitFor();
+      // The second has no points, and the same lens, since it is of the same size.
+      assert.equal(await view.locator('[data-pair]').count(), 0);
+      await view.locator('.photographs', { hasText: 'Lens known, from lens.json' }).waitFor();
+      await view.locator('.tray [data-taken="1"]', { hasText: '0 points, not placed' }).waitFor();
+      await view.locator('.photographs input[type="file"]').nth(1).setInputFiles({ name: 'truth.json', mimeType: 'application/json', buffer: Buffer.from(JSON.stringify(truth('band.png'))) });
+      await view.locator('.tray [data-taken="1"]', { hasText: 'read from a file' }).waitFor();
+      // Both poses in one file, as draping takes them.
+      const both = JSON.parse(await saved(page, view, 'all'));
+      assert.deepEqual(both.photos.map(({ photo }) => photo.file), [taken.name, 'band.png']);
+      // Back at the first: its points, and what was found.
+      await view.locator('.tray [data-taken="0"] .row').click();
+      await view.locator(`[data-pair="${POINTS.length}"]`).waitFor();
+      assert.equal(await view.locator('[data-sum="rms"] dd').innerText(), residuals);
+
+      await view.locator('[data-save="dossier"]').click();
+      await view.locator('.edit-bar').waitFor();
+      const entry = async () => page.evaluate((name) => document.querySelector('ganosis-view').dossier.evidence.find(({ title }) => title === name) ?? null, taken.name);
+      await page.waitForFunction((name) => document.querySelector('ganosis-view').dossier.evidence.some(({ title }) => title === name), taken.name);
+      const made = await entry();
+      assert.equal(made.technique, 'visible');
+      assert.deepEqual(made.attachments.map(({ media_type }) => media_type), ['application/json', 'text/csv']);
+      assert.match(made.attachments[0].file, /slabs-pose\.json$/);
+      assert.ok(made.result.includes(residuals.split(' px')[0]), made.result);
+      // The page goes on where it was, and the step can be taken back.
+      assert.equal(await view.locator('[data-pair]').count(), POINTS.length);
+      assert.deepEqual(await violations(page), []);
+      await view.locator('[data-do="undo"]').click();
+      await page.waitForFunction((name) => !document.querySelector('ganosis-view').dossier.evidence.some(({ title }) => title === name), taken.name);
+      // What is kept as a picture lacks the photograph, and that is said.
+      await view.locator('[data-page="portfolio"]').click();
+      await view.locator('.remark', { hasText: taken.name }).waitFor();
       await page.context().close();
     });
 

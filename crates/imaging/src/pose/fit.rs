@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Pose;
+use super::doubt::no_pose;
 use super::file::FitSummary;
 use super::free::Free;
 use super::hypotheses::Start;
@@ -55,7 +56,7 @@ impl PoseFit {
     /// # Errors
     /// As [`solve`].
     pub fn of(pairs: &[Pair], task: &Task) -> Result<Self> {
-        let solved = solve(pairs, task)?;
+        let solved = solve(pairs, task).map_err(|e| no_pose(pairs, task).unwrap_or(e))?;
         let results = pair_results(pairs, &solved, &task.free);
         let uncertainty = uncertainty(pairs, &solved, task);
         let right = || results.iter().filter(|r| !r.wrong);

@@ -3,6 +3,7 @@
 mod ask;
 mod by_layer;
 pub mod colmap;
+mod doubt;
 mod file;
 mod fit;
 mod free;

@@ -3,6 +3,7 @@
 use nalgebra::{Matrix3, Vector3};
 use serde::{Deserialize, Serialize};
 
+use super::doubt::doubt;
 use super::free::Free;
 use super::hypotheses::Start;
 use super::pairs::Pair;
@@ -30,6 +31,8 @@ pub enum WeakKind {
     Ambiguous,
     /// Pairs were left out as wrong.
     WrongPairs,
+    /// The lens that is given is hardly the photograph's own.
+    LensDoubtful,
 }
 
 /// One weakness.
@@ -147,6 +150,7 @@ pub(super) fn weaknesses(
             "Add points in depth, off the plane of the others.",
         );
     }
+    found.extend(doubt(pairs, solved, task));
     found
 }
 

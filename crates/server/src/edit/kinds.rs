@@ -23,6 +23,7 @@ const KINDS: &[(&str, Sign)] = &[
     ("tiff", Sign::Start(&[b"II*\0", b"MM\0*"])),
     ("pdf", Sign::Start(&[b"%PDF-"])),
     ("csv", Sign::Text),
+    ("json", Sign::Text),
     ("txt", Sign::Text),
     ("md", Sign::Text),
 ];

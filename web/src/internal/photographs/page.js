@@ -2,7 +2,6 @@
 /** The page that places a photograph: its points, where it was taken from, and how it lies over the surface. */
 import { html, uniqueId } from "../dom.js";
 import { sentenceOf } from "../errors.js";
-import { handOut } from "../handing.js";
 import { percent } from "../i18n.js";
 import { slider } from "../panels/fields.js";
 import { project } from "../projecting.js";
@@ -12,8 +11,10 @@ import { lantern } from "./lantern.js";
 import { showShot } from "./overlay.js";
 import { photoPane } from "./pane.js";
 import { found } from "./found.js";
+import { keepPart } from "./keep.js";
 import { cameraThrough } from "./seeing.js";
 import { shotOf } from "./shot.js";
+import { tray } from "./tray.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
@@ -40,6 +41,7 @@ export function photographsPage(ctx) {
     refresh();
     await during(shot.take(ctx, file));
   });
+  const others = tray(ctx, shot, (index) => during(shot.choose(ctx, index)), (index) => during(shot.drop(ctx, index)));
   const opening = fileField(t("photographs.open"), TABLES, (file) => during(shot.read(ctx, file)));
   /** @param {Promise<unknown>} work */
   const during = async (work) => {
@@ -64,6 +66,7 @@ export function photographsPage(ctx) {
   const refresh = () => {
     const { picture, pairs, pending, needed } = shot;
     rest.hidden = !picture;
+    taking.name(t(shot.taken.length > 0 ? "photographs.another" : "photographs.choose"));
     about.textContent = picture ? aboutPicture(ctx, picture) : news;
     const next = pending.pixel ? "photographs.ask_place" : pending.place ? "photographs.ask_pixel" : "photographs.ask";
     const ask = shot.busy ? t("photographs.solving") : [t(next, { number: pairs.length + 1 }), pairs.length < needed ? t("photographs.needed", { count: needed }) : ""].filter(Boolean).join(" ");
@@ -73,7 +76,7 @@ export function photographsPage(ctx) {
     back.hidden = pairs.length === 0 && !pending.pixel && !pending.place;
     lens.textContent = shot.lens ? t("photographs.lens_of", { file: shot.lens.file }) : t("photographs.lens_unknown");
     drop.hidden = !shot.lens;
-    for (const part of [pane, results, over, by, keep]) part.refresh();
+    for (const part of [others, pane, results, over, by, keep]) part.refresh();
   };
   const pick = (/** @type {number} */ x, /** @type {number} */ y) => {
     const point = ctx.handle.anchor_at(x, y);
@@ -100,8 +103,9 @@ export function photographsPage(ctx) {
   // Once the card that was open before has let go of its own.
   queueMicrotask(() => start(true));
   return {
-    element: html("div", {}, html("p", { class: "remark" }, t("photographs.note")), taking.element, about, rest,
+    element: html("div", {}, html("p", { class: "remark" }, t("photographs.note")), taking.element, others.element, about, rest,
       html("section", {}, html("h3", {}, t("about.keys")), html("p", { class: "note" }, t("photographs.keys")))),
+    changed: refresh,
     update: () => over.refresh(),
     leave() {
       shot.changed.delete(refresh);
@@ -115,13 +119,18 @@ export function photographsPage(ctx) {
 /** @param {string} label @param {string} accept @param {(file: File) => unknown} take */
 function fileField(label, accept, take) {
   const input = html("input", { type: "file", accept, id: uniqueId("file") });
+  const name = html("label", { for: input.id }, label);
   input.addEventListener("change", () => {
     const file = input.files?.[0];
     if (file) void take(file);
     // The same file may be chosen again.
     input.value = "";
   });
-  return { element: html("div", { class: "entry" }, html("label", { for: input.id }, label), input) };
+  return {
+    element: html("div", { class: "entry" }, name, input),
+    /** @param {string} now */
+    name: (now) => { if (name.textContent !== now) name.textContent = now; },
+  };
 }
 
 /** @param {Context} ctx @param {import("./shot.js").Picture} picture */
@@ -171,33 +180,3 @@ function throughLens(ctx, { placed }) {
   const { width, height } = ctx.stage.size;
   return cameraThrough(placed.frame, { up, front }, middle, width / Math.max(1, height));
 }
-
-/** Points and pose as files of the command. @param {Context} ctx @param {import("./shot.js").Shot} shot */
-function keepPart(ctx, shot) {
-  const { t } = ctx;
-  const said = html("p", { class: "note", role: "status" });
-  /** @param {string} end @param {string} type @param {() => Promise<string>} text */
-  const save = async (end, type, text) => {
-    try {
-      handOut(new Blob([await text()], { type }), `${(shot.picture?.file ?? "photograph").replace(/\.[^.]+$/, "")}${end}`);
-      said.textContent = "";
-    } catch (error) {
-      said.textContent = t("photographs.failed", { detail: sentenceOf(error) });
-    }
-  };
-  const points = html("button", { class: "action", type: "button", "data-save": "points", onclick: () => void save(".csv", "text/csv", async () => (await tripodOf(ctx)).points(shot.pairs)) }, t("photographs.save_points"));
-  const pose = html("button", { class: "action", type: "button", "data-save": "poses", onclick: () => void save("-pose.json", "application/json", async () => {
-    if (!shot.placed) throw new Error(t("photographs.lens_unknown"));
-    return (await tripodOf(ctx)).poses(shot.placed.posed, []);
-  }) }, t("photographs.save_pose"));
-  const element = html("section", { hidden: true }, html("h3", {}, t("photographs.keep")), html("div", { class: "row-actions" }, points, pose), said, html("p", { class: "note" }, t("photographs.keep.note")));
-  return {
-    element,
-    refresh() {
-      points.hidden = shot.pairs.length === 0;
-      pose.hidden = !shot.placed;
-      element.hidden = points.hidden && pose.hidden;
-    },
-  };
-}
-

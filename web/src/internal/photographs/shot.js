@@ -1,5 +1,9 @@
 // @ts-check
-/** The photograph that is being placed, as long as the element lives: its points, its lens, what was found. Nothing of it enters the dossier. */
+/**
+ * The photographs that are being placed, as long as the element lives: one is in hand, with its points, its
+ * lens and what was found; of the others only that is kept, and the file that they are read from again. What
+ * enters the dossier is written by `keep.js` alone.
+ */
 import { sentenceOf } from "../errors.js";
 import { tripodOf } from "../tripod/tripod.js";
 
@@ -12,6 +16,8 @@ import { tripodOf } from "../tripod/tripod.js";
 /** @typedef {import("../tripod/types.d.ts").Shown} Shown */
 /** @typedef {[number, number, number]} Place metres */
 /** @typedef {Omit<Shown, "rgba"> & {file: string, sha256: string, image: ImageBitmap}} Picture */
+/** What is known of a photograph. @typedef {Pick<Shot, "pairs" | "pending" | "lens" | "answer" | "placed" | "agreed" | "trouble" | "chosen">} Known */
+/** @typedef {{source: File, sha256: string, known: Known}} Taken */
 
 /** Pairs that are needed: with a lens, and without. As `ganosis pose` says. */
 const NEEDED = { lens: 4, none: 6 };
@@ -40,6 +46,10 @@ export class Shot {
   chosen = null;
   /** How it is thrown onto the surface. */
   shows = { photo: true, opacity: 0.7, frustum: true, arrows: true };
+  /** All photographs, as they were chosen. @type {Taken[]} */
+  taken = [];
+  /** Which of them is in hand; -1 without any. */
+  at = -1;
   /** Called after every change. @type {Set<() => void>} */
   changed = new Set();
   #asked = 0;
@@ -48,8 +58,50 @@ export class Shot {
     return this.lens ? NEEDED.lens : NEEDED.none;
   }
 
-  /** @param {Context} ctx @param {File} file */
+  /** What is known of each photograph, in their order. @returns {Known[]} */
+  get known() {
+    return this.taken.map(({ known }, index) => (index === this.at ? this.#known() : known));
+  }
+
+  /** Takes a photograph in hand; the one before is kept. @param {Context} ctx @param {File} file */
   async take(ctx, file) {
+    const picture = await this.#load(ctx, file);
+    // Chosen twice, it is the same.
+    const again = this.taken.findIndex(({ sha256, source }) => (sha256 ? sha256 === picture.sha256 : source === file));
+    if (again >= 0) return this.#take_up(again, picture);
+    // A lens of another size is not of this photograph.
+    const own = this.lens?.lens;
+    const lens = own?.width_px === picture.width_px && own.height_px === picture.height_px ? this.lens : null;
+    this.taken.push({ source: file, sha256: picture.sha256, known: { ...nothing(), lens } });
+    this.#take_up(this.taken.length - 1, picture);
+  }
+
+  /** Takes another in hand. @param {Context} ctx @param {number} index */
+  async choose(ctx, index) {
+    const wanted = this.taken[index];
+    if (!wanted || index === this.at) return;
+    const picture = await this.#load(ctx, wanted.source);
+    const now = this.taken.indexOf(wanted);
+    if (now >= 0) this.#take_up(now, picture);
+  }
+
+  /** Puts a photograph away, with all that is known of it. @param {Context} ctx @param {number} index */
+  async drop(ctx, index) {
+    const in_hand = index === this.at;
+    if (in_hand) {
+      this.#asked += 1;
+      this.picture?.image.close();
+      this.picture = null;
+      this.at = -1;
+      Object.assign(this, nothing(), { lens: this.lens, busy: false });
+    } else if (index < this.at) this.at -= 1;
+    this.taken.splice(index, 1);
+    this.tell();
+    if (in_hand && this.taken.length > 0) await this.choose(ctx, Math.min(index, this.taken.length - 1));
+  }
+
+  /** @param {Context} ctx @param {File} file @returns {Promise<Picture>} */
+  async #load(ctx, file) {
     const tripod = await tripodOf(ctx);
     const bytes = new Uint8Array(await file.arrayBuffer());
     // Where the page is not from a safe origin, browsers lend no digest.
@@ -59,15 +111,23 @@ export class Shot {
     const { rgba, ...shown } = await tripod.take(bytes, file.name, LARGEST_PX[coarse ? "coarse" : "fine"]);
     const data = new ImageData(new Uint8ClampedArray(/** @type {ArrayBuffer} */ (rgba.buffer)), shown.shown_width, shown.shown_height);
     const image = await createImageBitmap(data, { colorSpaceConversion: "none", premultiplyAlpha: "none" });
+    return { ...shown, file: file.name, sha256, image };
+  }
+
+  /** @returns {Known} */
+  #known() {
+    const { pairs, pending, lens, answer, placed, agreed, trouble, chosen } = this;
+    return { pairs, pending, lens, answer, placed, agreed, trouble, chosen };
+  }
+
+  /** @param {number} index @param {Picture} picture */
+  #take_up(index, picture) {
+    const before = this.taken[this.at];
+    if (before) before.known = this.#known();
+    this.#asked += 1;
     this.picture?.image.close();
-    this.picture = { ...shown, file: file.name, sha256, image };
-    this.pairs = [];
-    this.pending = { pixel: null, place: null };
-    this.chosen = null;
-    // A lens of another size is not of this photograph.
-    const { lens } = this.lens ?? {};
-    if (lens && (lens.width_px !== shown.width_px || lens.height_px !== shown.height_px)) this.lens = null;
-    this.#forget();
+    this.at = index;
+    Object.assign(this, this.taken[index]?.known ?? nothing(), { picture, busy: false });
     this.tell();
   }
 
@@ -206,6 +266,9 @@ export class Shot {
     for (const hear of this.changed) hear();
   }
 }
+
+/** @returns {Known} */
+const nothing = () => ({ pairs: [], pending: { pixel: null, place: null }, lens: null, answer: null, placed: null, agreed: null, trouble: "", chosen: null });
 
 /** One for each picture. @type {WeakMap<object, Shot>} */
 const shots = new WeakMap();

@@ -10,7 +10,7 @@ export interface PosedPhoto { photo: { file: string; sha256: string }; lens: Len
 /** Pixels as stored, from the top left corner; metres. */
 export interface Pair { name: string; pixel: [number, number]; surface_m: [number, number, number] }
 export interface PairResult { name: string; off_px: [number, number] | null; off_mm: number | null; left_out_px: number | null; wrong: boolean }
-export type WeakKind = "few-points" | "plane-without-focal" | "one-corner" | "undetermined" | "focal-uncertain" | "extrapolated" | "ambiguous" | "wrong-pairs";
+export type WeakKind = "few-points" | "plane-without-focal" | "one-corner" | "undetermined" | "focal-uncertain" | "extrapolated" | "ambiguous" | "wrong-pairs" | "lens-doubtful";
 
 export interface Frame {
   centre_m: [number, number, number];
