@@ -6,6 +6,8 @@
 //! blurred by the same length on the surface, or edges get a halo: hence levels a factor of two
 //! apart, between which is read.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use super::margin::Margin;
@@ -73,22 +75,25 @@ impl Level {
         BLOCK_PX * BLOCK_PX * self.channels
     }
 
-    /// Writes rows of samples as blocks; pixels beyond the edge repeat it.
+    /// Writes rows of samples as blocks; pixels beyond the edge repeat it. `put` appends the samples of pixels
+    /// of a row.
     fn write(
         &self,
         room: &dyn Room,
-        sample: &(dyn Fn(usize, usize, usize) -> u16 + Sync),
+        put: &(impl Fn(Range<usize>, usize, &mut Vec<u16>) + Sync),
     ) -> Result<()> {
         let (columns, rows) = self.blocks();
         let row_bytes = (columns * self.block_samples() * 2) as u64;
         (0..rows).into_par_iter().try_for_each(|by| {
             let mut samples = Vec::with_capacity(columns * self.block_samples());
             for bx in 0..columns {
+                let x0 = bx * BLOCK_PX;
+                let x1 = (x0 + BLOCK_PX).min(self.width_px);
                 for y in 0..BLOCK_PX {
                     let y = (by * BLOCK_PX + y).min(self.height_px - 1);
-                    for x in 0..BLOCK_PX {
-                        let x = (bx * BLOCK_PX + x).min(self.width_px - 1);
-                        samples.extend((0..self.channels).map(|c| sample(x, y, c)));
+                    put(x0..x1, y, &mut samples);
+                    for _ in x1..x0 + BLOCK_PX {
+                        samples.extend_from_within(samples.len() - self.channels..);
                     }
                 }
             }
@@ -118,8 +123,10 @@ pub(crate) fn write(
     let size = [picture.width_px, picture.height_px];
     let channels = picture.channels;
     let level = |l: usize| Level::of(number, l, size, channels);
-    level(0).write(room, &|x, y, c| {
-        picture.codes[(y * picture.width_px + x) * channels + c]
+    level(0).write(room, &|xs, y, out| {
+        let row = y * picture.width_px;
+        let codes = (row + xs.start) * channels..(row + xs.end) * channels;
+        out.extend_from_slice(&picture.codes[codes]);
     })?;
     let mut of = level(1);
     let (mut pixels, mut detail) = quarter(picture, margin, &of);
@@ -131,13 +138,12 @@ pub(crate) fn write(
             detail = shrunk_detail(&detail, &of, &next);
             of = next;
         }
-        of.write(room, &|x, y, c| {
-            let at = y * of.width_px + x;
-            root_code(if c == channels {
-                detail[at]
-            } else {
-                pixels[at].light[c]
-            })
+        let with_detail = of.channels > channels;
+        of.write(room, &|xs, y, out| {
+            for at in y * of.width_px + xs.start..y * of.width_px + xs.end {
+                out.extend(pixels[at].light[..channels].iter().map(|v| root_code(*v)));
+                out.extend(with_detail.then(|| root_code(detail[at])));
+            }
         })?;
     }
     Ok(())
@@ -184,28 +190,27 @@ fn quarter(picture: &Picture, margin: &Margin, to: &Level) -> (Vec<Weighed>, Vec
                 (x0 + BOX).min(picture.width_px),
                 (y0 + BOX).min(picture.height_px),
             );
-            let mut sum = Weighed::default();
+            let mut sum = [0.0_f32; 3];
             let mut greens = [0.0_f32; BOX * BOX];
             let mut count = 0;
-            let weight = if margin.is_object(x0, y0) {
-                1.0
-            } else {
-                BACKGROUND
-            };
             for y in y0..y1 {
                 let row = (y * picture.width_px + x0) * channels;
                 for pixel in picture.codes[row..row + (x1 - x0) * channels].chunks_exact(channels) {
-                    let mut light = [0.0; 3];
-                    for (v, code) in light.iter_mut().zip(pixel) {
-                        *v = picture.light_of_code[usize::from(*code)];
+                    for (s, code) in sum.iter_mut().zip(pixel) {
+                        *s += picture.light_of_code[usize::from(*code)];
                     }
-                    greens[count] = light[channels / 2];
+                    greens[count] = picture.light_of_code[usize::from(pixel[channels / 2])];
                     count += 1;
-                    sum.add(Weighed { light, weight }, 1.0);
                 }
             }
-            let mut mean = sum.mean();
-            mean.weight = weight;
+            let mean = Weighed {
+                light: sum.map(|s| s / count as f32),
+                weight: if margin.is_object(x0, y0) {
+                    1.0
+                } else {
+                    BACKGROUND
+                },
+            };
             let middle = mean.light[channels / 2];
             let off: f32 = greens[..count].iter().map(|g| (g - middle).abs()).sum();
             (mean, off / count as f32 / (middle + DARK))

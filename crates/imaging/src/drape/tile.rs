@@ -1,16 +1,17 @@
 //! The texels of one tile, mixed.
 
-use super::blend::{MOST_MIXED, Sample, blend, finest};
+use super::blend::{Blend, MOST_MIXED, Sample, blend, finest};
 use super::levels::{BLUR_PX, BLUR_STEP, DETAIL_LEVEL, Level, SHRINK};
 use super::margin::Margin;
 use super::mesh::Face;
 use super::picture::CLIPPED;
-use super::room::{Room, u16_of_bytes, words_of_bytes};
+use super::room::{u16_of_bytes, words_of_bytes};
 use super::run::{Drape, PhotoReport, Report};
 use super::texels::Place;
+use super::view::Seen;
 use super::window::Window;
 use crate::error::Result;
-use glam::{DVec3, Vec3};
+use glam::DVec3;
 
 /// Blurs, in pixels of the usual photograph: photographs that see better are blurred by more pixels, so
 /// that it is the same length on the surface (a choice of ours, made on simulated photographs).
@@ -156,19 +157,35 @@ struct Source<'a> {
 }
 
 /// A place of a texel in one photograph.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy)]
 struct Candidate {
     photo: usize,
     weight: f32,
-    pixel: [f64; 2],
+    seen: Seen,
     px_per_m2: f64,
     /// Pixels for a metre across the line of sight.
     px_per_m: f64,
 }
 
-/// A texel on the surface.
+impl Candidate {
+    const NONE: Self = Self {
+        photo: 0,
+        weight: 0.0,
+        seen: Seen {
+            normalised: [0.0; 2],
+            pixel: [0.0; 2],
+            depth_m: 1.0,
+        },
+        px_per_m2: 0.0,
+        px_per_m: 0.0,
+    };
+}
+
+/// A texel of a triangle on the surface.
+#[derive(Clone, Copy)]
 struct Texel {
-    point_m: Vec3,
+    /// The triangle.
+    face: u32,
     /// One texel to the right, one down.
     steps_m: [DVec3; 2],
     /// The longer of them in metres.
@@ -176,10 +193,16 @@ struct Texel {
 }
 
 impl Texel {
-    fn new(place: &Place, face: &Face) -> Self {
+    const NONE: Self = Self {
+        face: Place::NONE,
+        steps_m: [DVec3::ZERO; 2],
+        longest_m: 0.0,
+    };
+
+    fn new(number: u32, face: &Face) -> Self {
         let steps_m = face.texel_steps_m();
         Self {
-            point_m: face.point(place.weights()),
+            face: number,
             steps_m,
             longest_m: steps_m[0].length().max(steps_m[1].length()),
         }
@@ -195,6 +218,8 @@ pub(crate) struct Mixer<'a> {
     window_bytes: usize,
     /// Lengths on the surface of the two blurs, in metres.
     blurs_m: [f64; 2],
+    /// That of the triangle in hand.
+    texel: Texel,
 }
 
 impl<'a> Mixer<'a> {
@@ -216,9 +241,9 @@ impl<'a> Mixer<'a> {
                 let size = [lens.width_px, lens.height_px];
                 let level = |l: usize| Level::of(number, l, size, channels);
                 Source {
-                    full: Window::new(level(0), Some(light)),
+                    full: Window::new(drape.room, level(0), Some(light)),
                     blurred: (1..SHRINK.len())
-                        .map(|l| Window::new(level(l), None))
+                        .map(|l| Window::new(drape.room, level(l), None))
                         .collect(),
                     clipped_light: light[usize::from(CLIPPED)],
                 }
@@ -231,6 +256,7 @@ impl<'a> Mixer<'a> {
             batch_size,
             window_bytes,
             blurs_m,
+            texel: Texel::NONE,
         }
     }
 
@@ -261,8 +287,9 @@ impl<'a> Mixer<'a> {
                 self.stay_within(self.window_bytes);
             }
             let masks = seen.iter().map(|batch| batch[i]);
-            self.texel(i, place, masks, &mut result)?;
+            self.texel(i, place, masks, &mut result);
         }
+        self.sources.iter_mut().try_for_each(Source::trouble)?;
         Ok(result)
     }
 
@@ -272,26 +299,40 @@ impl<'a> Mixer<'a> {
         place: &Place,
         masks: impl Iterator<Item = u32>,
         result: &mut TileResult,
-    ) -> Result<()> {
+    ) {
         let drape = self.drape;
-        let face = &drape.mesh.faces[place.face as usize];
-        let (candidates, count, views) = self.candidates(place, masks, &mut result.counts);
         let is_chart = place.is_chart();
-        if count == 0 {
+        let mut candidates = [Candidate::NONE; MOST_MIXED];
+        let (count, views) = self.candidates(place, masks, &mut candidates, &mut result.counts);
+        let candidates = &candidates[..count];
+        if candidates.is_empty() {
             if is_chart {
                 result.coverage[at] = coverage::UNSEEN;
             }
-            return Ok(());
+            return;
         }
-        let texel = Texel::new(place, face);
-        let mut samples = [Sample::default(); MOST_MIXED];
-        for (sample, candidate) in samples.iter_mut().zip(&candidates[..count]) {
-            *sample = self.blurred(candidate)?;
+        if self.texel.face != place.face {
+            self.texel = Texel::new(place.face, &drape.mesh.faces[place.face as usize]);
         }
         let channels = drape.settings.channels;
-        self.sharpen(&mut samples[..count], &candidates, &texel)?;
-        let Some(mixed) = blend(&samples[..count], channels, &drape.settings.mix) else {
-            return Ok(());
+        let mixed = if let [alone] = candidates {
+            // Blurs would be taken away and added again.
+            Blend {
+                light: self.full(alone),
+                chosen: 0,
+                rejected: 0,
+            }
+        } else {
+            let mut samples = [Sample::default(); MOST_MIXED];
+            let samples = &mut samples[..count];
+            for (sample, candidate) in samples.iter_mut().zip(candidates) {
+                *sample = self.blurred(candidate);
+            }
+            self.sharpen(samples, candidates);
+            let Some(mixed) = blend(samples, channels, &drape.settings.mix) else {
+                return;
+            };
+            mixed
         };
         let best = &candidates[mixed.chosen];
         result.light[at * channels..][..channels].copy_from_slice(&mixed.light[..channels]);
@@ -304,25 +345,24 @@ impl<'a> Mixer<'a> {
         result.chosen[at] = best.photo as u16;
         result.resolution_um[at] = (1e6 / best.px_per_m2.sqrt()) as f32;
         if is_chart {
-            for (k, candidate) in candidates[..count].iter().enumerate() {
+            for (k, candidate) in candidates.iter().enumerate() {
                 result.counts[candidate.photo].1 += mixed.rejected >> k & 1;
             }
         }
-        Ok(())
     }
 
-    /// The best photographs of a texel, best first, how many they are, and how many see it.
+    /// The best photographs of a texel, best first; gives how many they are, and how many see it.
     fn candidates(
         &self,
         place: &Place,
         masks: impl Iterator<Item = u32>,
+        best: &mut [Candidate; MOST_MIXED],
         counts: &mut [(u32, u32)],
-    ) -> ([Candidate; MOST_MIXED], usize, usize) {
+    ) -> (usize, usize) {
         let drape = self.drape;
         let face = &drape.mesh.faces[place.face as usize];
         let weights = place.weights();
         let (point, normal) = (face.point(weights), face.normal(weights).as_dvec3());
-        let mut best = [Candidate::default(); MOST_MIXED];
         let (mut count, mut views) = (0, 0);
         for (batch, mut mask) in masks.enumerate() {
             while mask != 0 {
@@ -343,7 +383,7 @@ impl<'a> Mixer<'a> {
                 let candidate = Candidate {
                     photo,
                     weight,
-                    pixel: seen.pixel,
+                    seen,
                     px_per_m2,
                     px_per_m: (px_per_m2 / cosine).sqrt(),
                 };
@@ -359,89 +399,82 @@ impl<'a> Mixer<'a> {
                 count = (count + 1).min(MOST_MIXED);
             }
         }
-        (best, count, views)
+        (count, views)
     }
 
     /// A sample whose finest light is not known yet.
-    fn blurred(&mut self, candidate: &Candidate) -> Result<Sample> {
-        let (room, channels) = (self.drape.room, self.drape.settings.channels);
-        let blurs_m = self.blurs_m;
+    fn blurred(&mut self, candidate: &Candidate) -> Sample {
+        let channels = self.drape.settings.channels;
         let source = &mut self.sources[candidate.photo];
-        let pixel_m = 1.0 / candidate.px_per_m2.sqrt();
-        let [middle, low] = blurs_m.map(|m| m / pixel_m);
-        let middle = source.blurred_by(room, candidate.pixel, middle)?;
-        let low = source.blurred_by(room, candidate.pixel, low)?;
-        let down = candidate.pixel.map(|v| v / SHRINK[DETAIL_LEVEL] as f64);
-        let detail = source.blurred[DETAIL_LEVEL - 1].bilinear(room, down)?[channels];
-        Ok(Sample {
+        let pixel = candidate.seen.pixel;
+        let [middle, low] = source.blurred_by(pixel, self.blurs_m, candidate.px_per_m2.sqrt());
+        let down = pixel.map(|v| v * (1.0 / SHRINK[DETAIL_LEVEL] as f64));
+        let detail = source.blurred[DETAIL_LEVEL - 1].bilinear(down)[channels];
+        Sample {
             weight: candidate.weight,
             levels: [middle, middle, low],
             detail,
             clipped: false,
-        })
+        }
     }
 
     /// Gives the finest light to those samples that need it.
-    fn sharpen(
-        &mut self,
-        samples: &mut [Sample],
-        candidates: &[Candidate],
-        texel: &Texel,
-    ) -> Result<()> {
+    fn sharpen(&mut self, samples: &mut [Sample], candidates: &[Candidate]) {
         let channels = self.drape.settings.channels;
         let mix = &self.drape.settings.mix;
         let mut sharp = 0;
         // What is found to be clipped counts less, and others more: they are asked then.
         while let wanted @ 1.. = finest(samples, channels, mix) & !sharp {
+            let mut clips = false;
             for (k, sample) in samples.iter_mut().enumerate() {
                 if wanted >> k & 1 == 1 {
-                    let light = self.full(&candidates[k], texel)?;
+                    let light = self.full(&candidates[k]);
                     let clipped = self.sources[candidates[k].photo].clipped_light;
                     sample.levels[0] = light;
                     sample.clipped = light[..channels].iter().any(|v| *v >= clipped);
+                    clips |= sample.clipped;
                 }
             }
             sharp |= wanted;
+            if !clips {
+                return;
+            }
         }
-        Ok(())
     }
 
     /// The photograph itself at a texel: where that is larger than a pixel, the mean over the parallelogram
     /// that it is in the picture.
-    fn full(&mut self, candidate: &Candidate, texel: &Texel) -> Result<[f32; 3]> {
-        let (room, view) = (self.drape.room, &self.drape.views[candidate.photo]);
+    fn full(&mut self, candidate: &Candidate) -> [f32; 3] {
+        let view = &self.drape.views[candidate.photo];
         let source = &mut self.sources[candidate.photo].full;
-        let [x, y] = candidate.pixel;
-        let one = |step: DVec3| view.step_px(texel.point_m, step);
-        let steps = if texel.longest_m * candidate.px_per_m > ONE_READING_PX {
-            one(texel.steps_m[0]).zip(one(texel.steps_m[1]))
-        } else {
-            None
-        };
-        let (right, down) = steps.unwrap_or_default();
-        let across = |[dx, dy]: [f64; 2]| match dx.hypot(dy) {
+        let Seen { pixel: [x, y], .. } = candidate.seen;
+        if self.texel.longest_m * candidate.px_per_m <= ONE_READING_PX {
+            return three(source.bicubic([x, y]));
+        }
+        let [right, down] = view.steps_px(&candidate.seen, self.texel.steps_m);
+        let across = |[dx, dy]: [f64; 2]| match (dx * dx + dy * dy).sqrt() {
             px if px > ONE_READING_PX => px.ceil().min(MOST_ACROSS) as usize,
             _ => 1,
         };
         let (columns, rows) = (across(right), across(down));
         if columns * rows == 1 {
-            return Ok(three(source.bicubic(room, [x, y])?));
+            return three(source.bicubic([x, y]));
         }
         let off = |i: usize, count: usize| (i as f64 + 0.5) / count as f64 - 0.5;
-        let share = 1.0 / (columns * rows) as f32;
-        let mut sum = [0.0; 3];
-        for k in 0..columns * rows {
-            let (u, v) = (off(k % columns, columns), off(k / columns, rows));
-            let at = [
-                x + u * right[0] + v * down[0],
-                y + u * right[1] + v * down[1],
-            ];
-            let one = source.bilinear(room, at)?;
-            for (s, v) in sum.iter_mut().zip(one) {
-                *s += v * share;
+        let mut sum = [0.0; 4];
+        for j in 0..rows {
+            let v = off(j, rows);
+            let (x, y) = (x + v * down[0], y + v * down[1]);
+            for i in 0..columns {
+                let u = off(i, columns);
+                let one = source.bilinear([x + u * right[0], y + u * right[1]]);
+                for (s, v) in sum.iter_mut().zip(one) {
+                    *s += v;
+                }
             }
         }
-        Ok(sum)
+        let share = 1.0 / (columns * rows) as f32;
+        three(sum.map(|s| s * share))
     }
 }
 
@@ -469,18 +502,27 @@ fn usual_pixel_m(drape: &Drape) -> f64 {
 }
 
 impl Source<'_> {
-    /// The photograph blurred by about so many of its pixels, read between two levels.
-    fn blurred_by(&mut self, room: &dyn Room, pixel: [f64; 2], px: f64) -> Result<[f32; 3]> {
+    /// The photograph blurred by about such lengths on the surface, read between two levels each.
+    fn blurred_by(&mut self, pixel: [f64; 2], blurs_m: [f64; 2], px_per_m: f64) -> [[f32; 3]; 2] {
         let most = self.blurred.len() - 1;
-        let at = ((px / BLUR_PX).ln() / BLUR_STEP.ln()).clamp(0.0, most as f64);
-        let low = (at as usize).min(most - 1);
-        let share = (at - low as f64) as f32;
-        let mut read = |k: usize| {
-            let down = pixel.map(|v| v / SHRINK[k + 1] as f64);
-            self.blurred[k].bilinear(room, down)
-        };
-        let (a, b) = (read(low)?, read(low + 1)?);
-        Ok([0, 1, 2].map(|c| a[c] + (b[c] - a[c]) * share))
+        let step = (BLUR_STEP as f32).log2();
+        let first = (px_per_m / BLUR_PX) as f32;
+        blurs_m.map(|m| {
+            let at = ((first * m as f32).log2() / step).clamp(0.0, most as f32);
+            let low = (at as usize).min(most - 1);
+            let share = at - low as f32;
+            let mut read = |k: usize| {
+                let down = pixel.map(|v| v * (1.0 / SHRINK[k + 1] as f64));
+                self.blurred[k].bilinear(down)
+            };
+            let (a, b) = (read(low), read(low + 1));
+            [0, 1, 2].map(|c| a[c] + (b[c] - a[c]) * share)
+        })
+    }
+
+    fn trouble(&mut self) -> Result<()> {
+        let mut all = self.blurred.iter_mut().chain([&mut self.full]);
+        all.try_for_each(Window::trouble)
     }
 
     fn bytes(&self) -> usize {

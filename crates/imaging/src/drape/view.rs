@@ -157,16 +157,21 @@ impl View {
         Some([0, 1].map(|k| lens.focal_px[k] * normalised[k] + lens.centre_px[k]))
     }
 
-    /// How far the picture moves, in pixels, for a step over the surface that has its middle at a place;
-    /// `None` where an end of it has no pixel.
-    pub(crate) fn step_px(&self, place_m: Vec3, step_m: DVec3) -> Option<[f64; 2]> {
-        let (middle, half) = (self.camera_of(place_m), self.rotation * step_m * 0.5);
-        let (from, to) = (middle - half, middle + half);
-        if from.z <= 0.0 || to.z <= 0.0 {
-            return None;
-        }
-        let (from, to) = (self.pixel_of(from)?, self.pixel_of(to)?);
-        Some([to[0] - from[0], to[1] - from[1]])
+    /// How far the picture moves, in pixels, for small steps over the surface from a place: by the slopes of
+    /// projection and lens there.
+    pub(crate) fn steps_px(&self, seen: &Seen, steps_m: [DVec3; 2]) -> [[f64; 2]; 2] {
+        let lens = self.lens.lens();
+        let slopes = lens.distortion.jacobian(seen.normalised);
+        steps_m.map(|step_m| {
+            let step = self.rotation * step_m;
+            let on_plane = [
+                (step.x - seen.normalised[0] * step.z) / seen.depth_m,
+                (step.y - seen.normalised[1] * step.z) / seen.depth_m,
+            ];
+            [0, 1].map(|k| {
+                lens.focal_px[k] * (slopes[k][0] * on_plane[0] + slopes[k][1] * on_plane[1])
+            })
+        })
     }
 
     /// Pixels of the picture for each square metre of surface at a place seen under this cosine:

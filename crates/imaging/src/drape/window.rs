@@ -2,7 +2,7 @@
 
 use super::levels::{BLOCK_PX, Level, root_light};
 use super::room::{Room, kept, u16_of_bytes};
-use crate::error::Result;
+use crate::error::{ImagingError, Result};
 use crate::register::keys;
 
 /// How far a reading between pixels may go beyond them, as a part of their difference: a line one pixel
@@ -13,31 +13,37 @@ const OVERSHOOT: f32 = 0.25;
 /// Not read yet.
 const ABSENT: u32 = u32::MAX;
 
-/// The part of one level of a photograph that is in memory.
+/// The part of one level of a photograph that is in memory: four numbers a pixel, however many channels it
+/// has, so that a processor takes them at once.
 pub(crate) struct Window<'a> {
+    room: &'a dyn Room,
     level: Level,
     /// Light of each code; `None` for square roots.
     light_of_code: Option<&'a [f32]>,
     columns: usize,
     blocks: Vec<u32>,
-    samples: Vec<f32>,
+    samples: Vec<[f32; 4]>,
+    /// Why a block could not be read: what is read since is not to be used.
+    trouble: Option<ImagingError>,
 }
 
 impl<'a> Window<'a> {
-    pub(crate) fn new(level: Level, light_of_code: Option<&'a [f32]>) -> Self {
+    pub(crate) fn new(room: &'a dyn Room, level: Level, light_of_code: Option<&'a [f32]>) -> Self {
         let (columns, rows) = level.blocks();
         Self {
+            room,
             level,
             light_of_code,
             columns,
             blocks: vec![ABSENT; columns * rows],
             samples: Vec::new(),
+            trouble: None,
         }
     }
 
     /// Bytes of samples in memory.
     pub(crate) fn bytes(&self) -> usize {
-        self.samples.len() * 4
+        self.samples.len() * size_of::<[f32; 4]>()
     }
 
     /// Forgets all samples.
@@ -48,59 +54,88 @@ impl<'a> Window<'a> {
         }
     }
 
-    /// Where the samples of a pixel begin.
+    /// What went wrong while reading, if anything did.
+    pub(crate) fn trouble(&mut self) -> Result<()> {
+        self.trouble.take().map_or(Ok(()), Err)
+    }
+
+    /// Where the samples of a block begin.
     #[inline]
-    fn pixel(&mut self, room: &dyn Room, x: usize, y: usize) -> Result<usize> {
+    fn block(&mut self, x: usize, y: usize) -> usize {
         let block = y / BLOCK_PX * self.columns + x / BLOCK_PX;
-        let mut first = self.blocks[block];
+        let first = self.blocks[block];
         if first == ABSENT {
-            first = self.load(room, block)?;
+            return self.load(block) as usize;
         }
-        let within = (y % BLOCK_PX) * BLOCK_PX + x % BLOCK_PX;
-        Ok(first as usize + within * self.level.channels)
+        first as usize
+    }
+
+    /// Where a pixel's sample is.
+    #[inline]
+    fn pixel(&mut self, x: usize, y: usize) -> usize {
+        self.block(x, y) + within(x, y)
     }
 
     #[cold]
-    fn load(&mut self, room: &dyn Room, block: usize) -> Result<u32> {
-        let count = self.level.block_samples();
-        let mut bytes = vec![0; count * 2];
-        kept(room.read(&self.level.file, (block * count * 2) as u64, &mut bytes))?;
+    fn load(&mut self, block: usize) -> u32 {
+        let channels = self.level.channels;
         let first = self.samples.len() as u32;
+        let mut bytes = vec![0; self.level.block_samples() * 2];
+        let at = (block * bytes.len()) as u64;
+        if let Err(error) = kept(self.room.read(&self.level.file, at, &mut bytes)) {
+            self.trouble = Some(error);
+        }
+        let codes: Vec<u16> = u16_of_bytes(&bytes).collect();
+        let pixels = codes.chunks_exact(channels);
+        let four = |pixel: &[u16], light: &dyn Fn(u16) -> f32| {
+            let mut four = [0.0; 4];
+            for (v, code) in four.iter_mut().zip(pixel) {
+                *v = light(*code);
+            }
+            four
+        };
         match self.light_of_code {
             Some(light) => {
-                let lights = u16_of_bytes(&bytes).map(|code| light[usize::from(code)]);
-                self.samples.extend(lights);
+                let light = |code: u16| light[usize::from(code)];
+                self.samples.extend(pixels.map(|p| four(p, &light)));
             }
-            None => self.samples.extend(u16_of_bytes(&bytes).map(root_light)),
+            None => self.samples.extend(pixels.map(|p| four(p, &root_light))),
         }
         self.blocks[block] = first;
-        Ok(first)
+        first
     }
 
     /// Bilinear, at a position in pixels of this level.
     #[inline]
-    pub(crate) fn bilinear(&mut self, room: &dyn Room, at: [f64; 2]) -> Result<[f32; 4]> {
-        let along = |v: f64, length: usize| {
-            let v = (v - 0.5).clamp(0.0, (length - 1) as f64);
-            let low = v as usize;
-            (low, (low + 1).min(length - 1), (v - low as f64) as f32)
+    pub(crate) fn bilinear(&mut self, at: [f64; 2]) -> [f32; 4] {
+        let (x, fx) = along(at[0], self.level.width_px);
+        let (y, fy) = along(at[1], self.level.height_px);
+        let (right, below) = (
+            usize::from(x + 1 < self.level.width_px),
+            usize::from(y + 1 < self.level.height_px),
+        );
+        let corners = if x % BLOCK_PX + right < BLOCK_PX && y % BLOCK_PX + below < BLOCK_PX {
+            let first = self.pixel(x, y);
+            let next = first + below * BLOCK_PX;
+            [first, first + right, next, next + right]
+        } else {
+            [
+                self.pixel(x, y),
+                self.pixel(x + right, y),
+                self.pixel(x, y + below),
+                self.pixel(x + right, y + below),
+            ]
         };
-        let (x0, x1, fx) = along(at[0], self.level.width_px);
-        let (y0, y1, fy) = along(at[1], self.level.height_px);
-        let corners = [
-            (self.pixel(room, x0, y0)?, (1.0 - fx) * (1.0 - fy)),
-            (self.pixel(room, x1, y0)?, fx * (1.0 - fy)),
-            (self.pixel(room, x0, y1)?, (1.0 - fx) * fy),
-            (self.pixel(room, x1, y1)?, fx * fy),
+        let [a, b, c, d] = corners.map(|at| self.samples[at]);
+        let weights = [
+            (1.0 - fx) * (1.0 - fy),
+            fx * (1.0 - fy),
+            (1.0 - fx) * fy,
+            fx * fy,
         ];
-        let mut out = [0.0; 4];
-        for (first, weight) in corners {
-            let samples = &self.samples[first..first + self.level.channels];
-            for (sum, sample) in out.iter_mut().zip(samples) {
-                *sum += sample * weight;
-            }
-        }
-        Ok(out)
+        std::array::from_fn(|k| {
+            a[k] * weights[0] + b[k] * weights[1] + c[k] * weights[2] + d[k] * weights[3]
+        })
     }
 
     /// Bicubic, as sharp as the pixels allow (R. Keys, "Cubic convolution interpolation for digital
@@ -108,36 +143,58 @@ impl<'a> Window<'a> {
     /// beyond the least and the most of the four pixels about the position by [`OVERSHOOT`] at most, so
     /// that an edge hardly rings.
     #[inline]
-    pub(crate) fn bicubic(&mut self, room: &dyn Room, at: [f64; 2]) -> Result<[f32; 4]> {
-        let along = |v: f64, length: usize| {
-            let v = (v - 0.5).clamp(0.0, (length - 1) as f64);
-            let low = v as usize;
-            let places = [low.saturating_sub(1), low, low + 1, low + 2].map(|p| p.min(length - 1));
-            (places, keys((v - low as f64) as f32))
+    pub(crate) fn bicubic(&mut self, at: [f64; 2]) -> [f32; 4] {
+        let (x, fx) = along(at[0], self.level.width_px);
+        let (y, fy) = along(at[1], self.level.height_px);
+        let (wx, wy) = (keys(fx), keys(fy));
+        let inside = |v: usize, length: usize| {
+            v + 2 < length && !v.is_multiple_of(BLOCK_PX) && v % BLOCK_PX + 2 < BLOCK_PX
         };
-        let (xs, wx) = along(at[0], self.level.width_px);
-        let (ys, wy) = along(at[1], self.level.height_px);
-        let channels = self.level.channels;
-        let mut out = [0.0; 4];
-        let mut least = [f32::INFINITY; 4];
-        let mut most = [f32::NEG_INFINITY; 4];
-        for (j, (&y, fy)) in ys.iter().zip(wy).enumerate() {
-            for (i, (&x, fx)) in xs.iter().zip(wx).enumerate() {
-                let first = self.pixel(room, x, y)?;
-                let inner = (1..3).contains(&i) && (1..3).contains(&j);
-                for (c, &sample) in self.samples[first..first + channels].iter().enumerate() {
-                    out[c] += sample * fx * fy;
-                    if inner {
-                        least[c] = least[c].min(sample);
-                        most[c] = most[c].max(sample);
-                    }
-                }
+        let mut rows = [[[0.0_f32; 4]; 4]; 4];
+        if inside(x, self.level.width_px) && inside(y, self.level.height_px) {
+            let first = self.pixel(x - 1, y - 1);
+            for (j, row) in rows.iter_mut().enumerate() {
+                row.copy_from_slice(&self.samples[first + j * BLOCK_PX..][..4]);
+            }
+        } else {
+            let places = |v: usize, length: usize| {
+                [v.saturating_sub(1), v, v + 1, v + 2].map(|p| p.min(length - 1))
+            };
+            let xs = places(x, self.level.width_px);
+            for (row, y) in rows.iter_mut().zip(places(y, self.level.height_px)) {
+                *row = xs.map(|x| {
+                    let at = self.pixel(x, y);
+                    self.samples[at]
+                });
             }
         }
-        for c in 0..channels {
-            let slack = OVERSHOOT * (most[c] - least[c]);
-            out[c] = out[c].clamp(least[c] - slack, most[c] + slack);
-        }
-        Ok(out)
+        std::array::from_fn(|k| {
+            let mut sum = 0.0;
+            for (row, fy) in rows.iter().zip(wy) {
+                let across =
+                    row[0][k] * wx[0] + row[1][k] * wx[1] + row[2][k] * wx[2] + row[3][k] * wx[3];
+                sum += across * fy;
+            }
+            let inner = [rows[1][1][k], rows[1][2][k], rows[2][1][k], rows[2][2][k]];
+            let least = inner[0].min(inner[1]).min(inner[2].min(inner[3]));
+            let most = inner[0].max(inner[1]).max(inner[2].max(inner[3]));
+            let slack = OVERSHOOT * (most - least);
+            sum.max(least - slack).min(most + slack)
+        })
     }
+}
+
+/// The pixel before a position, and how far beyond its middle that lies.
+#[inline]
+fn along(v: f64, length: usize) -> (usize, f32) {
+    let v = (v - 0.5).max(0.0).min((length - 1) as f64);
+    // Not negative, and below what 32 bits hold.
+    let low = v as u32;
+    (low as usize, (v - f64::from(low)) as f32)
+}
+
+/// Place of a pixel in its block.
+#[inline]
+fn within(x: usize, y: usize) -> usize {
+    (y % BLOCK_PX) * BLOCK_PX + x % BLOCK_PX
 }
