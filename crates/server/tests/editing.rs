@@ -144,7 +144,7 @@ fn files_come_before_the_document_that_names_them() {
     assert_eq!(put("evidence/x%2031.csv", csv).status, 201);
     assert_eq!(put("evidence/x%2031.csv", csv).status, 200);
     assert_eq!(served.get("/dossier/evidence/x%2031.csv", "").body, csv);
-    assert_eq!(put("evidence/x-pose.json", b"{}").status, 200);
+    assert_eq!(put("evidence/x-pose.json", b"{}").status, 201);
     let taken = put("evidence/x%2031.csv", b"other");
     assert_eq!(
         (taken.status, &json_of(&taken)["free"]),
