@@ -180,6 +180,22 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.ok(differing(coarse, refined, 10) > 0.2, 'finer than before');
     });
 
+    test('need no more memory than they are given', { timeout: 120_000 }, async () => {
+      await open('packed');
+      const straight = await picture(views['one level finer']);
+      await page.evaluate(async () => {
+        const element = document.querySelector('ganosis-view');
+        element.setAttribute('tile-memory', '16');
+        element.setAttribute('src', `${element.getAttribute('src')}?again`);
+        await element.ready;
+      });
+      await settled(page);
+      // Another view first, whose tiles then make room.
+      await picture(views['texel to pixel']);
+      const sparing = await picture(views['one level finer']);
+      assert.equal(differing(straight, sparing, 1), 0, 'the same picture');
+    });
+
     test('survive every third answer being late, refused, cut off or another', { timeout: 180_000 }, async () => {
       let count = 0;
       trouble = async (response, path) => {

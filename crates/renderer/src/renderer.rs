@@ -144,6 +144,12 @@ impl Renderer {
         }
     }
 
+    /// Memory for tiles (MiB) in place of [`TILE_MIB`], for images in tiles that are added from now on:
+    /// 16 to 1024.
+    pub fn set_tile_memory(&mut self, mib: u32) {
+        self.tiles.set_budget(mib.clamp(16, 1024));
+    }
+
     /// The device.
     #[must_use]
     pub fn gpu(&self) -> &Gpu {

@@ -120,6 +120,11 @@ impl Tiles {
         }
     }
 
+    /// Memory for pools that are made from now on, in MiB.
+    pub(crate) fn set_budget(&mut self, mib: u32) {
+        self.budget_mib = mib;
+    }
+
     /// Group 2.
     pub(crate) fn group(&self) -> &wgpu::BindGroup {
         &self.group

@@ -36,6 +36,8 @@ struct Inner {
     format: wgpu::TextureFormat,
     configured: [u32; 2],
     samples: u32,
+    /// Memory for tiles, where it is not the usual one.
+    tile_mib: Option<u32>,
     /// A mesh whose arrays are coming.
     arriving: Option<Arriving>,
 }
@@ -80,6 +82,7 @@ async fn start(
     canvas: web_sys::HtmlCanvasElement,
     samples: u32,
     wide: bool,
+    tile_mib: Option<u32>,
 ) -> Result<StartedCanvas, JsValue> {
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
     let surface = instance
@@ -109,8 +112,12 @@ async fn start(
     // WebGL 2's own property for this is passed over by some browsers without a word (Chromium 156
     // drawing in software), which would show every colour wrong: there the canvas stays sRGB.
     let wide = wide && gpu.info.name == "WebGPU";
+    let mut renderer = Renderer::new(gpu, format, samples);
+    if let Some(mib) = tile_mib {
+        renderer.set_tile_memory(mib);
+    }
     Ok(StartedCanvas {
-        renderer: Renderer::new(gpu, format, samples),
+        renderer,
         surface,
         format,
         wide,
@@ -126,8 +133,8 @@ struct StartedCanvas {
 
 #[wasm_bindgen]
 impl Viewer {
-    /// Starts on a canvas. Options: `antialias`, `reduced_motion`, `language`, and `wide_gamut` for a
-    /// canvas of Display P3 where the browser has one.
+    /// Starts on a canvas. Options: `antialias`, `reduced_motion`, `language`, `tile_mib` (memory for
+    /// tiles), and `wide_gamut` for a canvas of Display P3 where the browser has one.
     pub async fn create(
         canvas: web_sys::HtmlCanvasElement,
         options: JsValue,
@@ -144,7 +151,8 @@ impl Viewer {
             1
         };
         let wide = options["wide_gamut"].as_bool().unwrap_or(false);
-        let started = start(canvas, samples, wide).await?;
+        let tile_mib = options["tile_mib"].as_u64().and_then(|n| n.try_into().ok());
+        let started = start(canvas, samples, wide, tile_mib).await?;
         let mut app = App::default();
         app.wide_canvas = started.wide;
         app.reduced_motion = options["reduced_motion"].as_bool().unwrap_or(false);
@@ -157,6 +165,7 @@ impl Viewer {
                 format: started.format,
                 configured: [0, 0],
                 samples,
+                tile_mib,
                 arriving: None,
             })),
         })
@@ -592,12 +601,12 @@ impl Viewer {
     /// A new device on a canvas, the same view; `wanted` then lists the images again.
     pub async fn restore(&self, canvas: web_sys::HtmlCanvasElement) -> Result<(), JsValue> {
         let inner = Rc::clone(&self.inner);
-        let (samples, wide) = {
+        let (samples, wide, tile_mib) = {
             let mut inner = inner.borrow_mut();
             inner.surface = None;
-            (inner.samples, inner.app.wide_canvas)
+            (inner.samples, inner.app.wide_canvas, inner.tile_mib)
         };
-        let started = start(canvas, samples, wide).await?;
+        let started = start(canvas, samples, wide, tile_mib).await?;
         let mut inner = inner.borrow_mut();
         inner.app.wide_canvas = started.wide;
         inner.app.set_renderer(started.renderer);

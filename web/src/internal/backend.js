@@ -72,9 +72,10 @@ function counted(response, progress) {
  * @param {URL} options.base
  * @param {() => HTMLCanvasElement} options.freshCanvas puts a new canvas in place of the last
  * @param {Progress} options.progress
+ * @param {number | undefined} options.tile_mib memory for tiles, in place of the usual 192
  * @returns {Promise<{handle: ViewerHandle, canvas: HTMLCanvasElement, backend: BackendName}>}
  */
-export async function createHandle({ backends, base, freshCanvas, progress }) {
+export async function createHandle({ backends, base, freshCanvas, progress, tile_mib }) {
   /** @type {unknown} */
   let last = null;
   for (const backend of backends) {
@@ -82,7 +83,7 @@ export async function createHandle({ backends, base, freshCanvas, progress }) {
       const module = await loadModule(backend, base, progress);
       const canvas = freshCanvas();
       if (backend === "webgl2") prepareWebgl(canvas);
-      const handle = await module.Viewer.create(canvas, { antialias: true, reduced_motion: matchMedia("(prefers-reduced-motion: reduce)").matches, wide_gamut: matchMedia("(color-gamut: p3)").matches });
+      const handle = await module.Viewer.create(canvas, { antialias: true, reduced_motion: matchMedia("(prefers-reduced-motion: reduce)").matches, wide_gamut: matchMedia("(color-gamut: p3)").matches, ...(tile_mib && { tile_mib }) });
       return { handle, canvas, backend };
     } catch (error) {
       last = error;

@@ -27,6 +27,7 @@ export function close({ handle, backend, canvas, source, porter }) {
  * @param {string} options.src
  * @param {string | null} options.backend only this one, when given
  * @param {number | undefined} options.stall_ms how long a server may be silent
+ * @param {number | undefined} options.tile_mib memory for tiles
  * @param {URL} options.base folder of the viewer's own files
  * @param {AbortSignal} options.signal
  * @param {() => HTMLCanvasElement} options.freshCanvas
@@ -34,10 +35,10 @@ export function close({ handle, backend, canvas, source, porter }) {
  * @param {import("./modes.js").Mode["arrange"]} [options.arrange] changes the document first
  * @returns {Promise<Opened | null>} null: ended meanwhile
  */
-export async function openDossier({ src, backend, stall_ms, base, signal, freshCanvas, progress, arrange }) {
+export async function openDossier({ src, backend, stall_ms, tile_mib, base, signal, freshCanvas, progress, arrange }) {
   const reading = openSource(src, { signal, ...(stall_ms && { stall_ms }), progress: (received, total) => progress("start", received, total) });
   const making = probeBackends(backend).then((backends) => createHandle({
-    backends, base, freshCanvas, progress: (received, total) => progress("viewer", received, total),
+    backends, base, freshCanvas, tile_mib, progress: (received, total) => progress("viewer", received, total),
   }));
   // Its module comes meanwhile.
   const porter = new Porter(signal);

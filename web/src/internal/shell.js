@@ -36,6 +36,7 @@ const LIGHT_SURROUND_L = 55;
  * @property {Partial<View>} view wished for
  * @property {string | null} language
  * @property {number | undefined} stall_ms how long a server may be silent
+ * @property {number | undefined} tile_mib memory for tiles, MiB
  * @property {boolean} edit editing is offered, wherever it is saved
  * @property {string | null} controls how much is around the picture: "full", "compare" or "none"
  * @property {string | null} mode whose furniture stands around the picture: see `modes.js`
@@ -261,7 +262,7 @@ export class Shell {
       if (signal.aborted) return;
       const opened = await openDossier({
         ...(this.#mode?.arrange && { arrange: this.#mode.arrange }),
-        src: opening.src, backend: opening.backend, stall_ms: opening.stall_ms, base, signal, freshCanvas: () => this.stage.freshCanvas(),
+        src: opening.src, backend: opening.backend, stall_ms: opening.stall_ms, tile_mib: opening.tile_mib, base, signal, freshCanvas: () => this.stage.freshCanvas(),
         progress: (what, received, total) => this.#showLoading(what, { received, total }),
       });
       if (opened) this.#unfold(opened);

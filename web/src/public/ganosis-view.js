@@ -9,7 +9,8 @@
  * `poster` and `alt` (a picture until the object is drawn, and its text); `opens="near"` or `"at-once"`;
  * `mode` (see `internal/modes.js`); `edit` (offers editing also where nothing can be saved but a zip);
  * `address="hash"` (the page's own address follows the view and restores it); `backend="webgpu"` or `"webgl2"`
- * (only that one); `patience="25"` (seconds that a server may be silent before a file is given up).
+ * (only that one); `patience="25"` (seconds that a server may be silent before a file is given up);
+ * `tile-memory="192"` (MiB for the tiles of large images, 16 to 1024).
  */
 import { ask, join, leave } from "./internal/turns.js";
 
@@ -299,7 +300,8 @@ export class GanosisView extends HTMLElement {
       opening: {
         src: this.getAttribute("src"), backend: this.getAttribute("backend"), controls: this.getAttribute("controls"), mode: this.getAttribute("mode"),
         saved: this.getAttribute("view"), focus: before !== null && before.shell.element.contains(this.#root.activeElement),
-        language: this.getAttribute("language"), edit: this.hasAttribute("edit") || this.#editing_asked, stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined, view: this.#firstView(),
+        language: this.getAttribute("language"), edit: this.hasAttribute("edit") || this.#editing_asked, stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined,
+        tile_mib: Number(this.getAttribute("tile-memory")) || undefined, view: this.#firstView(),
       },
       viewed: (view) => this.#viewed(view),
       pinned: (pin) => this.#say("pinopen", { pin }),

@@ -358,7 +358,7 @@ export interface ViewerHandle {
 
 export interface ViewerModule {
   default(options?: { module_or_path: Response | string | URL }): Promise<unknown>;
-  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean; reduced_motion?: boolean; wide_gamut?: boolean }): Promise<ViewerHandle> };
+  Viewer: { create(canvas: HTMLCanvasElement, options: { antialias: boolean; reduced_motion?: boolean; wide_gamut?: boolean; tile_mib?: number }): Promise<ViewerHandle> };
 }
 
 /** `<ganosis-view src="folder/">` */
