@@ -9,6 +9,7 @@ use wasm_bindgen::prelude::*;
 
 /// A mesh that was opened.
 #[wasm_bindgen]
+#[derive(Debug)]
 pub struct Mesh {
     surface: Surface,
 }
@@ -65,23 +66,30 @@ impl Mesh {
     }
 }
 
-/// Numbers of a greyscale PNG: `{width, height, full_scale, texels}`.
+/// Greyscale images.
 #[wasm_bindgen]
-pub fn grey(file: &[u8]) -> Result<JsValue, JsValue> {
-    panics_to_console();
-    let grey = crate::grey(file).map_err(refused)?;
-    let object = Object::new();
-    let [width, height] = grey.size;
-    let fields: [(&str, JsValue); 4] = [
-        ("width", width.into()),
-        ("height", height.into()),
-        ("full_scale", grey.full_scale.into()),
-        ("texels", Uint16Array::from(grey.texels.as_slice()).into()),
-    ];
-    for (name, value) in fields {
-        Reflect::set(&object, &name.into(), &value)?;
+#[derive(Debug)]
+pub struct Images;
+
+#[wasm_bindgen]
+impl Images {
+    /// Numbers of a greyscale PNG: `{width, height, full_scale, texels}`.
+    pub fn grey(file: &[u8]) -> Result<JsValue, JsValue> {
+        panics_to_console();
+        let grey = crate::grey(file).map_err(refused)?;
+        let object = Object::new();
+        let [width, height] = grey.size;
+        let fields: [(&str, JsValue); 4] = [
+            ("width", width.into()),
+            ("height", height.into()),
+            ("full_scale", grey.full_scale.into()),
+            ("texels", Uint16Array::from(grey.texels.as_slice()).into()),
+        ];
+        for (name, value) in fields {
+            Reflect::set(&object, &name.into(), &value)?;
+        }
+        Ok(object.into())
     }
-    Ok(object.into())
 }
 
 fn panics_to_console() {

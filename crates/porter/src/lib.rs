@@ -11,3 +11,5 @@ mod grey;
 mod handle;
 
 pub use grey::{DecodeError, Grey, grey};
+#[cfg(target_arch = "wasm32")]
+pub use handle::{Images, Mesh};

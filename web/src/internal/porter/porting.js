@@ -60,5 +60,5 @@ export function forget(picture) {
 
 /** @param {Uint8Array} bytes of a PNG @returns {Promise<Grey>} */
 export async function grey(bytes) {
-  return (await load()).grey(bytes);
+  return (await load()).Images.grey(bytes);
 }
