@@ -345,6 +345,10 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
 }
 
 fn difference_of(sides: Sides) -> f32 {
+    // Most of an object is the same in two states.
+    if all(sides.left.rgb == sides.right.rgb) {
+        return 0.0;
+    }
     return delta_e_2000(lab_from_linear_srgb(sides.left.rgb), lab_from_linear_srgb(sides.right.rgb));
 }
 
