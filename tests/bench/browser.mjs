@@ -6,7 +6,7 @@ import { mkdirSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg, release, totalmem } from 'node:os';
 import { join } from 'node:path';
 import { BACKENDS, browser } from '../e2e/harness.mjs';
-import { median, swipeFrames } from './frames.mjs';
+import { HEIGHT, WIDTH, swipeFrames } from './frames.mjs';
 import { serveLinked } from './link.mjs';
 import { growth, memoryOver } from './memory.mjs';
 import { firstCorrect, pictureOf, tasksWhileLoading } from './opening.mjs';
@@ -69,7 +69,7 @@ const pictureSize = async (chromium, site, backend, seen) => seen.picture ?? pic
 async function frames(chromium, site, backend, seen) {
   const found = await swipeFrames(chromium, site, backend);
   note(`${backend}: ${JSON.stringify(found)}`);
-  tell(`frame of a swipe at 1920 × 1080, ${backend}`, found.ms.swipe, null, 'ms');
+  tell(`frame of a swipe at ${WIDTH} × ${HEIGHT}, ${backend}`, found.ms.swipe, null, 'ms');
   tell(`frame of a swipe / bare page, ${backend}`, found.to_bare, LIMITS.to_bare, 'ratio');
   tell(`frame of a swipe that turns / bare page, ${backend}`, found.to_bare_turned, LIMITS.to_bare, 'ratio');
   tell(`frame of a swipe / of one state, both turning, ${backend}`, found.to_one, LIMITS.to_one, 'ratio');

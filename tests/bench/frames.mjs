@@ -1,7 +1,8 @@
 // What a frame costs, until the device has finished it: the viewer's and the bare page's, in turns.
 import { barePage, bareSettled, hold, pictureAlone, viewerSettled } from './pages.mjs';
 
-const [WIDTH, HEIGHT] = [1920, 1080];
+/** Another size is for trying the bench out. */
+export const [WIDTH, HEIGHT] = (process.env.GANOSIS_BENCH_SIZE ?? '1920x1080').split('x').map(Number);
 /** Frames of one measurement, and measurements of each kind, in turns so that a busy machine harms all alike. */
 const [FRAMES, ROUNDS] = [Number(process.env.GANOSIS_BENCH_FRAMES) || 4, Number(process.env.GANOSIS_BENCH_ROUNDS) || 5];
 
@@ -14,7 +15,7 @@ const viewerFrames = (page, kind) => page.evaluate(async ([{ compare, slides, tu
   const finished = () => (gl ? gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4)) : globalThis.held_device.queue.onSubmittedWorkDone());
   const { camera } = globalThis.base ??= held.view();
   const times = [];
-  held.set_view({ compare, camera, position: 0.5 });
+  held.set_view({ compare, camera, position: 0.25 });
   held.frame(performance.now());
   await finished();
   for (let index = 1; index <= count; index += 1) {
@@ -34,7 +35,7 @@ const viewerFrames = (page, kind) => page.evaluate(async ([{ compare, slides, tu
 const bareFrames = (page, kind) => page.evaluate(([{ slides, turns }, count]) => {
   const azimuth_deg = globalThis.base ??= bare.azimuth_deg;
   const times = [];
-  bare.frame({ divider: 0.5, azimuth_deg });
+  bare.frame({ divider: 0.25, azimuth_deg });
   bare.finished();
   for (let index = 1; index <= count; index += 1) {
     const start = performance.now();
