@@ -2,6 +2,7 @@ import test from "node:test";
 import assert from "node:assert/strict";
 import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
+import Ajv from "ajv";
 
 const source = new URL("../src/", import.meta.url).pathname;
 const files = readdirSync(source, { recursive: true }).filter((name) => name.endsWith(".js")).map((name) => readFileSync(join(source, name), "utf8"));
@@ -24,4 +25,18 @@ test("the manifest lists every event, part, property and public member", () => {
   assert.deepEqual(names(declared.cssProperties), found([sheet], /var\((--ganosis-\w+)/g));
   const own = found([element], /^  (?:get |set |async )?([a-z]\w*)\(/gm).filter((name) => !/Callback$|^constructor$|^simulateLoss$/.test(name));
   assert.deepEqual(names(declared.members), own);
+});
+
+/** The schema that its format publishes (npm `custom-elements-manifest`), by a validator of others (npm `ajv`). */
+test("the manifest is one by the published schema", () => {
+  const read = (/** @type {string} */ address) => JSON.parse(readFileSync(new URL(address, import.meta.url), "utf8"));
+  const schema = read("../node_modules/custom-elements-manifest/schema.json");
+  const manifest = read("../package/custom-elements.json");
+  const valid = new Ajv({ allErrors: true, strict: false }).compile(schema);
+  assert.ok(valid(manifest), JSON.stringify(valid.errors, null, 1));
+  assert.equal(manifest.schemaVersion, "1.0.0");
+  // It would find what is wrong.
+  const [wrong] = structuredClone(manifest.modules);
+  delete wrong.path;
+  assert.equal(valid({ ...manifest, modules: [wrong] }), false);
 });
