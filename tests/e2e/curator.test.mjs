@@ -123,7 +123,7 @@ describe('a curator, by ear and keyboard', () => {
       }, [camera, compare]);
       const now = await getView(page);
       assert.deepEqual([now.pin, now.region], [pin ?? null, region ?? null], views[at].title);
-      await page.waitForFunction((words) => document.querySelector('ganosis-view').shadowRoot.querySelector('.tour').textContent.includes(words), `View ${at + 1} of ${views.length}: ${views[at].title}`);
+      await page.waitForFunction((words) => document.querySelector('ganosis-view').shadowRoot.querySelector('.tour-steps').textContent.includes(words), `View ${at + 1} of ${views.length}: ${views[at].title}`);
     };
     await work('button', new RegExp(views[0].title), 'Enter');
     await shown(0);

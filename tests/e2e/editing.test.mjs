@@ -426,6 +426,34 @@ describe('editing', () => {
     await page.context().close();
   });
 
+  test('an entry is kept from the public, and cleared again, in its form', async () => {
+    const { page, view } = await editing();
+    const first = (list) => page.evaluate(async (name) => (await document.querySelector('ganosis-view').edit()).document[name][0], list);
+    for (const kind of ['person', 'region', 'pigment']) {
+      const list = { person: 'people', region: 'regions', pigment: 'palette' }[kind];
+      const open = async () => {
+        await view.locator('.edit-bar [data-page="workbench"]').click();
+        const group = view.locator(`details[data-group="${kind}"]`);
+        if (!(await group.evaluate((one) => one.open))) await group.locator('summary').click();
+        await group.locator('li button').first().click();
+        return view.locator('.entry-form .entry', { hasText: 'Not for the public' }).locator('input');
+      };
+      const before = await first(list);
+      assert.equal('public' in before, false);
+      await (await open()).check();
+      await keep(view);
+      await page.waitForTimeout(200);
+      assert.deepEqual(await first(list), { ...before, public: false }, kind);
+      const box = await open();
+      assert.equal(await box.isChecked(), true);
+      await box.uncheck();
+      await keep(view);
+      await page.waitForTimeout(200);
+      assert.deepEqual(await first(list), before, kind);
+    }
+    await page.context().close();
+  });
+
   test('symbols that are no elements, colours with two numbers and empty titles are told, and kept from the dossier', async () => {
     const { page, view } = await editing();
     await view.locator('.edit-bar [data-add="evidence"]').click();

@@ -96,6 +96,41 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.close();
     });
 
+    test('the page of the tour, a presenter\'s keys and the steps beside a card are one walk', async () => {
+      const page = await chromium.newPage({ viewport: { width: 1100, height: 760 }, reducedMotion: 'reduce' });
+      page.on('pageerror', (error) => failures.push(error.message));
+      await openReady(page, `${site.address('dossier/')}&language=en`, backend);
+      await settled(page);
+      const wall = page.locator('ganosis-view .wall');
+      await page.locator('ganosis-view canvas').focus();
+      await page.keyboard.press('PageDown');
+      await page.keyboard.press('PageDown');
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.pin === 'p1');
+      assert.match(await wall.locator('.tour-steps').textContent(), /View 2 of 2/);
+      // The tour goes on where the keys were, and the keys go on in it.
+      await page.locator('ganosis-view [data-page="label"]').click();
+      await wall.locator('[data-tour="begin"]').click();
+      await wall.locator('.stop-title', { hasText: 'The spot' }).waitFor();
+      await wall.locator('.stop-count', { hasText: 'Stop 2 of 2' }).waitFor();
+      assert.equal(await wall.locator('.tour-steps').isVisible(), false, 'it has steps of its own');
+      await wall.locator('.stop-title').focus();
+      await page.locator('ganosis-view canvas').focus();
+      await page.keyboard.press('PageUp');
+      await wall.locator('.stop-count', { hasText: 'Stop 1 of 2' }).waitFor();
+      await wall.locator('[data-tour="next"]').click();
+      await wall.locator('.stop-count', { hasText: 'Stop 2 of 2' }).waitFor();
+      // Another language leaves it where it is.
+      await page.evaluate(() => { document.querySelector('ganosis-view').view = { language: 'de' }; });
+      await wall.locator('.stop-count', { hasText: 'Station 2 von 2' }).waitFor();
+      await page.locator('ganosis-view [data-page="light"]').click();
+      assert.match(await wall.locator('.tour-steps').textContent(), /2 \/ 2/);
+      await page.locator('ganosis-view canvas').focus();
+      await page.keyboard.press('PageUp');
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.pin === null);
+      assert.match(await wall.locator('.tour-steps').textContent(), /1 \/ 2/);
+      await page.close();
+    });
+
     test('a text that a language lacks is shown in another, and said to be', async () => {
       const page = await chromium.newPage({ viewport: { width: 390, height: 844 }, reducedMotion: 'reduce' });
       page.on('pageerror', (error) => failures.push(error.message));

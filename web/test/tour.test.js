@@ -67,7 +67,7 @@ test("it stays as long as reading takes, goes on, and ends after the last", asyn
 
 test("round and round, and by hand never beyond the ends", async () => {
   mock.timers.enable({ apis: ["setTimeout", "Date"] });
-  const { player, visited } = tour(["", ""], { round: true });
+  const { player, visited } = tour(["", ""], { round: () => true });
   player.go(0);
   player.play();
   for (let turn = 0; turn < 3; turn += 1) {

@@ -35,7 +35,7 @@
  * @property {() => import("../types.d.ts").Camera | null} first_camera that shows the whole object
  * @property {() => HTMLElement} wall_content what is printed
  * @property {(partial: Partial<View>, focus?: boolean) => void} visit goes to a saved view and opens the card it names
- * @property {import("./tour.js").Tour} tour the views that are gone through
+ * @property {import("./tour/tour.js").Tour} tour the views that are gone through
  * @property {(page: string | null) => void} turnTo opens a page of the wall, or closes it
  * @property {(value: Text | null | undefined) => string} text
  * @property {import("./settings.js").Settings} settings

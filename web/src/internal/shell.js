@@ -2,7 +2,7 @@
 /** One dossier on one screen: puts the parts together and keeps them in step with the view. */
 import { html } from "./dom.js";
 import { Stage } from "./stage.js";
-import { Tour } from "./tour.js";
+import { Tour } from "./tour/tour.js";
 import { Supplier } from "./supply.js";
 import { Wall } from "./wall.js";
 import { Troubles } from "./troubles.js";

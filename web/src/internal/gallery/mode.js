@@ -6,7 +6,6 @@
 import { html } from "../dom.js";
 import { icon } from "../icons.js";
 import { bestLanguage, directionOf, INTERFACE_LANGUAGES, loadMessages, translator } from "../i18n.js";
-import { Player } from "../tour/player.js";
 import { spoken, viewOfStop } from "../tour/page.js";
 import { attendant } from "./attendant.js";
 import { Counts } from "./counts.js";
@@ -33,17 +32,15 @@ export function furniture(ctx, hooks) {
   /** @type {import("../../types.d.ts").SavedView[]} */
   const stops = ctx.dossier.document.views?.length ? ctx.dossier.document.views : [{ id: "", title: ctx.dossier.document.title ?? "", text: ctx.dossier.document.description ?? "", view: { camera: ctx.first_camera() ?? ctx.view().camera } }];
   if (!memory["begun"]) {
-    Object.assign(memory, { begun: true, open: false, at: 0, home: ctx.view().language, since: 0 });
+    Object.assign(memory, { begun: true, open: false, home: ctx.view().language, since: 0 });
     guard(hooks.element, ctx.signal);
     hooks.element.addEventListener("keydown", (event) => { if (event.ctrlKey || event.metaKey) event.preventDefault(); }, { signal: ctx.signal });
   }
 
-  const player = new Player({
-    count: () => stops.length, round: true,
-    visit: (at) => { const stop = stops[at]; if (stop) ctx.glide(stopView(ctx, stop)); },
-    text: (at) => ctx.text(stops[at]?.text),
-    changed: () => show(),
-  });
+  const { tour } = ctx;
+  const { player } = tour;
+  /** @type {import("../tour/tour.js").Guide<import("../../types.d.ts").SavedView>} */
+  const guide = { stops: () => stops, view: (stop) => stopView(ctx, stop), changed: () => show(), round: true };
 
   // Nobody is there: the title large, and how to begin in every language.
   const line = html("p", { class: "line", dir: "auto" });
@@ -112,7 +109,6 @@ export function furniture(ctx, hooks) {
       counts.add("seconds", Math.round((Date.now() - memory["since"]) / 1000));
     }
     memory["open"] = false;
-    memory["at"] = 0;
     idle.stop();
     asked.hidden = true;
     desk_of_staff.element.remove();
@@ -139,7 +135,6 @@ export function furniture(ctx, hooks) {
     ctx.turnTo(null);
     player.pause();
     player.go(at);
-    memory["at"] = player.at;
   }
 
   /** What is chosen stands on the right; twice the same stands alone. @param {string} id */
@@ -174,9 +169,9 @@ export function furniture(ctx, hooks) {
 
   queueMicrotask(() => {
     if (ctx.signal.aborted) return;
+    tour.take(guide);
     if (!memory["open"]) start();
     else {
-      player.at = memory["at"];
       idle.start();
       show();
     }
@@ -194,7 +189,7 @@ export function furniture(ctx, hooks) {
     },
     page(page) { hooks.element.toggleAttribute("data-reading", page !== null); },
     leave() {
-      player.close();
+      tour.release(guide);
       idle.stop();
       attract.remove();
       asked.remove();

@@ -45,11 +45,10 @@ function section(ctx, key, items, row, ordered = false) {
 
 /** @param {Context} ctx */
 function tour(ctx) {
-  const stops = (ctx.dossier.document.views ?? []).map(({ title, view }) => ({ title: ctx.text(title), view }));
   const list = section(ctx, "views", ctx.dossier.document.views, (saved, index) =>
     html("button", {
       class: "row", type: "button",
-      onclick: () => ctx.tour.go(stops, index),
+      onclick: () => ctx.tour.go(null, index),
     }, html("span", { class: "key" }, (index + 1).toLocaleString(ctx.language)),
     html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, ctx.text(saved.title)),
       saved.text !== undefined && html("span", { class: "note", dir: "auto" }, ctx.text(saved.text)))), true);

@@ -3,14 +3,11 @@
 import { html } from "../dom.js";
 import { icon } from "../icons.js";
 import { textIn } from "../i18n.js";
-import { Player, SPEEDS } from "./player.js";
+import { SPEEDS } from "./player.js";
 import { cuesOf, recordingOf, voiceOf } from "./narration.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").SavedView} SavedView */
-
-/** What a person chose before stays for the next tour. */
-const memory = { speed: 1, sound: true };
 
 /** The view of a stop, without what stood open before. @param {Context} ctx @param {SavedView} stop */
 export function viewOfStop(ctx, stop) {
@@ -36,18 +33,16 @@ export function tourPage(ctx) {
   const language_note = html("p", { class: "note", hidden: true });
   const live = html("div", { class: "unseen", role: "status", "aria-live": "polite" });
   const caption = html("p", { class: "spoken", hidden: true });
-  const player = new Player({
-    count: () => stops().length,
-    visit: (at) => { const stop = stops()[at]; if (stop) ctx.glide(viewOfStop(ctx, stop)); },
-    text: (at) => ctx.text(stops()[at]?.text),
-    voice: async (at) => {
-      const stop = stops()[at];
-      const found = stop && memory.sound && recordingOf(stop, ctx.languages);
+  const { tour } = ctx;
+  const { player } = tour;
+  /** @type {import("./tour.js").Guide<SavedView>} */
+  const guide = {
+    stops, view: (stop) => viewOfStop(ctx, stop), changed: () => show(),
+    voice: async (stop) => {
+      const found = tour.sound && recordingOf(stop, ctx.languages);
       return found ? voiceOf(ctx, found.recording, tell) : null;
     },
-    changed: () => show(),
-  });
-  player.speed = memory.speed;
+  };
   /** @param {string} said */
   const tell = (said) => {
     caption.textContent = said;
@@ -58,15 +53,12 @@ export function tourPage(ctx) {
   const back = control("earlier", "back", () => player.back());
   const play = control("play", "play", () => (player.playing ? player.pause() : player.play()));
   const next = control("later", "next", () => player.next());
-  const speed = html("select", { "aria-label": t("walk.speed") }, SPEEDS.map((value) => html("option", { value, selected: value === memory.speed }, `${value.toLocaleString(ctx.language)} ×`)));
-  speed.addEventListener("change", () => {
-    memory.speed = Number(speed.value);
-    player.setSpeed(memory.speed);
-  });
+  const speed = html("select", { "aria-label": t("walk.speed") }, SPEEDS.map((value) => html("option", { value, selected: value === player.speed }, `${value.toLocaleString(ctx.language)} ×`)));
+  speed.addEventListener("change", () => player.setSpeed(Number(speed.value)));
   const narrated = stops().some((stop) => recordingOf(stop, ctx.languages)?.recording.audio);
-  const sound = html("input", { type: "checkbox", checked: memory.sound });
+  const sound = html("input", { type: "checkbox", checked: tour.sound });
   sound.addEventListener("change", () => {
-    memory.sound = sound.checked;
+    tour.sound = sound.checked;
     const { playing } = player;
     player.go(player.at);
     if (playing) player.play();
@@ -100,13 +92,16 @@ export function tourPage(ctx) {
       html("div", { class: "row-actions tour-controls" }, back, play, next),
       html("div", { class: "row-actions" }, html("label", { class: "choice" }, html("span", {}, t("walk.speed")), speed), narrated && html("label", { class: "choice" }, sound, html("span", {}, t("walk.sound")))),
       html("section", { class: "list" }, html("h3", {}, t("walk.all"), html("span", { class: "count" }, t("count.views", { count: stops().length }))), rows), live]);
-  if (stops().length > 0) queueMicrotask(() => player.go(0));
+  if (stops().length > 0) {
+    tour.take(guide);
+    queueMicrotask(() => player.go(player.at));
+  }
   return {
     element,
     changed: show,
     leave() {
       ctx.stage.element.removeEventListener("pointerdown", touched);
-      player.close();
+      tour.release(guide);
     },
   };
 }

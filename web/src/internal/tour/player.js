@@ -42,7 +42,7 @@ export class Player {
    * @param {(at: number) => string} options.text that is read there
    * @param {(at: number) => Promise<Voice | null>} [options.voice] that is heard there
    * @param {() => void} options.changed
-   * @param {boolean} [options.round] begins again after the last
+   * @param {() => boolean} [options.round] whether it begins again after the last
    */
   constructor(options) {
     this.options = options;
@@ -68,7 +68,7 @@ export class Player {
     if (this.playing || this.options.count() === 0) return;
     this.playing = true;
     // Once it is at its end, it begins anew.
-    if (this.#left <= 0) this.go(this.last && !this.options.round ? 0 : this.at);
+    if (this.#left <= 0) this.go(this.last && !this.options.round?.() ? 0 : this.at);
     else this.#run();
     this.options.changed();
   }
@@ -138,7 +138,7 @@ export class Player {
   #over() {
     this.#left = 0;
     if (!this.last) this.next();
-    else if (this.options.round) this.go(0);
+    else if (this.options.round?.()) this.go(0);
     else {
       this.playing = false;
       this.options.changed();

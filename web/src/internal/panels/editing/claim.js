@@ -3,6 +3,7 @@
 import { html } from "../../dom.js";
 import { CERTAINTIES, certaintyPattern } from "../../patterns.js";
 import { edited, entryOf, idFor, kept, evidenceChoices, regionChoices } from "./choices.js";
+import { clearanceField } from "./clearance.js";
 import { checksField, lineField, radiosField, selectField, FormFault } from "./fields.js";
 import { mixtureField } from "./mixture.js";
 import { personField } from "./people.js";
@@ -59,13 +60,14 @@ export function claimForm(ctx, id, { region, evidence: resting = [] }) {
       html("p", { class: "note" }, t("hint.defer")));
   };
   void suggest(claim.evidence ?? []);
+  const clearance = clearanceField(ctx, claim);
   return {
-    fields: [regions.element, suggestions, paint.element, finish.element, certainty.element, argument.element, evidence.element, states.element, part?.element, author.element, date.element],
+    fields: [regions.element, suggestions, paint.element, finish.element, certainty.element, argument.element, evidence.element, states.element, part?.element, author.element, date.element, clearance.element],
     read() {
       if (regions.read().length + (part?.read().length ?? 0) === 0) throw new FormFault(t("form.needs_region"), /** @type {HTMLElement | undefined} */ (regions.element.querySelector("input") ?? undefined));
       const made = merged(claim, {
         id: idFor(ctx, "claims", id), regions: regions.read(), parts: part?.read() ?? claim.parts, states: states.read(), ...paint.read(), finish: finish.read(),
-        certainty: certainty.read(), argument: argument.read(), evidence: evidence.read(), author: author.read(), date: date.read(),
+        certainty: certainty.read(), argument: argument.read(), evidence: evidence.read(), author: author.read(), date: date.read(), ...clearance.read(),
       });
       return kept(ctx, "claims", id, made, dossier.regions.get(made.regions?.[0] ?? "")?.title ?? made.regions?.[0] ?? made.parts?.[0]);
     },

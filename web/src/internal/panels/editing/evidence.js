@@ -3,6 +3,7 @@
 import { html } from "../../dom.js";
 import { CAUTION_OF } from "../evidence.js";
 import { edited, entryOf, idFor, kept, pigmentChoices, regionChoices } from "./choices.js";
+import { clearanceField } from "./clearance.js";
 import { elementsField, lineField, selectField } from "./fields.js";
 import { filesField } from "./files.js";
 import { personField } from "./people.js";
@@ -74,8 +75,9 @@ export function evidenceForm(ctx, id, given) {
     how.replaceChildren(instrument.element, settings.element);
   });
   fit();
+  const clearance = clearanceField(ctx, item);
   return {
-    fields: [place.element, technique.element, caution, region.element, elements.element, response.element, result.element, identified.element, title.element, how, date.element, operator.element, files.element],
+    fields: [place.element, technique.element, caution, region.element, elements.element, response.element, result.element, identified.element, title.element, how, date.element, operator.element, files.element, clearance.element],
     stop: place.stop,
     async read() {
       const word = technique.read();
@@ -83,7 +85,7 @@ export function evidenceForm(ctx, id, given) {
         id: idFor(ctx, "evidence", id, word), technique: word, title: title.read() ?? name() ?? t(`technique.${word}`), anchor: place.read(), region: region.read()[0],
         elements: elements.element.hidden ? [] : elements.read(), response: response.element.hidden ? "" : response.read(),
         identified: identified.read(), result: result.read(), instrument: instrument.read(), settings: settings.read(),
-        date: date.read(), operator: operator.read(), attachments: await files.read(),
+        date: date.read(), operator: operator.read(), attachments: await files.read(), ...clearance.read(),
       });
       rememberTechnique(ctx.handle, word);
       return kept(ctx, "evidence", id, made, made.title);

@@ -2,6 +2,7 @@
 /** A pigment of the palette: its measured colour, how well it is known, and its caution. */
 import { html } from "../../dom.js";
 import { entryOf, idFor, kept } from "./choices.js";
+import { clearanceField } from "./clearance.js";
 import { elementsField, faults, FormFault, labelled, numberField } from "./fields.js";
 import { merged } from "./steps.js";
 import { textsField } from "./texts.js";
@@ -35,8 +36,9 @@ export function pigmentForm(ctx, id, given) {
   const file = html("input", { type: "file", accept: ".csv,text/csv" });
   const spectrum = labelled(t("form.spectrum"), file, entry.spectrum ?? t("form.spectrum.note"));
   faults(spectrum, file);
+  const clearance = clearanceField(ctx, entry);
   return {
-    fields: [title.element, colour, readings.element, spread.element, spectrum, elements.element, earliest.element, latest.element, source.element, caution.element],
+    fields: [title.element, colour, readings.element, spread.element, spectrum, elements.element, earliest.element, latest.element, source.element, caution.element, clearance.element],
     async read() {
       const numbers = lab.map((field) => field.read());
       const given_of = numbers.filter((value) => value !== undefined).length;
@@ -45,7 +47,7 @@ export function pigmentForm(ctx, id, given) {
       const path = chosen ? await ctx.session?.attach(chosen) : entry.spectrum;
       const made = merged(entry, {
         id: idFor(ctx, "palette", id), title: title.read(), lab_d50: given_of === 3 ? numbers : undefined, readings: readings.read(), spread_delta_e: spread.read(), spectrum: path,
-        elements: elements.read(), earliest_year: earliest.read(), latest_year: latest.read(), source: source.read(), caution: caution.read(),
+        elements: elements.read(), earliest_year: earliest.read(), latest_year: latest.read(), source: source.read(), caution: caution.read(), ...clearance.read(),
       });
       return kept(ctx, "palette", id, made, made.title);
     },
