@@ -1,6 +1,6 @@
 import test from "node:test";
 import assert from "node:assert/strict";
-import { fullScale, OWN, paintedDocument, REGIONS, sheetsOf, shownDocument } from "../src/internal/colouring/document.js";
+import { fullScale, OWN, paintedDocument, REGIONS, sheetsOf, shownDocument, takenDocument } from "../src/internal/colouring/document.js";
 import { coloured } from "../src/internal/colouring/takehome.js";
 
 const dossier = {
@@ -33,6 +33,15 @@ test("what is painted on has colours for regions, and the regions as a band", ()
   assert.deepEqual([band.range, band.images[0].file], [[0, 255], "r.png"]);
   assert.equal(paintedDocument({ ...dossier, region_map: null }, [], 255).layers.length, 1);
   assert.equal(fullScale(Uint8Array.from({ length: 30 }, (_, at) => (at === 24 ? 16 : 0))), 65535);
+});
+
+test("what is taken home has the child's colours and the credit, and nothing of what was found", () => {
+  const words = { language: "de", title: "Der Stein", own: "Meine Farben", by: "Ausgemalt von Ada", credit: "Museum" };
+  const taken = takenDocument({ ...dossier, rights: { licence: "CC0-1.0" }, object: { orientation: { up: [0, 0, 1] }, identifier: "1" }, claims: [{}], pins: [{}] }, sheetsOf(dossier), words);
+  assert.deepEqual(Object.keys(taken).sort(), ["description", "format", "id", "languages", "layers", "object", "rights", "states", "surface", "title"]);
+  assert.deepEqual([taken.id, taken.rights, taken.object], ["boss-coloured", { licence: "CC0-1.0", credit: "Museum" }, { orientation: { up: [0, 0, 1] } }]);
+  assert.deepEqual(taken.states, [{ id: OWN, kind: "hypothetical", title: "Meine Farben", layers: [OWN], parts: ["stump"] }]);
+  assert.deepEqual(taken.layers.map(({ id, images }) => [id, images.length]), [[OWN, 2]]);
 });
 
 test("what is no single file is refused with a sentence", () => {

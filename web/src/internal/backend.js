@@ -99,7 +99,12 @@ export function prepareWebgl(canvas) {
   if (!context) throw new ViewerError({ key: "graphics", file: "", detail: "WebGL 2" });
 }
 
-/** Gives a WebGL context back at once: a page has few, and one that waits to be collected still counts. @param {HTMLCanvasElement} canvas @param {BackendName} backend */
-export function releaseCanvas(canvas, backend) {
+/**
+ * Gives a graphics device back at once: a page has few, and one that waits to be collected still counts.
+ * @param {{handle: ViewerHandle, canvas: HTMLCanvasElement, backend: BackendName}} made
+ */
+export function giveBack({ handle, canvas, backend }) {
+  if (backend === "webgpu") handle.lose();
+  handle.free();
   if (backend === "webgl2") canvas.getContext("webgl2")?.getExtension("WEBGL_lose_context")?.loseContext();
 }

@@ -1,6 +1,6 @@
 // @ts-check
 /** From a `src` to an open dossier: its document and the viewer, fetched side by side. */
-import { createHandle, probeBackends, releaseCanvas } from "./backend.js";
+import { createHandle, giveBack, probeBackends } from "./backend.js";
 import { Porter } from "./porter/porter.js";
 import { openSource } from "./source.js";
 
@@ -18,8 +18,7 @@ import { openSource } from "./source.js";
 export function close({ handle, backend, canvas, source, porter }) {
   porter.close();
   source.close();
-  handle.free();
-  releaseCanvas(canvas, backend);
+  giveBack({ handle, canvas, backend });
 }
 
 /**
@@ -46,10 +45,7 @@ export async function openDossier({ src, backend, stall_ms, tile_mib, base, sign
   const failed = read.status === "rejected" ? read : made.status === "rejected" ? made : null;
   if (failed || signal.aborted) {
     porter.close();
-    if (made.status === "fulfilled") {
-      made.value.handle.free();
-      releaseCanvas(made.value.canvas, made.value.backend);
-    }
+    if (made.status === "fulfilled") giveBack(made.value);
     if (read.status === "fulfilled") read.value.source.close();
     if (signal.aborted) return null;
     throw failed?.reason;

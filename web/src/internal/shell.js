@@ -137,6 +137,9 @@ export class Shell {
     void this.#open();
   }
 
+  /** Settles when the device is given back, once `destroy` was called. @type {Promise<void>} */
+  closed = Promise.resolve();
+
   get context() {
     return this.#context;
   }
@@ -150,7 +153,7 @@ export class Shell {
     this.#context = null;
     this.#opened = null;
     void this.#door?.close();
-    if (opened) void Promise.allSettled([...this.#under_way]).then(() => close({ ...opened, canvas: this.stage.canvas }));
+    if (opened) this.closed = Promise.allSettled([...this.#under_way]).then(() => close({ ...opened, canvas: this.stage.canvas }));
     this.reject?.(new DOMException("The element was taken out of the page.", "AbortError"));
   }
 

@@ -8,16 +8,18 @@
 /**
  * @typedef {object} Member an element, as it is seen from here
  * @property {() => Promise<unknown>} wake opens it; settles when its picture is drawn, or cannot be
- * @property {() => Promise<boolean>} rest leaves a still and gives the device back; false: it cannot now
+ * @property {(patience_ms: number) => Promise<boolean>} rest leaves a still, of a whole picture if that comes in time, and gives the device back; false: it cannot now
  * @property {(seen: boolean) => void} seen whether any of it is on the screen: what is not need not be drawn
  */
 
 /** @typedef {{member: Member, near: boolean, share: number, alive: boolean, drawn: boolean, asked: number, away: number}} Entry */
 
-/** Near is within one screen: so far a person scrolls while a dossier opens. */
+/** Near is within one screen: so far a person scrolls while a dossier opens. On a page of many only what is seen opens. */
 const NEAR = "100% 100%";
 /** Who only scrolls past and back should find it as it was (ms): a choice of ours. */
 const REST_AFTER_MS = 3000;
+/** A still waits so long for what its picture lacks (ms), and so long when somebody waits for another element. Choices of ours. */
+const [PATIENCE_MS, PATIENCE_WHEN_ASKED_MS] = [20_000, 1000];
 /** From so many elements on, one alone has a device: two or three a phone can carry. A choice of ours. */
 const MANY = 4;
 
@@ -69,9 +71,9 @@ export function ask(element) {
   void turn();
 }
 
-/** The next one to open: the last that was asked for, then what is seen most, then what is near. */
+/** The next one to open: the last that was asked for, then what is seen most, then, among few, what is near. */
 function next() {
-  const waiting = [...entries.values()].filter((entry) => !entry.alive && (entry.asked > 0 || (entry.near && (few() || !entry.drawn))));
+  const waiting = [...entries.values()].filter((entry) => !entry.alive && (entry.asked > 0 || (few() ? entry.near : entry.share > 0 && !entry.drawn)));
   const rank = (/** @type {Entry} */ { asked: when, share, near }) => [when, share, Number(near)];
   return waiting.sort((a, b) => {
     const [ra, rb] = [rank(a), rank(b)];
@@ -87,13 +89,14 @@ async function turn() {
   turning = true;
   try {
     for (let entry = next(); entry; entry = next()) {
+      const patience_ms = entry.asked > 0 ? PATIENCE_WHEN_ASKED_MS : PATIENCE_MS;
       entry.asked = 0;
       entry.alive = true;
       if (few()) {
         void wake(entry);
         continue;
       }
-      await Promise.all([...entries.values()].filter((other) => other !== entry && other.alive).map((other) => rest(other)));
+      await Promise.all([...entries.values()].filter((other) => other !== entry && other.alive).map((other) => rest(other, patience_ms)));
       await wake(entry);
     }
   } finally {
@@ -107,12 +110,12 @@ async function wake(entry) {
   entry.drawn = true;
 }
 
-/** @param {Entry} entry */
-async function rest(entry) {
-  if (await entry.member.rest()) entry.alive = false;
+/** @param {Entry} entry @param {number} patience_ms */
+async function rest(entry, patience_ms) {
+  if (await entry.member.rest(patience_ms)) entry.alive = false;
 }
 
 /** It is away: unless it is near again. @param {Entry} entry */
 async function settle(entry) {
-  if (!entry.near && entry.alive) await rest(entry);
+  if (!entry.near && entry.alive) await rest(entry, PATIENCE_MS);
 }

@@ -65,7 +65,7 @@ export class GanosisView extends HTMLElement {
     window.addEventListener("hashchange", this.#onHash);
     // What was ready when it was taken out is not so any more.
     if (this.#ready.settled) this.#ready = promised();
-    join(this, { wake: () => this.#wake(), rest: () => this.#rest(), seen: (seen) => { this.#seen = seen; this.#shell?.seen(seen); } });
+    join(this, { wake: () => this.#wake(), rest: (patience_ms) => this.#rest(patience_ms), seen: (seen) => { this.#seen = seen; this.#shell?.seen(seen); } });
     if (this.getAttribute("opens") === "at-once") ask(this);
   }
 
@@ -249,18 +249,21 @@ export class GanosisView extends HTMLElement {
     await promise.catch(() => {});
   }
 
-  /** @returns {Promise<boolean>} */
-  async #rest() {
+  /** @param {number} patience_ms @returns {Promise<boolean>} */
+  async #rest(patience_ms) {
     const shell = this.#shell;
     if (shell) await this.#ready.promise.catch(() => {});
-    const { view, dossier } = this;
-    if (!shell?.context || !view || !this.#ready.settled || shell.busy) return !shell;
+    if (!shell?.context || !this.view || !this.#ready.settled || shell.busy) return !shell;
+    // The first picture may lack what was still on its way.
+    await Promise.race([shell.settled(), new Promise((done) => { setTimeout(done, patience_ms); })]);
     const still = await shell.still();
-    if (this.#shell !== shell || !still || shell.busy) return false;
+    const { view, dossier } = this;
+    if (this.#shell !== shell || !still || !view || shell.busy) return false;
     this.#resting = { shell, view: { ...view }, dossier };
     this.#wished = {};
     this.#shell = null;
     shell.rest(still, () => ask(this));
+    await shell.closed;
     return true;
   }
 

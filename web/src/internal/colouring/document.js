@@ -27,11 +27,16 @@ export function sheetsOf(document) {
   });
 }
 
-/** With the child's state, first of all. @param {any} document as it was read @param {Sheet[]} sheets */
-export function shownDocument(document, sheets) {
+/** The layer and the state of the child's own. @param {any} document as it was read @param {Sheet[]} sheets */
+function ownLook(document, sheets) {
   const layer = { id: OWN, kind: "colour", colour_space: "srgb", title: "", images: sheets };
   const parts = (document.states ?? []).find((/** @type {{kind?: string}} */ { kind }) => kind === "as-found")?.parts;
-  const state = { id: OWN, kind: "hypothetical", title: "", layers: [OWN], ...(parts && { parts }) };
+  return { layer, state: { id: OWN, kind: "hypothetical", title: "", layers: [OWN], ...(parts && { parts }) } };
+}
+
+/** With the child's state, first of all. @param {any} document as it was read @param {Sheet[]} sheets */
+export function shownDocument(document, sheets) {
+  const { layer, state } = ownLook(document, sheets);
   return { ...document, layers: [...(document.layers ?? []), layer], states: [...(document.states ?? []), state] };
 }
 
@@ -43,6 +48,21 @@ export function paintedDocument(document, sheets, full) {
   return {
     format: document.format, id: `${document.id ?? ""} ${OWN}`, title: "", surface: document.surface, states: [], regions: palette,
     layers: [paint, ...(regions.length > 0 ? [{ id: REGIONS, kind: "band", band: "VIS", title: "", range: [0, full], images: regions }] : [])],
+  };
+}
+
+/**
+ * For taking the object home: the child's colours alone.
+ * @param {any} document as it was read @param {Sheet[]} sheets
+ * @param {{language: string, title: string, own: string, by: string, credit: string}} words
+ */
+export function takenDocument(document, sheets, { language, title, own, by, credit }) {
+  const { layer, state } = ownLook(document, sheets);
+  return {
+    format: document.format, id: `${document.id || "object"}-coloured`, languages: [language], title, description: by,
+    ...(document.object?.orientation && { object: { orientation: document.object.orientation } }),
+    ...((document.rights || credit) && { rights: { ...document.rights, credit } }),
+    surface: document.surface, layers: [{ ...layer, title: own }], states: [{ ...state, title: own }],
   };
 }
 

@@ -9,7 +9,7 @@ import { lookup } from "../lookup.js";
 import { handOut } from "../handing.js";
 import { sentenceOf } from "../errors.js";
 import { brush } from "../panels/editing/tools.js";
-import { fullScale, OWN, paintedDocument, sheetsOf, shownDocument } from "./document.js";
+import { fullScale, OWN, paintedDocument, sheetsOf, shownDocument, takenDocument } from "./document.js";
 import { BARE, codesOf, Paper } from "./paper.js";
 import { coloured, pictureOf } from "./takehome.js";
 import { shell } from "./shell.js";
@@ -61,7 +61,7 @@ async function begin(ctx, hooks) {
     },
   });
   const work = new Work({ ctx, document: paintedDocument(original, sheets, full), changed: (rects) => { paper.take(rects); hooks.memory["told"]?.(); } });
-  return { paper, work };
+  return { paper, work, original, sheets };
 }
 
 /** @param {Context} ctx @param {Hooks} hooks @returns {import("../modes.js").Furniture} */
@@ -135,7 +135,7 @@ export function furniture(ctx, hooks) {
   const field = html("input", { type: "text", maxlength: 30, autocomplete: "off", value: memory["name"], "data-name": true });
   field.addEventListener("input", () => { memory["name"] = field.value; });
   const home = html("div", { class: "home" }, html("label", {}, html("span", {}, t("colouring.name")), field),
-    button("picture", "save", () => void picture().catch(refuse)), button("object", "portfolio", () => void object().catch(refuse)));
+    button("picture", "save", () => void picture().catch(refuse)), button("object", "portfolio", () => void object().catch(refuse)), button("room", "whole", () => void room().catch(refuse)));
   const element = html("div", { class: "bench" },
     html("div", { class: "tools" }, tools.part, tools.brush, sizes, tools.look, undo, redo, ask, clear, teacher, tongue), answer, row, caution,
     html("div", { class: "after" }, against, ways, home), said);
@@ -211,6 +211,22 @@ export function furniture(ctx, hooks) {
     const glb = await ctx.source.read(document.surface?.file ?? "", { signal: ctx.signal });
     const who = memory["name"].trim();
     handOut(new Blob([coloured(glb, pictures, { title: text(document.title), ...(who && { colouredBy: who }), credit: text(document.rights?.credit) })], { type: "model/gltf-binary" }), `${document.id || "object"}-coloured.glb`);
+    say(t("colouring.taken"));
+  }
+
+  /** For looking at it in a room, through a telephone. */
+  async function room() {
+    const { document } = ctx.dossier;
+    const { paper, work, original, sheets } = await begun;
+    const who = memory["name"].trim();
+    const taken = takenDocument(original, sheets, {
+      language: ctx.language, title: text(document.title) || t("untitled"), own: t("colouring.own"), by: who ? t("colouring.by", { name: who }) : t("colouring.by_nobody"),
+      credit: text(document.rights?.credit),
+    });
+    const files = new Map(sheets.map((/** @type {import("./document.js").Sheet} */ { sheet, file }) => [sheet, file]));
+    const pictures = (await paper.pictures()).map((/** @type {{sheet: string, png: Uint8Array}} */ { sheet, png }) => ({ file: files.get(sheet) ?? "", bytes: png }));
+    const bytes = await (await work.desk).package(taken, pictures);
+    handOut(new Blob([bytes], { type: "model/vnd.usdz+zip" }), `${document.id || "object"}-coloured.usdz`);
     say(t("colouring.taken"));
   }
 

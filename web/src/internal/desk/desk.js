@@ -100,6 +100,9 @@ export class Desk extends Remote {
   /** What `to_save` gave now stands as this revision. @param {number} mark @param {number} revision @returns {Promise<Outcome>} */
   keep(mark, revision) { return this.#change("keep", { mark, revision }); }
 
+  /** The surface as a USDZ package, looking as a document of its own says. @param {object} document @param {{file: string, bytes: Uint8Array}[]} pictures that it names @returns {Promise<Uint8Array<ArrayBuffer>>} */
+  package(document, pictures) { return this.call("package", { document, pictures }, pictures.map(({ bytes }) => bytes.buffer)); }
+
   /** All that differs from what was opened. @returns {Promise<import("./types.d.ts").DeskDraft>} */
   draft() { return this.call("draft"); }
   /** Takes a draft up, as one step. @param {{text: string, maps: {sheet: string, bytes: Uint8Array}[]}} draft @param {string} [label] @returns {Promise<Outcome>} */

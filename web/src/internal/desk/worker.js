@@ -21,7 +21,7 @@ async function answer(method, values) {
   if (method === "open") return open(values.document);
   if (!desk) throw new Error("The desk is not open.");
   const handle = desk;
-  const told = JSON.stringify(method === "restore" ? {} : values);
+  const told = JSON.stringify(method === "restore" || method === "package" ? {} : values);
   await bring(() => handle.needs(method, told));
   switch (method) {
     case "document": case "areas": case "audit": case "annotations": case "files": return { result: call(method) };
@@ -45,6 +45,10 @@ async function answer(method, values) {
     case "to_save": return { result: call("prepare") };
     case "renamed": return { result: call(method, values.sheet, values.path) };
     case "keep": return outcome(call(method, values.mark, values.revision));
+    case "package": {
+      const bytes = call(method, JSON.stringify(values.document), values.pictures);
+      return { result: bytes, transfer: [bytes.buffer] };
+    }
     case "draft": return { result: call(method) };
     case "restore": return outcome(call(method, values.text, values.maps, values.label ?? "draft"));
     default: return outcome(call("draw", method, JSON.stringify(values)));
