@@ -10,7 +10,7 @@ import { sendFile, serveSite } from './site.mjs';
 const SIZES = { desk: [1440, 900], tablet: [820, 1180], lying: [1180, 820], phone: [390, 844], small: [360, 640], large: [2560, 1440] };
 const ALL = Object.keys(SIZES);
 /** Pages of the wall that somebody may print. */
-const PRINTED = ['label', 'grounds', 'audit', 'partings', 'layers', 'light', 'measure', 'kept', 'portfolio', 'region', 'evidence', 'about'];
+const PRINTED = ['label', 'grounds', 'audit', 'partings', 'layers', 'light', 'measure', 'kept', 'portfolio', 'region', 'evidence', 'about', 'tour', 'lesson', 'catalogue'];
 /** For each language and device: sizes, theme, size of text in percent, colours forced by the system, on paper, which screens. */
 const LOOKS = {
   'en webgl2': [

@@ -1,13 +1,37 @@
 // Every screen of the page, each with the way to it, for the tests of accessibility and for the gallery.
-import { readFileSync } from 'node:fs';
+import { execFile } from 'node:child_process';
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { promisify } from 'node:util';
 import { png } from './fixture.mjs';
 
 const root = (page) => page.locator('ganosis-view');
 const press = (page, name) => root(page).locator(`[data-page="${name}"]`).click();
 const view = (page, change) => page.evaluate((value) => { document.querySelector('ganosis-view').view = value; }, change);
 
-/** @type {{name: string, src?: string, opens?: boolean, enter: (page, dossier) => Promise<unknown>, leave?: (page) => Promise<unknown>}[]} `src` when not the dossier, `opens`: and yet something is shown */
+/** The furniture that a page has when it can be used. */
+const FURNITURE = { 'tablet.html': '.sill', 'colouring.html': '.bench' };
+/** Somebody has touched the tablet. */
+const begin = async (page) => {
+  await root(page).locator('.attract').click();
+  await root(page).locator('.sill h2').filter({ hasText: /./ }).waitFor();
+};
+const staffCode = async (page) => {
+  await begin(page);
+  await root(page).locator('.staff').click();
+  await root(page).locator('.staff-page .pad').waitFor();
+};
+/** A child touches the object in the middle of the picture. */
+const touchMiddle = async (page) => {
+  const box = await root(page).locator('.stage > canvas').first().boundingBox();
+  await page.mouse.click(box.x + box.width / 2, box.y + box.height / 2);
+};
+
+/**
+ * `src` when not the dossier, `opens`: and yet something is shown; `at` the page, when not the whole one; `plain`: a page without the element.
+ * @type {{name: string, src?: string, opens?: boolean, at?: string, plain?: boolean, enter: (page, dossier) => Promise<unknown>, leave?: (page) => Promise<unknown>}[]}
+ */
 export const SCREENS = [
   { name: 'swipe', enter: (page) => view(page, { compare: 'swipe', position: 0.5 }) },
   { name: 'slanted', enter: (page) => view(page, { compare: 'swipe', position: 0.4, angle_deg: 35 }) },
@@ -166,6 +190,48 @@ export const SCREENS = [
     },
   },
   { name: 'region', enter: (page, dossier) => view(page, { region: dossier.regions[2].id }) },
+  { name: 'tour', enter: async (page) => { await press(page, 'label'); await root(page).locator('[data-tour="begin"]').click(); await root(page).locator('.tour-page .stop-title').filter({ hasText: /./ }).waitFor(); } },
+  { name: 'tablet-nobody', at: 'tablet.html', enter: (page) => root(page).locator('.attract .line').filter({ hasText: /./ }).waitFor() },
+  { name: 'tablet', at: 'tablet.html', enter: begin },
+  { name: 'tablet-stop', at: 'tablet.html', enter: async (page) => { await begin(page); await root(page).locator('.cord [data-stop]').last().click(); await root(page).locator('.sill [data-state]').last().click(); } },
+  { name: 'tablet-pin', at: 'tablet.html', enter: async (page, dossier) => { await begin(page); await view(page, { pin: dossier.pins[0].id }); await root(page).locator('.wall h2').first().waitFor(); } },
+  {
+    name: 'tablet-asks', at: 'tablet.html', enter: async (page) => {
+      await begin(page);
+      // 75 of the usual 90 seconds have gone, and no more go.
+      await page.evaluate(() => { const at = performance.now() + 75_000; performance.now = () => at; });
+      await root(page).locator('.still-there').waitFor();
+    },
+  },
+  { name: 'tablet-code', at: 'tablet.html', enter: staffCode },
+  {
+    name: 'tablet-staff', at: 'tablet.html', enter: async (page) => {
+      await staffCode(page);
+      for (const digit of ['2', '7', '1', '8', 'enter']) await root(page).locator(`.staff-page [data-digit="${digit}"]`).click();
+      await root(page).locator('.staff-page .facts').waitFor();
+    },
+  },
+  { name: 'colouring', at: 'colouring.html', enter: (page) => root(page).locator('.shell').first().waitFor() },
+  {
+    name: 'colouring-part', at: 'colouring.html', enter: async (page) => {
+      await root(page).locator('.shell').nth(1).click();
+      await root(page).locator('[data-do="part"]').click();
+      await touchMiddle(page);
+      await root(page).locator('[data-do="undo"]:not([disabled])').waitFor();
+    },
+  },
+  { name: 'colouring-brush', at: 'colouring.html', enter: (page) => root(page).locator('[data-do="brush"]').click() },
+  {
+    name: 'colouring-found', at: 'colouring.html', enter: async (page) => {
+      await root(page).locator('[data-do="ask"]').click();
+      await touchMiddle(page);
+      await root(page).locator('.answer').waitFor();
+    },
+  },
+  { name: 'colouring-beside', at: 'colouring.html', enter: (page) => root(page).locator('[data-against]').last().click() },
+  { name: 'lesson', at: 'colouring.html', enter: async (page) => { await root(page).locator('[data-do="teacher"]').click(); await root(page).locator('.wall .questions').waitFor(); } },
+  { name: 'frame', at: 'embed.html', enter: async () => {} },
+  { name: 'catalogue', at: 'catalogue/', plain: true, enter: (page) => page.locator('h1').waitFor() },
   { name: 'failure', src: 'absent/', enter: (page) => root(page).locator('.failure').waitFor() },
   { name: 'loading', src: 'silent/', enter: (page) => root(page).locator('.loading').waitFor() },
   { name: 'empty', src: '', enter: (page) => root(page).locator('.failure').waitFor() },
@@ -198,11 +264,17 @@ export const SCREENS = [
 export async function openScreen(page, site, screen, options = '') {
   const src = screen.src ?? 'dossier/';
   await page.goto('about:blank');
-  await page.goto(`${site.address(src)}${options}`);
+  if (screen.plain) {
+    await page.goto(`${site.origin}/${screen.at}${new URLSearchParams(options).get('language') ?? 'en'}/`);
+    await screen.enter(page, null);
+    return;
+  }
+  await page.goto(`${site.origin}/${screen.at ?? ''}?src=${encodeURIComponent(src)}${options}`);
   await page.waitForFunction(() => customElements.get('ganosis-view') && document.querySelector('ganosis-view').shadowRoot.querySelector('.room'));
   const opens = screen.opens ?? screen.src === undefined;
   if (opens) {
-    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-ready] .plate'), null, { timeout: 60_000 });
+    const furniture = FURNITURE[screen.at] ?? '.plate';
+    await page.waitForFunction((selector) => document.querySelector('ganosis-view').shadowRoot.querySelector(`[data-ready] ${selector}`), furniture, { timeout: 60_000 });
   }
   // The first saved view may open a card; each screen begins without.
   if (opens) await view(page, { pin: null, region: null });
@@ -210,15 +282,49 @@ export async function openScreen(page, site, screen, options = '') {
   await screen.enter(page, dossier);
 }
 
-/** What a site must offer for all screens. @param {string} folder of a dossier @param sendFile of site.mjs */
-export const mountsFor = (folder, sendFile) => ({
-  dossier: folder,
-  absent: (response) => response.writeHead(404).end(),
-  silent: () => {},
-  // Everything but images, which begin and never end.
-  slow: (response, path) => (/\.(json|glb|gltf|bin)$/.test(path) ? sendFile(response, folder, path) : response.writeHead(200, { 'content-type': 'image/png', 'content-length': 4e6 }).write(Buffer.alloc(1e6))),
-  // What is not there at first never comes.
-  busy: (response, path) => (/hypothesis|state-1/.test(path) ? undefined : sendFile(response, folder, path)),
-  mesh: (response) => sendFile(response, folder, JSON.parse(readFileSync(join(folder, 'dossier.json'), 'utf8')).surface.file),
-  partly: (response, path) => (/evidence|state-1|uvl|hypothesis-b/.test(path) ? response.writeHead(404).end() : sendFile(response, folder, path)),
-});
+/**
+ * Catalogues of two dossiers, one a language, made when first asked for.
+ * @param {string} folder of a dossier @param {string[]} more for `ganosis publish`
+ */
+function catalogues(folder, more) {
+  const made = new Map();
+  const work = mkdtempSync(join(tmpdir(), 'ganosis-catalogue-'));
+  process.on('exit', () => rmSync(work, { recursive: true, force: true }));
+  const make = async (language) => {
+    const dossiers = ['one', 'two'].map((id) => {
+      const copy = join(work, language, id);
+      cpSync(folder, copy, { recursive: true });
+      const document = JSON.parse(readFileSync(join(folder, 'dossier.json'), 'utf8'));
+      writeFileSync(join(copy, 'dossier.json'), JSON.stringify({ ...document, id, languages: [language, ...(document.languages ?? []).filter((other) => other !== language)] }));
+      return copy;
+    });
+    const site = join(work, language, 'site');
+    await promisify(execFile)(process.env.GANOSIS, ['publish', ...dossiers, '--to', site, '--viewer', process.env.GANOSIS_VIEWER, ...more]);
+    return site;
+  };
+  return (language) => {
+    if (!made.has(language)) made.set(language, make(language));
+    return made.get(language);
+  };
+}
+
+/** What a site must offer for all screens. @param {string} folder of a dossier @param sendFile of site.mjs @param {string[]} [publishing] options of the catalogue */
+export const mountsFor = (folder, sendFile, publishing = []) => {
+  const catalogue = catalogues(folder, publishing);
+  return {
+    dossier: folder,
+    catalogue: async (response, path) => {
+      const [language, ...rest] = path.split('/');
+      const asked = rest.join('/');
+      return sendFile(response, await catalogue(language), asked === '' || asked.endsWith('/') ? `${asked}index.html` : asked);
+    },
+    absent: (response) => response.writeHead(404).end(),
+    silent: () => {},
+    // Everything but images, which begin and never end.
+    slow: (response, path) => (/\.(json|glb|gltf|bin)$/.test(path) ? sendFile(response, folder, path) : response.writeHead(200, { 'content-type': 'image/png', 'content-length': 4e6 }).write(Buffer.alloc(1e6))),
+    // What is not there at first never comes.
+    busy: (response, path) => (/hypothesis|state-1/.test(path) ? undefined : sendFile(response, folder, path)),
+    mesh: (response) => sendFile(response, folder, JSON.parse(readFileSync(join(folder, 'dossier.json'), 'utf8')).surface.file),
+    partly: (response, path) => (/evidence|state-1|uvl|hypothesis-b/.test(path) ? response.writeHead(404).end() : sendFile(response, folder, path)),
+  };
+};

@@ -32,7 +32,7 @@ describe('screens', () => {
     document.evidence[0].attachments = [{ file: 'evidence.csv', media_type: 'text/csv', title: 'Spectrum' }, { file: 'state-0.png', media_type: 'image/png', title: 'Photograph' }];
     writeFileSync(join(folder, 'evidence.csv'), 'energy_kev,counts\n1,10\n2,30\n3,20\n');
     writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
-    site = await serveSite(mountsFor(folder, sendFile));
+    site = await serveSite(mountsFor(folder, sendFile, ['--without-pictures']));
     chromium = await browser('webgl2');
   });
   after(async () => {
@@ -51,13 +51,15 @@ describe('screens', () => {
 
   for (const { viewport, colorScheme, language } of LOOKS) {
     test(`axe finds nothing on any screen, ${viewport.width} px wide, ${colorScheme}, ${language}`, async () => {
-      const page = await newPage({ viewport, colorScheme });
+      const whole = await newPage({ viewport, colorScheme });
       for (const screen of SCREENS) {
+        // The tablet's worker would answer for the pages after it; a catalogue's own policy keeps axe out.
+        const page = screen.at ? await newPage({ viewport, colorScheme, bypassCSP: screen.plain }) : whole;
         await openScreen(page, site, screen, `&backend=webgl2&language=${language}`);
         assert.deepEqual(await violations(page), [], screen.name);
         // WCAG 2.2, 1.4.10: nothing is cut off at the side.
         const wide = await page.evaluate(() => {
-          const room = document.querySelector('ganosis-view').shadowRoot.querySelector('.room');
+          const room = document.querySelector('ganosis-view')?.shadowRoot.querySelector('.room') ?? document.body;
           return [...room.querySelectorAll('button, a, h2, p')].filter((one) => {
             const box = one.getBoundingClientRect();
             return one.checkVisibility() && box.width > 1 && !one.closest('.unseen, .pins, .pages') && (box.right > innerWidth + 1 || box.left < -1);
@@ -65,8 +67,9 @@ describe('screens', () => {
         });
         assert.deepEqual(wide, [], screen.name);
         await screen.leave?.(page);
+        if (page !== whole) await page.close();
       }
-      await page.close();
+      await whole.close();
     });
   }
 

@@ -89,7 +89,8 @@ export function furniture(ctx, hooks) {
     },
     over: () => home("left alone"),
   });
-  ctx.stage.element.append(attract, asked);
+  ctx.stage.element.append(attract);
+  hooks.element.append(asked);
 
   function open() {
     memory["open"] = true;

@@ -90,8 +90,9 @@ export class Tour {
     this.go(this.#stops, this.#begun ? this.player.at + by : Math.min(0, by), false);
   }
 
+  /** Whether somebody steps through views without a guide. */
   get begun() {
-    return this.#begun;
+    return this.#begun && this.#guide === null;
   }
 
   /** From now on the stops are a guide's; where the walk was, it goes on. @template {Stop} T @param {Guide<T>} guide */
