@@ -588,7 +588,8 @@ impl Viewer {
         }
     }
 
-    /// Gives the WebGPU device up, as a driver's failure would (for tests). On WebGL 2 the page
+    /// Gives the WebGPU device up at once, which the page does before it lets go of the handle: the
+    /// browser would collect it some time later. To tests it is a driver's failure. On WebGL 2 the page
     /// takes the canvas's context instead: destroying the device there leaves a live context.
     pub fn lose(&self) {
         if let Some(renderer) = self.inner.borrow().app.renderer()

@@ -5,7 +5,9 @@ use std::sync::LazyLock;
 
 use ganosis_dossier::check::check;
 use ganosis_dossier::store::FolderStore;
-use ganosis_dossier::{Severity, document_from_bytes};
+use ganosis_dossier::{Dossier, Severity, document_from_bytes};
+use ganosis_exchange::glb::to_glb;
+use ganosis_exchange::solid::{Look, Mesh, Solid};
 use serde_json::{Value, json};
 
 use crate::common::ganosis;
@@ -217,6 +219,110 @@ fn variants_are_the_states() {
                 assert!(name.ends_with(&format!(".{layer}")), "{name} for {layer}");
             }
         }
+    }
+}
+
+/// A field of waves of more triangles than a telephone has room for.
+fn waves() -> tempfile::TempDir {
+    const SIDE: u32 = 260;
+    let mut mesh = Mesh {
+        name: "field".into(),
+        sheet: "one".into(),
+        ..Mesh::default()
+    };
+    for row in 0..=SIDE {
+        for column in 0..=SIDE {
+            let [u, v] = [column, row].map(|n| n as f32 / SIDE as f32);
+            // Waves of 5 cm that are 1 mm high, on a field of 40 cm.
+            let (sin, cos) = (u * 8.0 * std::f32::consts::TAU).sin_cos();
+            let slope = 0.001 * 8.0 * std::f32::consts::TAU / 0.4 * cos;
+            let length = slope.hypot(1.0);
+            mesh.positions
+                .push([u * 0.4 - 0.2, 0.2 - v * 0.4, 0.001 * sin]);
+            mesh.normals.push([-slope / length, 0.0, 1.0 / length]);
+            mesh.uvs.push([u, v]);
+        }
+    }
+    let at = |column: u32, row: u32| row * (SIDE + 1) + column;
+    for row in 0..SIDE {
+        for column in 0..SIDE {
+            let [a, b] = [at(column, row), at(column + 1, row)];
+            let [c, d] = [at(column, row + 1), at(column + 1, row + 1)];
+            mesh.indices.extend([a, c, b, b, c, d]);
+        }
+    }
+    let solid = Solid {
+        meshes: vec![mesh],
+        looks: vec![Look {
+            name: "one".into(),
+            picture: None,
+            colour: [1.0; 4],
+            double_sided: false,
+            layers: Vec::new(),
+            sheet: "one".into(),
+        }],
+        ..Solid::default()
+    };
+    let made = tempfile::tempdir().unwrap();
+    let bytes = to_glb(&Dossier::default(), &solid).unwrap();
+    std::fs::write(made.path().join("field.glb"), bytes).unwrap();
+    let picture = image::RgbImage::from_fn(64, 64, |x, y| image::Rgb([x as u8, y as u8, 9]));
+    picture.save(made.path().join("painted.png")).unwrap();
+    let document = json!({
+        "format": "ganosis-dossier/1", "id": "field", "title": "A field of waves",
+        "surface": {"file": "field.glb", "sheets": [{"id": "one", "material": "one"}]},
+        "layers": [{"id": "painted", "kind": "colour", "images": [{"sheet": "one", "file": "painted.png", "width_px": 64, "height_px": 64}]}],
+        "states": [{"id": "found", "kind": "as-found", "layers": ["painted"]}],
+    });
+    write_document(made.path(), &document);
+    made
+}
+
+/// What the command says of the error stands in the file, is small, and is told on import; what is left
+/// passes the validators.
+#[test]
+fn a_mesh_is_reduced_for_a_room_and_the_error_is_said() {
+    let field = waves();
+    let out = tempfile::tempdir().unwrap();
+    for kind in ["glb", "usdz"] {
+        let name = format!("a.{kind}");
+        let path = field.path().to_str().unwrap();
+        let arguments = ["export", path, "--as", kind, "--for", "ar", "-o", &name];
+        let (code, _, errors) = ganosis(out.path(), &arguments);
+        assert_eq!(code, 0, "{errors}");
+        assert!(errors.contains("reduced from 135200 to "), "{errors}");
+        let file = out.path().join(&name);
+        let (triangles, record) = if kind == "glb" {
+            let report = outside::gltf(&file);
+            let issues = &report["issues"];
+            let found = (&issues["numErrors"], &issues["numWarnings"]);
+            assert_eq!(found, (&0.into(), &0.into()), "{issues:#}");
+            let record = gltf_of(&file)["extras"]["ganosis"]["reduced"].clone();
+            (report["info"]["totalTriangleCount"].clone(), record)
+        } else {
+            let report = outside::usd(&file);
+            assert_eq!(report["errors"], json!([]));
+            let text = report["reduced"].as_str().unwrap();
+            (
+                report["triangles"].clone(),
+                serde_json::from_str(text).unwrap(),
+            )
+        };
+        assert_eq!(record["triangles"], triangles, "{kind}");
+        assert!(triangles.as_u64().unwrap() <= 100_000);
+        let largest_mm = record["largest_mm"].as_f64().unwrap();
+        assert!(
+            errors.contains(&format!("{largest_mm:.3} mm at most")),
+            "{errors}"
+        );
+        // A quarter fewer triangles may flatten no wave of 1 mm by a tenth.
+        assert!(largest_mm > 0.0 && largest_mm < 0.1, "{largest_mm}");
+        let back = tempfile::tempdir().unwrap();
+        let (_, said) = imported(&file, back.path());
+        assert!(
+            said.contains("not in the file: the whole mesh: of 135200 triangles"),
+            "{said}"
+        );
     }
 }
 

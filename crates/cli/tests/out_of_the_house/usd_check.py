@@ -52,6 +52,7 @@ print(json.dumps({
     "first_uv": list(UsdGeom.PrimvarsAPI(meshes[0]).GetPrimvar("st").Get()[0]),
     "box": [list(box.GetMin()), list(box.GetMax())],
     "pins": pins,
+    "reduced": stage.GetRootLayer().customLayerData.get("ganosisReduced"),
     "document": stage.GetRootLayer().customLayerData.get("ganosisDocument"),
     "sounds": [str(prim.GetAttribute("filePath").Get().path) for prim in stage.Traverse() if prim.GetTypeName() == "SpatialAudio"],
 }))

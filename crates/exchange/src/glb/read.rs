@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::EXTRAS;
 use crate::error::ImportError;
-use crate::solid::ROUGHNESS;
+use crate::solid::{ROUGHNESS, told_reduced};
 use crate::taken_in::{self, TakenIn};
 
 /// The dossier that a binary glTF carries, with the files that it holds: the
@@ -38,7 +38,8 @@ pub fn from_glb(bytes: &[u8]) -> Result<TakenIn, ImportError> {
     let surface = plain_surface(&gltf, &bin, &document, first_pin).ok_or_else(unreadable)?;
     "surface.glb".clone_into(&mut document.surface.file);
     files.insert("surface.glb".to_owned(), surface);
-    let (document, lost) = taken_in::with_layers(document, pictures);
+    let (document, mut lost) = taken_in::with_layers(document, pictures);
+    lost.extend(told_reduced(&ours["reduced"]));
     Ok(TakenIn {
         document,
         files,

@@ -68,6 +68,9 @@ pub fn to_glb(document: &Dossier, solid: &Solid) -> Result<Vec<u8>, ExportError>
             "first_pin": first_pin,
         }},
     });
+    if let Some(reduced) = &solid.reduced {
+        gltf["extras"][EXTRAS]["reduced"] = reduced.to_value();
+    }
     let mut materials = looks;
     if hidden.is_some() {
         materials.push(json!({

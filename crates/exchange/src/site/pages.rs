@@ -167,7 +167,10 @@ fn card(object: &Object, report: &'static str) -> Html {
             ],
         ));
     }
-    link.push(Html::tag("h2", object.title()));
+    // A text that a language lacks comes in another, which may run the other way.
+    let said =
+        |tag, class, text: &str| Html::element(tag, &[("class", class), ("dir", "auto")], text);
+    link.push(said("h2", "title", object.title()));
     let mut card = Html::element("a", &[("href", &page_of(object))], link);
     let record = &document.object;
     let facts: Vec<&str> = [&record.date, &record.material, &record.identifier]
@@ -176,16 +179,16 @@ fn card(object: &Object, report: &'static str) -> Html {
         .filter(|text| !text.is_empty())
         .collect();
     if !facts.is_empty() {
-        card.push(Html::tag("p", facts.join(" · ").as_str()));
+        card.push(said("p", "facts", &facts.join(" · ")));
     }
     let notice = document.notice.get(language);
     if !notice.is_empty() {
-        card.push(Html::element("p", &[("class", "notice")], notice));
+        card.push(said("p", "notice", notice));
     }
     if let Some(rights) = &document.rights {
         let credit = rights.credit.get(language);
         if !credit.is_empty() {
-            card.push(Html::element("p", &[("class", "credit")], credit));
+            card.push(said("p", "credit", credit));
         }
     }
     if object.report {

@@ -7,6 +7,7 @@
 //! that a state does not show are hidden there.
 
 mod pictures;
+mod reduced;
 
 use std::collections::HashMap;
 
@@ -18,14 +19,16 @@ use glam::{DMat3, DVec3, Vec2};
 
 use crate::error::ExportError;
 pub use pictures::Picture;
+pub(crate) use reduced::told as told_reduced;
+pub use reduced::{Reduced, reduce};
 
 /// What a file is for, which decides the size of its pictures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Purpose {
-    /// For pages: pictures up to 2048 px, JPEG.
+    /// For pages: pictures up to 2048 px, JPEG; up to a million triangles.
     #[default]
     Web,
-    /// For looking at it in a room through a telephone: up to 1024 px, JPEG.
+    /// For looking at it in a room through a telephone: up to 1024 px, JPEG; up to a hundred thousand triangles.
     Room,
     /// To be kept: pictures as large as the layers, PNG, every code value kept.
     Archive,
@@ -41,6 +44,17 @@ impl Purpose {
             Self::Web => 2048,
             Self::Room => 1024,
             Self::Archive => u32::MAX,
+        }
+    }
+
+    /// Most triangles, see [`reduce`]. Choices of ours: at 32 bytes a vertex and about half as many
+    /// vertices as triangles a million are 28 MB to fetch and a hundred thousand 3 MB.
+    #[must_use]
+    pub fn most_triangles(self) -> usize {
+        match self {
+            Self::Web => 1_000_000,
+            Self::Room => 100_000,
+            Self::Archive => usize::MAX,
         }
     }
 }
@@ -104,6 +118,8 @@ pub struct Solid {
     pub places: HashMap<(&'static str, String), DVec3>,
     /// What could not be taken along, and why.
     pub notes: Vec<String>,
+    /// What [`reduce`] has come to, if it took triangles away.
+    pub reduced: Option<Reduced>,
 }
 
 /// Puts it together.

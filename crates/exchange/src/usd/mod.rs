@@ -22,6 +22,8 @@ const DOCUMENT: &str = "ganosisDocument";
 const LOOKS: &str = "ganosisLooks";
 /// Key that has the view, language and file of each narration.
 const NARRATIONS: &str = "ganosisNarrations";
+/// Key that has what reducing the mesh has come to, where it was reduced.
+const REDUCED: &str = "ganosisReduced";
 /// Name of the text layer in the package.
 const LAYER: &str = "object.usda";
 

@@ -8,10 +8,10 @@ use ganosis_dossier::document::NARRATION_FIELD;
 use ganosis_dossier::{Dossier, document_from_bytes};
 use serde_json::{Value, json};
 
-use super::{DOCUMENT, LOOKS, NARRATIONS, zip};
+use super::{DOCUMENT, LOOKS, NARRATIONS, REDUCED, zip};
 use crate::error::ImportError;
 use crate::glb::to_glb;
-use crate::solid::{Look, Mesh, Solid};
+use crate::solid::{Look, Mesh, Solid, told_reduced};
 use crate::taken_in::{self, TakenIn};
 
 /// The dossier that a package carries, with the files that it holds.
@@ -82,6 +82,9 @@ pub fn from_usdz(bytes: &[u8]) -> Result<TakenIn, ImportError> {
     "surface.glb".clone_into(&mut document.surface.file);
     files.insert("surface.glb".to_owned(), surface);
     let (mut document, mut lost) = taken_in::with_layers(document, flats);
+    let reduced = string_after(layer, &format!("string {REDUCED} = ")).unwrap_or_default();
+    let reduced: Value = serde_json::from_str(&reduced).unwrap_or_default();
+    lost.extend(told_reduced(&reduced));
     let said = string_after(layer, &format!("string {NARRATIONS} = ")).unwrap_or_default();
     let said: Vec<Value> = serde_json::from_str(&said).unwrap_or_default();
     for (number, one) in said.iter().enumerate() {

@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use ganosis_dossier::Dossier;
 use serde_json::json;
 
-use super::{DOCUMENT, LOOKS, NARRATIONS};
+use super::{DOCUMENT, LOOKS, NARRATIONS, REDUCED};
 use crate::names::titled;
 use crate::site::licence_address;
 use crate::solid::{Mesh, ROUGHNESS, Solid, upright};
@@ -45,6 +45,10 @@ pub(super) fn layer(
     let said = narrations.iter();
     let said = said.map(|n| json!({"view": n.view, "language": n.language, "file": n.file}));
     let said: serde_json::Value = said.collect();
+    let reduced = solid.reduced.map_or_else(String::new, |reduced| {
+        let record = quoted(&reduced.to_value().to_string());
+        format!("        string {REDUCED} = {record}\n")
+    });
     let rights = document.rights.as_ref().map_or_else(String::new, |rights| {
         format!(
             "{} {}",
@@ -54,12 +58,13 @@ pub(super) fn layer(
     });
     let _ = write!(
         out,
-        "#usda 1.0\n(\n    customLayerData = {{\n        string copyright = {}\n        string {DOCUMENT} = {}\n        string {LOOKS} = {}\n        string {NARRATIONS} = {}\n    }}\n    \
+        "#usda 1.0\n(\n    customLayerData = {{\n        string copyright = {}\n        string {DOCUMENT} = {}\n        string {LOOKS} = {}\n        string {NARRATIONS} = {}\n{}    }}\n    \
          defaultPrim = \"Object\"\n    doc = {}\n    metersPerUnit = 1\n    upAxis = \"Y\"\n)\n\n",
         quoted(rights.trim()),
         quoted(&document.to_value().to_string()),
         quoted(&record.to_string()),
         quoted(&said.to_string()),
+        reduced,
         quoted(document.description.get(language)),
     );
     let _ = write!(

@@ -12,7 +12,7 @@ use ganosis_dossier::Dossier;
 use ganosis_dossier::document::NARRATION_FIELD;
 use ganosis_dossier::store::Store;
 use ganosis_dossier::write::write_atomically;
-use ganosis_exchange::solid::{Purpose, Solid, solid};
+use ganosis_exchange::solid::{self, Purpose, Solid};
 use ganosis_exchange::usd::{Narration, to_usdz};
 use ganosis_exchange::{ExportError, collection, glb, iiif, table};
 
@@ -47,9 +47,11 @@ pub(crate) struct Arguments {
     /// File to write; a new folder for bag and table
     #[arg(short, long, value_name = "PATH")]
     output: PathBuf,
-    /// What glb and usdz are for, which decides the size of pictures: web 2048
-    /// px, ar 1024 px (in a room, through a telephone), archive as large as the
-    /// layers and every code value kept [usual: web for glb, ar for usdz]
+    /// What glb and usdz are for, which decides their size: web pictures up to
+    /// 2048 px and a million triangles, ar 1024 px and a hundred thousand (in a
+    /// room, through a telephone), archive as large as the layers and the mesh
+    /// and every code value kept. How far a reduced mesh is off is measured,
+    /// told, and written into the file [usual: web for glb, ar for usdz]
     #[arg(long = "for", value_name = "PURPOSE")]
     purpose: Option<PurposeName>,
     /// Leave out what is not cleared for the public
@@ -142,9 +144,12 @@ fn write(arguments: &Arguments, document: &Dossier, store: &dyn Store) -> anyhow
             "Correct what \"ganosis check\" says first. Nothing was written.",
         )
     };
-    let look = |usual: Purpose| -> anyhow::Result<Solid> {
+    let look = |usual: Purpose, reduced: bool| -> anyhow::Result<Solid> {
         let purpose = arguments.purpose.map_or(usual, Purpose::from);
-        let solid = solid(document, store, purpose).map_err(refused)?;
+        let mut solid = solid::solid(document, store, purpose).map_err(refused)?;
+        if reduced {
+            solid::reduce(&mut solid, purpose);
+        }
         for note in &solid.notes {
             eprintln!("ganosis: {note}");
         }
@@ -152,11 +157,11 @@ fn write(arguments: &Arguments, document: &Dossier, store: &dyn Store) -> anyhow
     };
     match arguments.kind {
         Kind::Glb => {
-            let solid = look(Purpose::Web)?;
+            let solid = look(Purpose::Web, true)?;
             file(&glb::to_glb(document, &solid).map_err(refused)?)
         }
         Kind::Usdz => {
-            let solid = look(Purpose::Room)?;
+            let solid = look(Purpose::Room, true)?;
             let spoken = if arguments.narration {
                 narrations(document, store)?
             } else {
@@ -192,7 +197,7 @@ fn write(arguments: &Arguments, document: &Dossier, store: &dyn Store) -> anyhow
             };
             let address = super::publish::site_address(address)?;
             // Places only: pictures as small as they come.
-            let solid = look(Purpose::Room)?;
+            let solid = look(Purpose::Room, false)?;
             let manifest = iiif::manifest(document, &solid, &address, &arguments.model);
             let mut json = serde_json::to_vec_pretty(&manifest)?;
             json.push(b'\n');
