@@ -1,8 +1,10 @@
 // Colouring: what a child paints is what was chosen, where it was touched; nothing of it leaves the device.
 import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { after, before, describe, test } from 'node:test';
 import { validateBytes } from 'gltf-validator';
 import { deltaE2000 } from './ciede2000.mjs';
@@ -11,6 +13,9 @@ import { BACKENDS, browser, facing, onScreen, setView, settled, snapshot, violat
 import { colourAt } from './pictures.mjs';
 import { serveSite } from './site.mjs';
 
+/** A Python that has `usd-core`, and the script that asks it, as for packages of `ganosis export`. */
+const PYTHON = process.env.GANOSIS_PYTHON || fileURLToPath(new URL('../../target/tools/python/bin/python', import.meta.url));
+const USD_CHECK = fileURLToPath(new URL('../../crates/cli/tests/out_of_the_house/usd_check.py', import.meta.url));
 const CAMERA = facing(2.5);
 const OWN = 'ganosis-own-colours';
 const AZURITE = [38, -3, -33];
@@ -169,6 +174,30 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.deepEqual([issues.numErrors, issues.numWarnings], [0, 0], JSON.stringify(issues.messages));
       assert.equal(info.resources.filter(({ mimeType }) => mimeType === 'image/png').length, 1);
       assert.match(object.bytes.toString('latin1'), /"colouredBy":"Ada"/);
+
+      // For a telephone: judged and read back by `usd-core`; in metres, with the child's colours alone.
+      const { name, bytes } = await take('room');
+      assert.equal(name, 'patches-coloured.usdz');
+      const file = join(folder, 'taken.usdz');
+      writeFileSync(file, bytes);
+      const usd = JSON.parse(execFileSync(PYTHON, [USD_CHECK, file], { encoding: 'utf8' }));
+      rmSync(file);
+      assert.deepEqual(usd.errors, []);
+      assert.ok(usd.validators >= 20);
+      assert.deepEqual([usd.metres, usd.up, usd.triangles, Object.keys(usd.states)], [1, 'Y', 2, [OWN.replaceAll('-', '_')]]);
+      for (const [axis, extent] of [1, 1, 0].entries()) assert.ok(Math.abs(usd.box[1][axis] - usd.box[0][axis] - extent) < 1e-6, `${usd.box}`);
+      const taken = JSON.parse(usd.document);
+      assert.deepEqual([taken.description, taken.regions, taken.evidence], ['Coloured by Ada', undefined, undefined]);
+      // The picture in it has the colours to the code value: files of a package are stored as they are (USDZ File Format Specification 1.3).
+      const start = bytes.indexOf(Buffer.from('89504e470d0a1a0a', 'hex'));
+      const length = bytes.indexOf('IEND', start, 'latin1') + 8 - start;
+      const texel = await page.evaluate(async ([text, x, y]) => {
+        const bitmap = await createImageBitmap(new Blob([Uint8Array.from(atob(text), (one) => one.charCodeAt(0))], { type: 'image/png' }), { colorSpaceConversion: 'none' });
+        const drawing = new OffscreenCanvas(bitmap.width, bitmap.height).getContext('2d');
+        drawing.drawImage(bitmap, 0, 0);
+        return [...drawing.getImageData(Math.round(x * bitmap.width), Math.round(y * bitmap.height), 1, 1).data.subarray(0, 3)];
+      }, [bytes.subarray(start, start + length).toString('base64'), 0.5 + column(3), 0.8]);
+      near(texel, codesOf(AZURITE), 'in the package');
 
       // Another language; then a lost device: the colours stay.
       await page.evaluate(() => { document.querySelector('ganosis-view').view = { language: 'ar' }; });

@@ -242,19 +242,32 @@ impl Desk {
         Ok(object(&[("text", text.into()), ("maps", maps.into())]).into())
     }
 
+    /// The surface as a USDZ package that looks as a document of its own says; `pictures` is
+    /// `[{file, bytes}]`.
+    pub fn package(&self, document: &str, pictures: Array) -> Result<Uint8Array, JsValue> {
+        let pictures = named_bytes(&pictures, "file").collect();
+        let package = self.inner.package(document.as_bytes(), pictures);
+        package
+            .map(|bytes| Uint8Array::from(bytes.as_slice()))
+            .map_err(refused)
+    }
+
     /// Takes a draft up.
     pub fn restore(&mut self, text: &str, maps: Array, label: &str) -> Result<JsValue, JsValue> {
-        let map = |value: JsValue| -> Option<DraftMap> {
-            let field = |name: &str| Reflect::get(&value, &name.into()).ok();
-            Some(DraftMap {
-                sheet: field("sheet")?.as_string()?,
-                bytes: field("bytes")?.dyn_into::<Uint8Array>().ok()?.to_vec(),
-            })
-        };
-        let maps: Vec<DraftMap> = maps.iter().filter_map(map).collect();
+        let maps = named_bytes(&maps, "sheet").map(|(sheet, bytes)| DraftMap { sheet, bytes });
+        let maps: Vec<DraftMap> = maps.collect();
         let outcome = self.inner.restore(text, &maps, label);
         outcome.map(changed).map_err(refused)
     }
+}
+
+/// Of a list of `{[name], bytes}`.
+fn named_bytes(list: &Array, name: &str) -> impl Iterator<Item = (String, Vec<u8>)> {
+    list.iter().filter_map(move |value| {
+        let field = |name: &str| Reflect::get(&value, &name.into()).ok();
+        let bytes = field("bytes")?.dyn_into::<Uint8Array>().ok()?.to_vec();
+        Some((field(name)?.as_string()?, bytes))
+    })
 }
 
 /// A panic is a defect of ours: its place goes to the console.

@@ -16,6 +16,7 @@ mod opening;
 mod relief;
 mod saving;
 mod spot;
+mod taking;
 
 #[cfg(target_arch = "wasm32")]
 mod handle;

@@ -131,7 +131,9 @@ impl Desk {
         );
         let document = self.document();
         let lights = method.starts_with("relief");
-        if (examines || draws || lights || method == "measure") && self.surface.is_none() {
+        let takes = method == "package";
+        if takes || ((examines || draws || lights || method == "measure") && self.surface.is_none())
+        {
             let file = &document.surface.file;
             paths.insert(file.clone());
             let buffers = (self.files)(file).map(|bytes| gltf_in::needed_files(&bytes));

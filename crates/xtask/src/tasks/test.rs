@@ -257,6 +257,7 @@ const LONGEST_BROWSER_TEST_MS: u32 = 600_000;
 
 fn e2e(verbose: bool) -> Result<Tally> {
     prepare_browser()?;
+    let python = install::python()?;
     let ganosis = demo::build_programs(demo::Profile::Tested)?;
     let folder = workspace::root().join("tests/e2e");
     let tests: Vec<_> = workspace::files_below(&folder)
@@ -273,6 +274,7 @@ fn e2e(verbose: bool) -> Result<Tally> {
             .arg(format!("--test-timeout={LONGEST_BROWSER_TEST_MS}"))
             .arg(file);
         node.env("GANOSIS", &ganosis)
+            .env("GANOSIS_PYTHON", &python)
             .env("GANOSIS_DEMO", &dossier)
             .env("GANOSIS_VIEWER", workspace::site());
         Tally::from_node(&mut node, verbose)
