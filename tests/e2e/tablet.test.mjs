@@ -75,6 +75,9 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.match(await room(page).locator('.attract').innerText(), /Touch to begin[\s\S]*Zum Beginnen berühren[\s\S]*Toque para empezar[\s\S]*المس/);
       assert.deepEqual(await violations(page), [], 'while nobody is there');
       await begin(page);
+      // It begins where the round was.
+      await room(page).locator('.sill h2').filter({ hasText: /./ }).waitFor();
+      await room(page).locator('[data-stop="0"]').tap();
       await room(page).locator('.sill h2', { hasText: 'All of it' }).waitFor();
       assert.deepEqual(await violations(page), [], 'in use');
       // Targets for any hand: 56 px (3.5rem), WCAG asks for 24 (2.5.8) and 44 (2.5.5).
