@@ -14,7 +14,7 @@ const found = (texts, pattern) => [...new Set(texts.flatMap((text) => [...text.m
 
 test("the manifest lists every attribute that the element reads, and no other", () => {
   const seen = /const SEEN = \[([^\]]+)\]/.exec(element)[1].match(/\w+/g);
-  const read = [...found([element], /(?:get|has)Attribute\("(\w+)"\)/g), ...found(files, /\.option\("(\w+)"\)/g), ...seen];
+  const read = [...found([element], /(?:get|has)Attribute\("([\w-]+)"\)/g), ...found(files, /\.option\("(\w+)"\)/g), ...seen];
   assert.deepEqual(names(declared.attributes), [...new Set(read)].sort());
 });
 
