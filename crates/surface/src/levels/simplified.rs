@@ -2,8 +2,8 @@
 
 use glam::Vec3;
 use meshoptimizer_rs::{
-    Attributes, Positions, SimplifyOptions, SimplifySettings, Workspace, optimize_vertex_cache,
-    simplify_with_attributes,
+    Attributes, Limits, Positions, SimplifyOptions, SimplifySettings, Workspace,
+    optimize_vertex_cache, simplify_with_attributes,
 };
 
 use crate::{Patch, Surface, area};
@@ -41,7 +41,12 @@ fn with_triangles(surface: &Surface, patch: &Patch, indices: usize) -> Option<Pa
         options: SimplifyOptions::LOCK_BORDER,
     };
     let weight = uv_weight(surface, patch);
-    let mut workspace = Workspace::default();
+    // The library's own bound of 1 GiB is below what ten million triangles need; the surface was
+    // bounded when it was read.
+    let mut workspace = Workspace::new(Limits {
+        max_bytes: usize::MAX,
+        max_work: u64::MAX,
+    });
     let simpler = simplify_with_attributes(
         &patch.indices,
         Positions::from_packed(positions),
