@@ -12,7 +12,18 @@ export const median = (values) => values.toSorted((a, b) => a - b)[Math.floor(va
 const viewerFrames = (page, kind) => page.evaluate(async ([{ compare, slides, turns }, count]) => {
   const canvas = document.querySelector('ganosis-view').shadowRoot.querySelector('.stage canvas');
   const gl = globalThis.held_device ? null : canvas.getContext('webgl2');
-  const finished = () => (gl ? gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4)) : globalThis.held_device.queue.onSubmittedWorkDone());
+  // The viewer leaves buffers of its own bound: a pixel of the canvas is what waits for the whole picture.
+  const readOne = () => {
+    const [buffer, picture] = [gl.getParameter(gl.PIXEL_PACK_BUFFER_BINDING), gl.getParameter(gl.READ_FRAMEBUFFER_BINDING)];
+    gl.bindBuffer(gl.PIXEL_PACK_BUFFER, null);
+    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, null);
+    gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
+    const error = gl.getError();
+    if (error !== gl.NO_ERROR) throw new Error(`no pixel of the canvas could be read: ${error}`);
+    gl.bindBuffer(gl.PIXEL_PACK_BUFFER, buffer);
+    gl.bindFramebuffer(gl.READ_FRAMEBUFFER, picture);
+  };
+  const finished = () => (gl ? readOne() : globalThis.held_device.queue.onSubmittedWorkDone());
   const { camera } = globalThis.base ??= held.view();
   const times = [];
   held.set_view({ compare, camera, position: 0.25 });
