@@ -22,7 +22,7 @@ import { Work } from "./work.js";
 const BRUSHES = { small: 0.025, middle: 0.06, large: 0.13 };
 /** Side light that shows the carving on bare stone, with a second lamp so that nothing is black. */
 const LIGHT = {
-  mode: "raking", azimuth_deg: -35, elevation_deg: 40, distance_m: 0, softness: 0.6, strength: 0.85, relief: 0, occlusion: 0,
+  mode: "raking", azimuth_deg: -35, elevation_deg: 40, distance_m: 0, softness: 0.6, strength: 0.85, relief: 1, occlusion: 0,
   second: { azimuth_deg: 45, elevation_deg: 10, distance_m: 0, softness: 0.6, strength: 0.4 },
 };
 
