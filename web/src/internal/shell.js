@@ -276,7 +276,7 @@ export class Shell {
 
   /** @param {import("./opening.js").Opened} opened */
   #unfold(opened) {
-    const { handle, source, porter, backend } = opened;
+    const { handle, source, porter, backend, ahead } = opened;
     const { signal } = this.#ended;
     this.#opened = opened;
     this.#door = new Door({
@@ -287,7 +287,7 @@ export class Shell {
     this.#context = this.#makeContext(handle, source, lookup(handle.document()));
     this.stage.attach(this.#context);
     const supplier = new Supplier({
-      handle, porter, source, signal,
+      handle, porter, source, ahead, signal,
       progress: (progress) => this.#progress(progress),
       changed: () => {
         this.#furnish();

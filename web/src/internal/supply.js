@@ -37,6 +37,7 @@ export class Supplier {
    * @param {import("../types.d.ts").ViewerHandle} options.handle
    * @param {import("./porter/porter.js").Porter} options.porter
    * @param {import("./source.js").Source} options.source
+   * @param {import("./opening.js").Ahead | null} options.ahead the mesh that is on its way already
    * @param {AbortSignal} options.signal
    * @param {(progress: Progress) => void} options.progress
    * @param {() => void} options.changed the viewer has something new to draw
@@ -111,28 +112,12 @@ export class Supplier {
 
   /** @param {Wanted} item */
   async #bring(item) {
-    const { handle, signal, trouble, changed } = this.options;
+    const { signal, changed } = this.options;
     const file = item.path ?? item.layer ?? item.kind;
     try {
-      const { bytes, mime } = await this.#bytesOf(item);
+      if (item.kind === "surface") await this.#bringMesh(item);
+      else await this.#bringFile(item, file);
       if (signal.aborted) return;
-      if (item.kind === "colour") {
-        const { image, reduced } = await decodeImage(bytes, { file, mime, largest_px: handle.backend().largest_texture_px });
-        if (signal.aborted) return image.close();
-        const { width, height } = image;
-        handle.supply_image(item.id, image);
-        if (reduced) trouble({ key: "reduced", file, detail: "", values: { width, height } }, item);
-      } else if (item.kind === "surface") {
-        const taking = this.#meshes.then(() => this.#takeMesh(item, bytes));
-        this.#meshes = taking.catch(() => {});
-        await taking;
-      } else if (item.kind === "spectrum") {
-        handle.supply(item.id, bytes);
-      } else {
-        const { width, height, full_scale, texels } = await this.options.porter.grey(bytes);
-        if (signal.aborted) return;
-        handle.supply_values(item.id, width, height, full_scale, texels);
-      }
       this.#supplied.add(item.id);
     } catch (error) {
       if (signal.aborted || isAbort(error)) return;
@@ -145,10 +130,51 @@ export class Supplier {
     this.pump();
   }
 
-  /** Opens a mesh and brings it to the device a little at a time. @param {Wanted} item @param {Uint8Array} bytes */
-  async #takeMesh(item, bytes) {
-    const { handle, signal, porter, changed } = this.options;
-    const { head, arrays } = await porter.open(bytes, item.path ?? "");
+  /** Everything but meshes. @param {Wanted} item @param {string} file its name */
+  async #bringFile(item, file) {
+    const { handle, signal, porter, trouble } = this.options;
+    const { bytes, mime } = await this.#bytesOf(item);
+    if (signal.aborted) return;
+    if (item.kind === "colour") {
+      const { image, reduced } = await decodeImage(bytes, { file, mime, largest_px: handle.backend().largest_texture_px });
+      if (signal.aborted) return image.close();
+      const { width, height } = image;
+      handle.supply_image(item.id, image);
+      if (reduced) trouble({ key: "reduced", file, detail: "", values: { width, height } }, item);
+    } else if (item.kind === "spectrum") {
+      handle.supply(item.id, bytes);
+    } else {
+      const { width, height, full_scale, texels } = await porter.grey(bytes);
+      if (!signal.aborted) handle.supply_values(item.id, width, height, full_scale, texels);
+    }
+  }
+
+  /** @param {Wanted} item */
+  async #bringMesh(item) {
+    const { porter, signal, ahead } = this.options;
+    // Whatever becomes of it, it is not waited for twice.
+    this.options.ahead = null;
+    /** @type {() => Promise<import("./porter/porter.js").OpenedMesh>} */
+    let open;
+    if (ahead && ahead.path === item.path) {
+      ahead.heard = this.#hearing(item);
+      ahead.heard(...ahead.come);
+      open = () => ahead.mesh;
+      await ahead.mesh;
+    } else {
+      const { bytes } = await this.#bytesOf(item);
+      open = () => porter.open(bytes, item.path ?? "");
+    }
+    if (signal.aborted) return;
+    const taking = this.#meshes.then(() => this.#takeMesh(item, open));
+    this.#meshes = taking.catch(() => {});
+    await taking;
+  }
+
+  /** Opens a mesh and brings it to the device a little at a time. @param {Wanted} item @param {() => Promise<import("./porter/porter.js").OpenedMesh>} open */
+  async #takeMesh(item, open) {
+    const { handle, signal, changed } = this.options;
+    const { head, arrays } = await open();
     if (signal.aborted) return;
     const clock = new Pauses();
     handle.begin_surface(head);
@@ -183,15 +209,17 @@ export class Supplier {
   /** @param {Wanted} item @returns {Promise<{bytes: Uint8Array, mime?: string}>} */
   async #bytesOf(item) {
     if (item.path === null) return this.options.handle.embedded(item.id);
-    const transfer = this.#transfers.get(item.id);
-    const bytes = await this.options.source.read(item.path, {
-      signal: this.options.signal,
-      progress: (received, total) => {
-        if (transfer) Object.assign(transfer, { received, total });
-        this.#report();
-      },
-    });
+    const bytes = await this.options.source.read(item.path, { signal: this.options.signal, progress: this.#hearing(item) });
     return { bytes };
+  }
+
+  /** @param {Wanted} item @returns {import("./fetch.js").Progress} */
+  #hearing(item) {
+    const transfer = this.#transfers.get(item.id);
+    return (received, total) => {
+      if (transfer) Object.assign(transfer, { received, total });
+      this.#report();
+    };
   }
 
   #report() {
