@@ -121,6 +121,8 @@ for (const backend of Object.keys(BACKENDS)) {
       await room(page).locator('[data-stop="1"]').tap();
       await room(page).locator('[data-language="de"]').tap();
       await page.waitForFunction(() => document.querySelector('ganosis-view').view.language === 'de');
+      // The words follow the view, and with them the tablet counts anew how long it is left alone.
+      await room(page).locator('.still-there[aria-label="Sind Sie noch da?"]').waitFor({ state: 'attached' });
       await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: 'p1' }; globalThis.ahead = 45_000; });
       const asked = room(page).locator('.still-there');
       await asked.waitFor({ state: 'visible' });
