@@ -6,6 +6,21 @@ use crate::model::face_normal;
 use crate::pick::Tree;
 use crate::{Patch, Surface};
 
+/// Area of a patch (m²), and of what it covers of its sheet (the whole sheet of UV is 1).
+#[must_use]
+pub fn on_surface_and_sheet(surface: &Surface, patch: &Patch) -> [f64; 2] {
+    let mut areas = [0.0; 2];
+    for t in 0..patch.triangle_count() {
+        let Some(corners) = patch.triangle(t) else {
+            continue;
+        };
+        let [p, q, r] = corners.map(|v| surface.sheet_uv(patch, v));
+        areas[0] += triangle_m2(patch, t);
+        areas[1] += f64::from((q - p).perp_dot(r - p).abs()) / 2.0;
+    }
+    areas
+}
+
 /// Area of one triangle of a patch in m²; 0 if there is no such triangle.
 pub fn triangle_m2(patch: &Patch, triangle: usize) -> f64 {
     patch.corners(triangle).map_or(0.0, corners_m2)

@@ -5,10 +5,12 @@
 //! surface's, so that layers, pins and regions hold on it; the finest level has them all.
 
 mod deviation;
+mod fewer;
 mod glb;
 mod simplified;
 
 pub use deviation::{Deviation, deviation};
+pub use fewer::{Weighed, fewer_triangles, used_vertices};
 pub use glb::packed;
 pub use simplified::simplified;
 

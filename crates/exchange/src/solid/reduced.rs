@@ -1,12 +1,9 @@
 //! Fewer triangles where a purpose asks for them, and how far off the surface then is.
 
+use ganosis_surface::levels::{Weighed, fewer_triangles, used_vertices};
 use ganosis_surface::pick::Picker;
 use ganosis_surface::{Patch, Surface};
 use glam::{Vec2, Vec3};
-use meshoptimizer_rs::{
-    Attributes, Limits, Positions, SimplifyOptions, SimplifySettings, Workspace,
-    simplify_with_attributes,
-};
 use serde_json::{Value, json};
 
 use super::{Mesh, Purpose, Solid};
@@ -19,8 +16,6 @@ const LARGEST_ERROR: f32 = 0.01;
 /// matters less.
 const UV_WEIGHT: f32 = 1.0;
 const NORMAL_WEIGHT: f32 = 0.05;
-/// Numbers of a vertex that count besides its place: UV and normal.
-const WIDTH: usize = 5;
 
 /// What reducing has come to, measured from every vertex of the mesh as it was to the nearest point of
 /// the same part of the mesh as it is.
@@ -70,15 +65,10 @@ pub fn reduce(solid: &mut Solid, purpose: Purpose) {
         return;
     }
     let share = limit as f64 / before as f64;
-    // As large as the mesh is that was read, under limits of its own.
-    let mut workspace = Workspace::new(Limits {
-        max_bytes: usize::MAX,
-        max_work: u64::MAX,
-    });
     let (mut sum_m, mut largest_m, mut count) = (0.0_f64, 0.0_f64, 0_usize);
     for mesh in &mut solid.meshes {
         let wanted = (triangles(mesh) as f64 * share) as usize * 3;
-        let less = match fewer(mesh, wanted, &mut workspace) {
+        let less = match fewer(mesh, wanted) {
             Ok(less) => less,
             Err(error) => {
                 let name = &mesh.name;
@@ -118,11 +108,7 @@ fn triangles(mesh: &Mesh) -> usize {
 }
 
 /// The mesh with about `wanted` indices, and only the vertices that they name.
-fn fewer(
-    mesh: &Mesh,
-    wanted: usize,
-    workspace: &mut Workspace,
-) -> Result<Mesh, meshoptimizer_rs::Error> {
+fn fewer(mesh: &Mesh, wanted: usize) -> Result<Mesh, String> {
     let values: Vec<f32> = mesh
         .uvs
         .iter()
@@ -136,45 +122,21 @@ fn fewer(
         NORMAL_WEIGHT,
         NORMAL_WEIGHT,
     ];
-    let settings = SimplifySettings {
-        target_index_count: wanted,
-        target_error: LARGEST_ERROR,
-        options: SimplifyOptions::LOCK_BORDER,
+    let weighed = Weighed {
+        positions: &mesh.positions,
+        attributes: &values,
+        weights: &weights,
     };
-    let simplified = simplify_with_attributes(
-        &mesh.indices,
-        Positions::from_packed(&mesh.positions),
-        Attributes::from_interleaved(&values, mesh.positions.len(), WIDTH, WIDTH, 0)?,
-        &weights,
-        None,
-        settings,
-        workspace,
-    )?;
-    let mut less = Mesh {
-        indices: Vec::with_capacity(simplified.indices.len()),
-        positions: Vec::new(),
-        normals: Vec::new(),
-        uvs: Vec::new(),
+    let left = fewer_triangles(weighed, &mesh.indices, wanted, LARGEST_ERROR)
+        .map_err(|error| error.to_string())?;
+    let (indices, used) = used_vertices(&left, mesh.positions.len());
+    Ok(Mesh {
+        indices,
+        positions: used.iter().map(|&v| mesh.positions[v]).collect(),
+        normals: used.iter().map(|&v| mesh.normals[v]).collect(),
+        uvs: used.iter().map(|&v| mesh.uvs[v]).collect(),
         ..mesh.clone()
-    };
-    let mut renamed: Vec<Option<u32>> = vec![None; mesh.positions.len()];
-    for old in simplified.indices {
-        let at = old as usize;
-        let new = match renamed[at] {
-            Some(new) => new,
-            None => {
-                // As many as there were, and those were counted in 32 bits.
-                let new = less.positions.len() as u32;
-                less.positions.push(mesh.positions[at]);
-                less.normals.push(mesh.normals[at]);
-                less.uvs.push(mesh.uvs[at]);
-                renamed[at] = Some(new);
-                new
-            }
-        };
-        less.indices.push(new);
-    }
-    Ok(less)
+    })
 }
 
 /// From each vertex of a mesh that a triangle has to the nearest point of another.
@@ -275,7 +237,7 @@ mod tests {
     #[test]
     fn the_error_is_that_of_brute_force_and_of_the_sphere() {
         let whole = sphere(96, 48);
-        let less = fewer(&whole, whole.indices.len() / 6, &mut Workspace::default()).unwrap();
+        let less = fewer(&whole, whole.indices.len() / 6).unwrap();
         assert!(
             triangles(&less) * 5 < triangles(&whole),
             "{}",
@@ -317,7 +279,7 @@ mod tests {
     #[test]
     fn paint_stays_in_its_place_across_the_seam() {
         let whole = sphere(96, 48);
-        let less = fewer(&whole, whole.indices.len() / 6, &mut Workspace::default()).unwrap();
+        let less = fewer(&whole, whole.indices.len() / 6).unwrap();
         for (place, [u, v]) in less.positions.iter().zip(&less.uvs) {
             let turn = (place[2].atan2(place[0]) / (2.0 * PI)).rem_euclid(1.0);
             let row = (place[1] / RADIUS_M).clamp(-1.0, 1.0).acos() / PI;
@@ -357,7 +319,7 @@ mod tests {
             found
         };
         let [north, south] = [half(|v| v < 0.5), half(|v| v > 0.5)]
-            .map(|part| fewer(&part, part.indices.len() / 6, &mut Workspace::default()).unwrap());
+            .map(|part| fewer(&part, part.indices.len() / 6).unwrap());
         assert_eq!(border(&north), border(&south));
         assert!(border(&north).len() >= 96);
         let mut solid = Solid {

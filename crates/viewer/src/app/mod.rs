@@ -192,17 +192,11 @@ impl App {
         let Some(surface) = self.content.as_ref().and_then(Content::surface) else {
             return 0.0;
         };
-        let (mut m2, mut uv) = (0.0, 0.0);
-        for patch in &surface.patches {
-            for t in 0..patch.triangle_count() {
-                let Some(corners) = patch.triangle(t) else {
-                    continue;
-                };
-                let [p, q, r] = corners.map(|v| surface.sheet_uv(patch, v));
-                m2 += area::triangle_m2(patch, t);
-                uv += f64::from((q - p).perp_dot(r - p).abs()) / 2.0;
-            }
-        }
+        let each = surface.patches.iter();
+        let [m2, uv] = each.fold([0.0; 2], |[m2, uv], patch| {
+            let own = area::on_surface_and_sheet(surface, patch);
+            [m2 + own[0], uv + own[1]]
+        });
         if uv > 0.0 { m2 / uv } else { 0.0 }
     }
 
