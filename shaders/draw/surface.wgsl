@@ -36,6 +36,9 @@ override DEEP: bool = true;
 override LIT: bool = true;
 override DIFFERENCE: bool = true;
 override RICH: bool = true;
+// Whether nothing but a place on the sheet is needed of a vertex: every patch has its layers on the first UVs, no
+// colours of its own, and what is drawn is not lit. A pipeline of the plain entry points has less to hand on.
+override PLAIN: bool = false;
 
 const LAYER_COLOUR: u32 = 0u;
 const LAYER_P3: u32 = 1u;
@@ -108,9 +111,30 @@ fn vertex(in: VertexIn) -> VertexOut {
     return out;
 }
 
+// What plain paint needs of a vertex.
+struct PlainOut {
+    @builtin(position) clip: vec4<f32>,
+    @location(0) uv: vec2<f32>,
+};
+
+@vertex
+fn vertex_plain(@location(0) position: vec3<f32>, @location(2) uv: vec2<f32>) -> PlainOut {
+    return PlainOut(in_cut(frame.clip_from_scene * vec4(position, 1.0)), uv);
+}
+
+// What the rest of a vertex would be: nothing asks for it.
+fn filled(in: PlainOut) -> VertexOut {
+    return VertexOut(in.clip, vec3(0.0), vec4(0.0, 0.0, 1.0, 1.0), in.uv, in.uv, vec4(1.0), vec3(0.0, 0.0, 1.0));
+}
+
 // Modes that only rich pipelines have.
 fn has_mode(mode: u32) -> bool {
     return RICH && (frame.mode.z & mode) != 0u;
+}
+
+// Flags that ask for more of a vertex than its place on the sheet.
+fn has_flag(flag: u32) -> bool {
+    return !PLAIN && (paint.flags.w & flag) != 0u;
 }
 
 fn is_difference() -> bool {
@@ -306,8 +330,8 @@ struct Sides {
 
 // `wanted`: SHOWN_LEFT, SHOWN_RIGHT or both.
 fn sides_at(in: VertexOut, wanted: u32) -> Sides {
-    let base_left = select(in.uv, in.uv1, (paint.flags.w & FLAG_UV1_LEFT) != 0u);
-    let base_right = select(in.uv, in.uv1, (paint.flags.w & FLAG_UV1_RIGHT) != 0u);
+    let base_left = select(in.uv, in.uv1, has_flag(FLAG_UV1_LEFT));
+    let base_right = select(in.uv, in.uv1, has_flag(FLAG_UV1_RIGHT));
     let uv_left = transformed(paint.uv_u[0], paint.uv_v[0], base_left);
     let uv_right = transformed(paint.uv_u[1], paint.uv_v[1], base_right);
     // Derivatives before any branch: neighbours may take the other one.
@@ -316,7 +340,7 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     let dx_right = turned(paint.uv_u[1], paint.uv_v[1], dpdx(base_right));
     let dy_right = turned(paint.uv_u[1], paint.uv_v[1], dpdy(base_right));
     var tint = vec4(1.0);
-    if (paint.flags.w & FLAG_VERTEX_COLOUR) != 0u {
+    if has_flag(FLAG_VERTEX_COLOUR) {
         tint = in.colour;
     }
     var sides: Sides;
@@ -331,13 +355,13 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     let lit = (frame.mode.z & MODE_LIT) != 0u;
     if (wanted & SHOWN_LEFT) != 0u {
         sides.left = under_lamp(left_side(uv_left, dx_left, dy_left, tint), sides.region, 0u);
-        if (paint.flags.w & FLAG_RELIEF_LEFT) != 0u && !lit {
+        if has_flag(FLAG_RELIEF_LEFT) && !lit {
             sides.left = vec4(sides.left.rgb * relief, sides.left.a);
         }
     }
     if (wanted & SHOWN_RIGHT) != 0u {
         sides.right = under_lamp(right_side(uv_right, dx_right, dy_right, tint), sides.region, 1u);
-        if (paint.flags.w & FLAG_RELIEF_RIGHT) != 0u && !lit {
+        if has_flag(FLAG_RELIEF_RIGHT) && !lit {
             sides.right = vec4(sides.right.rgb * relief, sides.right.a);
         }
     }
@@ -392,6 +416,15 @@ fn for_display(colour: vec4<f32>) -> vec4<f32> {
 
 @fragment
 fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) vec4<f32> {
+    return drawn(in, front);
+}
+
+@fragment
+fn fragment_plain(in: PlainOut) -> @location(0) vec4<f32> {
+    return drawn(filled(in), true);
+}
+
+fn drawn(in: VertexOut, front: bool) -> vec4<f32> {
     let dx = dpdx(in.uv);
     let dy = dpdy(in.uv);
     // How far before the plane of a section, in metres and in pixels.
@@ -512,6 +545,15 @@ fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
 // the sheet.
 @fragment
 fn fragment_wanted(in: VertexOut) -> @location(0) vec4<f32> {
+    return wanted_of(in);
+}
+
+@fragment
+fn fragment_wanted_plain(in: PlainOut) -> @location(0) vec4<f32> {
+    return wanted_of(filled(in));
+}
+
+fn wanted_of(in: VertexOut) -> vec4<f32> {
     let dx = dpdx(in.uv);
     let dy = dpdy(in.uv);
     if has_mode(MODE_SECTION) && dot(frame.section.xyz, in.position) > frame.section.w {

@@ -79,8 +79,11 @@ fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, u
     // A loop, since drawing in software takes both ways of a branch.
     for (var level = fine; level < tiled.w && level <= fine + 1u; level += 1u) {
         let weight = select(share, 1.0 - share, level == fine);
+        if weight <= 0.0 {
+            continue;
+        }
         let tile = tile_at(tiled, level, inside);
-        if weight <= 0.0 || tile.level >= tiled.w {
+        if tile.level >= tiled.w {
             continue;
         }
         let there = vec2<f32>(level_size(tiled, tile.level));

@@ -5,8 +5,12 @@ import { existsSync } from 'node:fs';
 import axe from 'axe-core';
 import { chromium } from 'playwright-core';
 
-/** Both backends, each with the flags it needs in a headless Chromium without a graphics card. */
-export const BACKENDS = {
+/** With `GANOSIS_GRAPHICS=card` Chromium draws on the machine's graphics card, by its Vulkan driver. */
+const ON_A_CARD = process.env.GANOSIS_GRAPHICS === 'card';
+const CARD = ['--ignore-gpu-blocklist', '--use-gl=angle', '--use-angle=vulkan', '--use-vulkan=native', '--enable-features=Vulkan', '--disable-vulkan-surface', '--disable-gpu-sandbox'];
+
+/** Both backends, each with the flags it needs in a headless Chromium, without a graphics card or on one. */
+export const BACKENDS = ON_A_CARD ? { webgl2: CARD, webgpu: [...CARD, '--enable-unsafe-webgpu'] } : {
   webgl2: [],
   webgpu: [
     '--enable-unsafe-webgpu',
@@ -38,9 +42,20 @@ export async function serve(path, ...more) {
 }
 
 /** A browser for one backend. */
-export function browser(backend) {
+export async function browser(backend) {
   const flags = ['--no-sandbox', '--hide-scrollbars', ...BACKENDS[backend]];
-  return chromium.launch({ executablePath: CHROMIUM, args: flags });
+  const launched = await chromium.launch({ executablePath: CHROMIUM, args: flags });
+  if (ON_A_CARD && backend === 'webgpu') await waitForCard(launched);
+  return launched;
+}
+
+/** The first page that asks for a card may be told that there is none, while the browser still looks for it. */
+async function waitForCard(launched) {
+  const page = await launched.newPage();
+  await page.route('http://localhost/', (route) => route.fulfill({ contentType: 'text/html', body: '<!doctype html>' }));
+  await page.goto('http://localhost/');
+  await page.waitForFunction(() => navigator.gpu.requestAdapter().then((card) => card && !card.info.isFallbackAdapter), null, { timeout: 20_000, polling: 200 });
+  await page.close();
 }
 
 /** A camera that looks squarely at the middle of the fixture's square, from so far. */

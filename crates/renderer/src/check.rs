@@ -40,6 +40,7 @@ pub(crate) fn delta_e_2000(
         None,
         wgpu::PrimitiveTopology::TriangleList,
         format,
+        None,
     );
     let group = gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
         label: Some("check of differences"),

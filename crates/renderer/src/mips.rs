@@ -26,6 +26,7 @@ impl MipMaker {
                 None,
                 wgpu::PrimitiveTopology::TriangleList,
                 wgpu::TextureFormat::Rgba8UnormSrgb,
+                None,
             ),
             sampler: device.create_sampler(&wgpu::SamplerDescriptor {
                 mag_filter: wgpu::FilterMode::Linear,

@@ -20,6 +20,7 @@ pub(crate) fn module(
 }
 
 /// A pipeline whose vertex shader makes its own vertices: a triangle over the whole target, or a strip.
+/// `over` is the number of samples of the object's pass, for what is drawn at the end of that.
 pub(crate) fn self_made_pipeline(
     device: &wgpu::Device,
     label: &str,
@@ -27,6 +28,7 @@ pub(crate) fn self_made_pipeline(
     layout: Option<&wgpu::PipelineLayout>,
     topology: wgpu::PrimitiveTopology,
     format: wgpu::TextureFormat,
+    over: Option<u32>,
 ) -> wgpu::RenderPipeline {
     device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
         label: Some(label),
@@ -41,8 +43,17 @@ pub(crate) fn self_made_pipeline(
             topology,
             ..Default::default()
         },
-        depth_stencil: None,
-        multisample: wgpu::MultisampleState::default(),
+        depth_stencil: over.map(|_| wgpu::DepthStencilState {
+            format: DEPTH,
+            depth_write_enabled: Some(false),
+            depth_compare: Some(wgpu::CompareFunction::Always),
+            stencil: wgpu::StencilState::default(),
+            bias: wgpu::DepthBiasState::default(),
+        }),
+        multisample: wgpu::MultisampleState {
+            count: over.unwrap_or(1),
+            ..Default::default()
+        },
         fragment: Some(wgpu::FragmentState {
             module: shader,
             entry_point: Some("fragment"),
@@ -78,6 +89,8 @@ pub(crate) struct Parts {
     pub(crate) difference: bool,
     /// Anything else but plain paint.
     pub(crate) rich: bool,
+    /// Of a vertex only its place and its first UVs: not with light or rich.
+    pub(crate) plain: bool,
 }
 
 /// Everything drawn with.
@@ -139,6 +152,7 @@ impl Pipelines {
                 Some(&divider_layout),
                 wgpu::PrimitiveTopology::TriangleStrip,
                 format,
+                Some(sample_count),
             ),
             mix: self_made_pipeline(
                 device,
@@ -147,6 +161,7 @@ impl Pipelines {
                 Some(&mix_pipeline_layout),
                 wgpu::PrimitiveTopology::TriangleList,
                 format,
+                None,
             ),
             frame_layout,
             paint_layout,
@@ -182,23 +197,27 @@ impl Pipelines {
             ("LIT", flag(parts.lit)),
             ("DIFFERENCE", flag(parts.difference)),
             ("RICH", flag(parts.rich)),
+            ("PLAIN", flag(parts.plain)),
         ];
-        let (entry, samples, blend) = match kind {
-            Use::Opaque => ("fragment", self.sample_count, None),
-            Use::Translucent => (
-                "fragment",
-                self.sample_count,
-                Some(wgpu::BlendState::ALPHA_BLENDING),
-            ),
-            Use::Measure => ("fragment_measure", 1, None),
-            Use::Wanted => ("fragment_wanted", 1, None),
+        let plain = parts.plain && kind != Use::Measure;
+        let entry = match (kind, plain) {
+            (Use::Opaque | Use::Translucent, false) => "fragment",
+            (Use::Opaque | Use::Translucent, true) => "fragment_plain",
+            (Use::Measure, _) => "fragment_measure",
+            (Use::Wanted, false) => "fragment_wanted",
+            (Use::Wanted, true) => "fragment_wanted_plain",
+        };
+        let (samples, blend) = match kind {
+            Use::Opaque => (self.sample_count, None),
+            Use::Translucent => (self.sample_count, Some(wgpu::BlendState::ALPHA_BLENDING)),
+            Use::Measure | Use::Wanted => (1, None),
         };
         device.create_render_pipeline(&wgpu::RenderPipelineDescriptor {
             label: Some("surface"),
             layout: Some(&self.surface_layout),
             vertex: wgpu::VertexState {
                 module: &self.surface,
-                entry_point: Some("vertex"),
+                entry_point: Some(if plain { "vertex_plain" } else { "vertex" }),
                 compilation_options: Default::default(),
                 buffers: &[Some(wgpu::VertexBufferLayout {
                     array_stride: size_of::<Vertex>() as u64,

@@ -72,6 +72,9 @@ const PIECE: usize = 1 << 18;
 /// How many pairs of sides there are: the second only where more than two states are compared.
 const PAIRS: usize = 2;
 
+/// Uniforms of a frame that one pass may need: of four panes, or of two halves with three dividers.
+const FRAME_PLACES: usize = 5;
+
 /// Two sides: the cover of every patch, and what holds for whole regions.
 #[derive(Debug)]
 struct Pair {
@@ -96,7 +99,7 @@ impl Renderer {
         let mips = MipMaker::new(&gpu.device);
         let frame_buffer = gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("frame"),
-            size: (2 * PAIRS * UNIFORM_STRIDE) as u64,
+            size: (FRAME_PLACES * UNIFORM_STRIDE) as u64,
             usage: wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST,
             mapped_at_creation: false,
         });
@@ -502,6 +505,10 @@ impl Renderer {
         let paints = || self.pairs.iter().flat_map(|pair| &pair.paints);
         let sides = || paints().flat_map(|paint| &paint.sides);
         let lines = |layer: &LayerPaint| matches!(layer.content, LayerContent::Band(look) if look.lines > 1);
+        let lit = frame.light.is_some() && !frame.is_difference();
+        let rich = frame.is_rich() || sides().flat_map(SidePaint::stack).any(lines);
+        let is_plain =
+            |side: &SidePaint| !side.shown || (!side.raw_uvs && side.stack().count() > 0);
         Parts {
             tiled: sides()
                 .flat_map(SidePaint::stack)
@@ -509,9 +516,13 @@ impl Renderer {
                 .chain(paints().filter_map(|paint| paint.labels))
                 .any(|id| self.tiles.told(id)[0] > 0),
             deep: sides().any(|side| side.stack().count() > 1),
-            lit: frame.light.is_some() && !frame.is_difference(),
+            lit,
             difference: frame.is_difference(),
-            rich: frame.is_rich() || sides().flat_map(SidePaint::stack).any(lines),
+            rich,
+            plain: !lit
+                && !rich
+                && sides().all(is_plain)
+                && self.patches.iter().all(|patch| !patch.has_colours),
         }
     }
 

@@ -65,7 +65,7 @@ pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) ->
     })
 }
 
-/// Colour drawn to `view`, or to several samples resolved to `resolve_target`, and kept.
+/// Colour drawn to `view` and kept, or to several samples of which only what they resolve to is kept.
 pub(crate) fn attachment<'a>(
     view: &'a wgpu::TextureView,
     resolve_target: Option<&'a wgpu::TextureView>,
@@ -77,7 +77,10 @@ pub(crate) fn attachment<'a>(
         resolve_target,
         ops: wgpu::Operations {
             load,
-            store: wgpu::StoreOp::Store,
+            store: match resolve_target {
+                Some(_) => wgpu::StoreOp::Discard,
+                None => wgpu::StoreOp::Store,
+            },
         },
     }
 }

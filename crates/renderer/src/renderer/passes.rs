@@ -49,11 +49,13 @@ impl Renderer {
 
     pub(super) fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
         let mut encoder = self.begin(frame, target);
-        let part = Part::whole(frame, target, wgpu::LoadOp::Clear(()));
-        self.object_pass(&mut encoder, frame, 0, part, view, target);
+        let mut pass = begin_surround_pass(&mut encoder, frame, view, target);
+        set_viewport(&mut pass, whole_viewport(frame, target));
+        self.draw_object(&mut pass, frame, Drawn { pair: 0, place: 0 });
         if matches!(frame.compare, Compare::Swipe { .. } | Compare::Loupe { .. }) {
-            self.divider_pass(&mut encoder, frame, view, target);
+            self.draw_divider(&mut pass, frame, 0);
         }
+        drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
     }
 
@@ -65,44 +67,30 @@ impl Renderer {
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default())
     }
 
-    /// The object with the sides of one pair, over what is there or over the surround.
-    fn draw_pair(
-        &self,
-        frame: &Frame,
-        pair: usize,
-        view: &wgpu::TextureView,
-        target: &Target,
-        load: wgpu::LoadOp<()>,
-    ) {
+    /// The object with one side of one pair, over the surround.
+    fn draw_pair(&self, frame: &Frame, pair: usize, view: &wgpu::TextureView, target: &Target) {
         let mut encoder = self.begin(frame, target);
-        let part = Part::whole(frame, target, load);
-        self.object_pass(&mut encoder, frame, pair, part, view, target);
+        let mut pass = begin_surround_pass(&mut encoder, frame, view, target);
+        set_viewport(&mut pass, whole_viewport(frame, target));
+        self.draw_object(&mut pass, frame, Drawn { pair, place: 0 });
+        drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
     }
 
-    /// The line of a swipe's divider, or the rim of a loupe.
-    fn divider_pass(
-        &self,
-        encoder: &mut wgpu::CommandEncoder,
-        frame: &Frame,
-        view: &wgpu::TextureView,
-        target: &Target,
-    ) {
+    /// The line of a swipe's divider, or the rim of a loupe, over what a pass has drawn: in a pass of its
+    /// own samples would be stored and loaded again.
+    fn draw_divider(&self, pass: &mut wgpu::RenderPass<'_>, frame: &Frame, place: u32) {
         if !frame.divider_line {
             return;
         }
-        let mut pass = encoder.begin_render_pass(&wgpu::RenderPassDescriptor {
-            label: Some("divider"),
-            color_attachments: &[Some(attachment(view, None, wgpu::LoadOp::Load))],
-            ..Default::default()
-        });
-        set_viewport(&mut pass, whole_viewport(frame, target));
         pass.set_pipeline(&self.pipelines.divider);
-        pass.set_bind_group(0, &self.pairs[0].frame_group, &[0]);
+        let offset = place * UNIFORM_STRIDE as u32;
+        pass.set_bind_group(0, &self.pairs[0].frame_group, &[offset]);
         pass.draw(0..4, 0..1);
     }
 
-    /// Strips beside one another: those of the first pair up to the second divider, then the others.
+    /// Strips beside one another: those of the first pair up to the second divider, then the others, and
+    /// the dividers over both.
     pub(super) fn draw_strips(
         &self,
         frame: &Frame,
@@ -121,18 +109,27 @@ impl Renderer {
         };
         let [first, second, third] = positions;
         let halves = [
-            (swipe(first, [WHOLE[0], second]), wgpu::LoadOp::Clear(())),
-            (swipe(third, [second, WHOLE[1]]), wgpu::LoadOp::Load),
+            swipe(first, [WHOLE[0], second]),
+            swipe(third, [second, WHOLE[1]]),
         ];
-        for (pair, (half, load)) in halves.iter().enumerate() {
-            self.draw_pair(half, pair, view, target, *load);
+        let mut encoder = self.begin(frame, target);
+        let mut pass = begin_surround_pass(&mut encoder, frame, view, target);
+        set_viewport(&mut pass, whole_viewport(frame, target));
+        let mut place = 0;
+        let [width, height] = target.size;
+        for (pair, half) in halves.iter().enumerate() {
+            self.write_uniform(place, &FrameUniform::new(half, width, height));
+            self.draw_object(&mut pass, half, Drawn { pair, place });
+            place += 1;
         }
         for position in positions.into_iter().filter(|p| *p <= 1.0) {
             let line = swipe(position, WHOLE);
-            let mut encoder = self.begin(&line, target);
-            self.divider_pass(&mut encoder, &line, view, target);
-            self.gpu.queue.submit([encoder.finish()]);
+            self.write_uniform(place, &FrameUniform::new(&line, width, height));
+            self.draw_divider(&mut pass, &line, place);
+            place += 1;
         }
+        drop(pass);
+        self.gpu.queue.submit([encoder.finish()]);
     }
 
     /// Each of two or three sides is drawn whole, then the pictures are mixed.
@@ -153,7 +150,7 @@ impl Renderer {
                     compare: Compare::One(*side),
                     ..*frame
                 };
-                self.draw_pair(&whole, *pair, &view, target, wgpu::LoadOp::Clear(()));
+                self.draw_pair(&whole, *pair, &view, target);
                 view
             })
             .collect();
@@ -212,8 +209,7 @@ impl Renderer {
             .gpu
             .device
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        let clear = wgpu::LoadOp::Clear(());
-        let mut pass = begin_surround_pass(&mut encoder, frame, clear, view, target);
+        let mut pass = begin_surround_pass(&mut encoder, frame, view, target);
         for number in 0..(grid[0] * grid[1]).min(2 * PAIRS as u32) {
             let pane = pane_rect(whole, grid, number);
             let [x, y, width, height] = shared(pane, origin, target.size);
@@ -269,20 +265,6 @@ impl Renderer {
         Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4)
     }
 
-    fn object_pass(
-        &self,
-        encoder: &mut wgpu::CommandEncoder,
-        frame: &Frame,
-        pair: usize,
-        part: Part,
-        view: &wgpu::TextureView,
-        target: &Target,
-    ) {
-        let mut pass = begin_surround_pass(encoder, frame, part.load, view, target);
-        set_viewport(&mut pass, part.viewport);
-        self.draw_object(&mut pass, frame, Drawn { pair, place: 0 });
-    }
-
     /// Everything of the object that the sides of a pair show, what is translucent last.
     fn draw_object(&self, pass: &mut wgpu::RenderPass<'_>, frame: &Frame, drawn: Drawn) {
         for translucent in [false, true] {
@@ -312,24 +294,6 @@ struct Drawn {
     place: u32,
 }
 
-/// What of the target is drawn, and over what.
-#[derive(Clone, Copy, Debug)]
-struct Part {
-    /// x, y, width, height (px), which may reach beyond the target; none is all of it.
-    viewport: Option<[f32; 4]>,
-    load: wgpu::LoadOp<()>,
-}
-
-impl Part {
-    /// All of the target.
-    fn whole(frame: &Frame, target: &Target, load: wgpu::LoadOp<()>) -> Self {
-        Self {
-            viewport: whole_viewport(frame, target),
-            load,
-        }
-    }
-}
-
 /// Of a part of a picture without panes.
 fn whole_viewport(frame: &Frame, target: &Target) -> Option<[f32; 4]> {
     let cut = frame.cut?;
@@ -351,29 +315,23 @@ fn pane_rect(size: [u32; 2], grid: [u32; 2], number: u32) -> [u32; 4] {
     [x, y, (right - x).max(1), (bottom - y).max(1)]
 }
 
-/// A pass over the surround, or over what is there.
+/// A pass over the surround.
 fn begin_surround_pass<'a>(
     encoder: &'a mut wgpu::CommandEncoder,
     frame: &Frame,
-    load: wgpu::LoadOp<()>,
     view: &wgpu::TextureView,
     target: &Target,
 ) -> wgpu::RenderPass<'a> {
-    let load = match load {
-        wgpu::LoadOp::Load => wgpu::LoadOp::Load,
-        _ => {
-            let grey = f64::from(neutral_grey(frame.surround_l));
-            wgpu::LoadOp::Clear(wgpu::Color {
-                r: grey,
-                g: grey,
-                b: grey,
-                a: 1.0,
-            })
-        }
-    };
+    let grey = f64::from(neutral_grey(frame.surround_l));
+    let surround = wgpu::LoadOp::Clear(wgpu::Color {
+        r: grey,
+        g: grey,
+        b: grey,
+        a: 1.0,
+    });
     let colour = match &target.samples {
-        Some(samples) => attachment(samples, Some(view), load),
-        None => attachment(view, None, load),
+        Some(samples) => attachment(samples, Some(view), surround),
+        None => attachment(view, None, surround),
     };
     begin_object_pass(encoder, colour, target)
 }
