@@ -39,6 +39,8 @@ override RICH: bool = true;
 // Whether nothing but a place on the sheet is needed of a vertex: every patch has its layers on the first UVs, no
 // colours of its own, and what is drawn is not lit. A pipeline of the plain entry points has less to hand on.
 override PLAIN: bool = false;
+// Whether all images of both sides have one size and lie alike, so that a place on one is the place on all.
+override ALIKE: bool = false;
 
 const LAYER_COLOUR: u32 = 0u;
 const LAYER_P3: u32 = 1u;
@@ -137,10 +139,6 @@ fn has_flag(flag: u32) -> bool {
     return !PLAIN && (paint.flags.w & flag) != 0u;
 }
 
-fn is_difference() -> bool {
-    return DIFFERENCE && frame.mode.x == COMPARE_DIFFERENCE;
-}
-
 fn transformed(u: vec4<f32>, v: vec4<f32>, uv: vec2<f32>) -> vec2<f32> {
     return vec2(dot(u.xy, uv) + u.z, dot(v.xy, uv) + v.z);
 }
@@ -178,8 +176,8 @@ fn value_line(value: f32, around: vec4<f32>, lines: f32) -> f32 {
 // begin to sharpen. Choices of ours.
 const CRISP: f32 = 8.0;
 
-// The layer at a place. Enlarged far, a texel is an even square with an edge of one pixel.
-fn texel_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+// A place on the images like this one. Enlarged far, a texel is an even square with an edge of one pixel.
+fn place_on(tiled: vec4<u32>, image: texture_2d<f32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> Footprint {
     let size = select(vec2<f32>(tiled.yz), vec2<f32>(textureDimensions(image)), tiled.x == 0u);
     // Texels that a pixel covers, along u and v.
     let wide = (abs(dx) + abs(dy)) * size;
@@ -187,11 +185,19 @@ fn texel_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, u
     let edge = mix(vec2(1.0), max(wide, vec2(1e-4)), clamp(2.0 - CRISP * wide, vec2(0.0), vec2(1.0)));
     let between = clamp((fract(place) - 0.5) / edge + 0.5, vec2(0.0), vec2(1.0));
     let crisp = (floor(place) + 0.5 + between) / size;
-    return image_at(tiled, band, image, by, select(crisp, uv, max(wide.x, wide.y) >= 2.0 / CRISP), dx, dy);
+    return footprint(tiled, select(crisp, uv, max(wide.x, wide.y) >= 2.0 / CRISP), dx, dy);
 }
 
+// A place on the textures of one side, and the same found on the images of both, where they are alike.
+struct Place {
+    uv: vec2<f32>,
+    dx: vec2<f32>,
+    dy: vec2<f32>,
+    alike: Footprint,
+};
+
 // Linear light of a layer at a place of its texture.
-fn painted(number: u32, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+fn painted(number: u32, image: texture_2d<f32>, by: sampler, place: Place) -> vec4<f32> {
     let layer = paint.layers[number];
     let tiled = paint.tiled[number];
     let code = u32(layer.x);
@@ -202,11 +208,16 @@ fn painted(number: u32, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: 
     var around = vec4(0.0);
     if RICH {
         for (var i = 0u; i < 4u && band && lines > 1.0; i += 1u) {
-            let step = select(dx, dy, (i & 1u) == 1u) * select(1.0, -1.0, i > 1u);
-            around[i] = texel_at(tiled, band, image, by, uv + step, dx, dy).r;
+            let step = select(place.dx, place.dy, (i & 1u) == 1u) * select(1.0, -1.0, i > 1u);
+            let near = place_on(tiled, image, place.uv + step, place.dx, place.dy);
+            around[i] = image_at(tiled, band, image, by, near).r;
         }
     }
-    let texel = texel_at(tiled, band, image, by, uv, dx, dy);
+    var foot = place.alike;
+    if !ALIKE {
+        foot = place_on(tiled, image, place.uv, place.dx, place.dy);
+    }
+    let texel = image_at(tiled, band, image, by, foot);
     if band {
         let span = layer.w - layer.z;
         let scale = 1.0 / select(span, 1e-6, abs(span) < 1e-6);
@@ -234,44 +245,44 @@ fn laid_over(below: vec4<f32>, top: vec4<f32>, weight: f32) -> vec4<f32> {
     return vec4(mix(below.rgb, top.rgb, top.a * weight), below.a);
 }
 
-fn left_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> vec4<f32> {
+fn left_side(place: Place, tint: vec4<f32>) -> vec4<f32> {
     let factor = paint.factor[0] * tint;
     let count = paint.flags.x;
     if count == 0u {
         return factor;
     }
-    let ground = painted(0u, left_0, sampler_left, uv, dx, dy) * factor;
+    let ground = painted(0u, left_0, sampler_left, place) * factor;
     // A material is as it is; the lowest layer of a dossier lies over the bare surface.
     var colour = select(laid_over(vec4(BARE, 1.0), ground, paint.layers[0].y), ground, (paint.flags.w & FLAG_MATERIAL_LEFT) != 0u);
     if DEEP && count > 1u {
-        colour = laid_over(colour, painted(1u, left_1, sampler_left, uv, dx, dy), paint.layers[1].y);
+        colour = laid_over(colour, painted(1u, left_1, sampler_left, place), paint.layers[1].y);
     }
     if DEEP && count > 2u {
-        colour = laid_over(colour, painted(2u, left_2, sampler_left, uv, dx, dy), paint.layers[2].y);
+        colour = laid_over(colour, painted(2u, left_2, sampler_left, place), paint.layers[2].y);
     }
     if DEEP && count > 3u {
-        colour = laid_over(colour, painted(3u, left_3, sampler_left, uv, dx, dy), paint.layers[3].y);
+        colour = laid_over(colour, painted(3u, left_3, sampler_left, place), paint.layers[3].y);
     }
     return colour;
 }
 
-fn right_side(uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>, tint: vec4<f32>) -> vec4<f32> {
+fn right_side(place: Place, tint: vec4<f32>) -> vec4<f32> {
     let factor = paint.factor[1] * tint;
     let count = paint.flags.y;
     if count == 0u {
         return factor;
     }
-    let ground = painted(4u, right_0, sampler_right, uv, dx, dy) * factor;
+    let ground = painted(4u, right_0, sampler_right, place) * factor;
     // A material is as it is; the lowest layer of a dossier lies over the bare surface.
     var colour = select(laid_over(vec4(BARE, 1.0), ground, paint.layers[4].y), ground, (paint.flags.w & FLAG_MATERIAL_RIGHT) != 0u);
     if DEEP && count > 1u {
-        colour = laid_over(colour, painted(5u, right_1, sampler_right, uv, dx, dy), paint.layers[5].y);
+        colour = laid_over(colour, painted(5u, right_1, sampler_right, place), paint.layers[5].y);
     }
     if DEEP && count > 2u {
-        colour = laid_over(colour, painted(6u, right_2, sampler_right, uv, dx, dy), paint.layers[6].y);
+        colour = laid_over(colour, painted(6u, right_2, sampler_right, place), paint.layers[6].y);
     }
     if DEEP && count > 3u {
-        colour = laid_over(colour, painted(7u, right_3, sampler_right, uv, dx, dy), paint.layers[7].y);
+        colour = laid_over(colour, painted(7u, right_3, sampler_right, place), paint.layers[7].y);
     }
     return colour;
 }
@@ -328,17 +339,29 @@ struct Sides {
     region: u32,
 };
 
+// On the textures of a side (0 left, 1 right).
+fn place_of(in: VertexOut, side: u32, second_uvs: u32) -> Place {
+    let base = select(in.uv, in.uv1, has_flag(second_uvs));
+    let u = paint.uv_u[side];
+    let v = paint.uv_v[side];
+    var place: Place;
+    place.uv = transformed(u, v, base);
+    place.dx = turned(u, v, dpdx(base));
+    place.dy = turned(u, v, dpdy(base));
+    if ALIKE {
+        place.alike = place_on(paint.tiled[0], left_0, place.uv, place.dx, place.dy);
+    }
+    return place;
+}
+
 // `wanted`: SHOWN_LEFT, SHOWN_RIGHT or both.
 fn sides_at(in: VertexOut, wanted: u32) -> Sides {
-    let base_left = select(in.uv, in.uv1, has_flag(FLAG_UV1_LEFT));
-    let base_right = select(in.uv, in.uv1, has_flag(FLAG_UV1_RIGHT));
-    let uv_left = transformed(paint.uv_u[0], paint.uv_v[0], base_left);
-    let uv_right = transformed(paint.uv_u[1], paint.uv_v[1], base_right);
     // Derivatives before any branch: neighbours may take the other one.
-    let dx_left = turned(paint.uv_u[0], paint.uv_v[0], dpdx(base_left));
-    let dy_left = turned(paint.uv_u[0], paint.uv_v[0], dpdy(base_left));
-    let dx_right = turned(paint.uv_u[1], paint.uv_v[1], dpdx(base_right));
-    let dy_right = turned(paint.uv_u[1], paint.uv_v[1], dpdy(base_right));
+    let left = place_of(in, 0u, FLAG_UV1_LEFT);
+    var right = left;
+    if !ALIKE {
+        right = place_of(in, 1u, FLAG_UV1_RIGHT);
+    }
     var tint = vec4(1.0);
     if has_flag(FLAG_VERTEX_COLOUR) {
         tint = in.colour;
@@ -354,13 +377,13 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     let relief = 0.25 + 0.75 * facing;
     let lit = (frame.mode.z & MODE_LIT) != 0u;
     if (wanted & SHOWN_LEFT) != 0u {
-        sides.left = under_lamp(left_side(uv_left, dx_left, dy_left, tint), sides.region, 0u);
+        sides.left = under_lamp(left_side(left, tint), sides.region, 0u);
         if has_flag(FLAG_RELIEF_LEFT) && !lit {
             sides.left = vec4(sides.left.rgb * relief, sides.left.a);
         }
     }
     if (wanted & SHOWN_RIGHT) != 0u {
-        sides.right = under_lamp(right_side(uv_right, dx_right, dy_right, tint), sides.region, 1u);
+        sides.right = under_lamp(right_side(right, tint), sides.region, 1u);
         if has_flag(FLAG_RELIEF_RIGHT) && !lit {
             sides.right = vec4(sides.right.rgb * relief, sides.right.a);
         }
@@ -368,21 +391,23 @@ fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     return sides;
 }
 
-fn difference_of(sides: Sides) -> f32 {
+fn difference_of(left: vec3<f32>, sides: Sides) -> f32 {
     // Most of an object is the same in two states.
     if all(sides.left.rgb == sides.right.rgb) {
         return 0.0;
     }
-    return delta_e_2000(lab_from_linear_srgb(sides.left.rgb), lab_from_linear_srgb(sides.right.rgb));
+    return delta_e_2000(left, lab_from_linear_srgb(sides.right.rgb));
 }
 
 // Differences through the band map; below the threshold the left side's lightness alone, so that
 // the object can still be read.
 fn difference_colour(sides: Sides) -> vec4<f32> {
-    let difference = difference_of(sides);
+    let left = lab_from_linear_srgb(sides.left.rgb);
+    let difference = difference_of(left, sides);
     if difference < frame.difference.x {
-        let grey = lab_from_linear_srgb(sides.left.rgb).x;
-        return vec4(linear_srgb_from_lab(vec3(35.0 + 0.4 * grey, 0.0, 0.0)), 1.0);
+        // A grey of this lightness, which is above that of CIELAB's straight part.
+        let root = (35.0 + 0.4 * left.x + 16.0) / 116.0;
+        return vec4(vec3(root * root * root), 1.0);
     }
     return vec4(band_colour(difference / max(frame.difference.y, 1e-3), 0), 1.0);
 }
@@ -436,32 +461,35 @@ fn drawn(in: VertexOut, front: bool) -> vec4<f32> {
     }
     let pixel = in_picture(in.clip.xy);
     let shown = paint.flags.z;
-    var right = share_of_right(pixel);
+    var right = 0.0;
+    if !DIFFERENCE {
+        right = share_of_right(pixel);
+    }
     var wanted = select(SHOWN_LEFT, SHOWN_RIGHT, right > 0.5);
-    if frame.mode.x == COMPARE_SWIPE && !in_strip(pixel) {
+    if !DIFFERENCE && frame.mode.x == COMPARE_SWIPE && !in_strip(pixel) {
         wanted = 0u;
     }
-    if frame.mode.x == COMPARE_BLEND {
+    if !DIFFERENCE && frame.mode.x == COMPARE_BLEND {
         // Parts in one appearance only are drawn alone, each with its own pass.
         right = select(right, 1.0, (shown & SHOWN_LEFT) == 0u);
         right = select(right, 0.0, (shown & SHOWN_RIGHT) == 0u);
         wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
     }
-    if frame.mode.x == COMPARE_LOUPE {
+    if !DIFFERENCE && frame.mode.x == COMPARE_LOUPE {
         // What is there in one of the two only ends at the middle of the soft edge.
         if shown != (SHOWN_LEFT | SHOWN_RIGHT) {
             right = select(0.0, 1.0, right > 0.5);
         }
         wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
     }
-    if is_difference() {
+    if DIFFERENCE {
         wanted = SHOWN_LEFT | SHOWN_RIGHT;
     }
     var sides = sides_at(in, wanted);
     if has_mode(MODE_SECTION) && away > 0.0 {
         discard;
     }
-    if LIT && (frame.mode.z & MODE_LIT) != 0u && !is_difference() {
+    if LIT && (frame.mode.z & MODE_LIT) != 0u && !DIFFERENCE {
         var finish = vec2(0.0);
         if (paint.flags.w & FLAG_LABELS) != 0u {
             finish = table_row(sides.region, 6u).zw;
@@ -473,11 +501,11 @@ fn drawn(in: VertexOut, front: bool) -> vec4<f32> {
             sides.right = in_light(sides.right, in, front, finish.y);
         }
     }
-    if frame.mode.x != COMPARE_BLEND && !is_difference() && (shown & wanted) == 0u {
+    if frame.mode.x != COMPARE_BLEND && !DIFFERENCE && (shown & wanted) == 0u {
         discard;
     }
     var colour = vec4(0.0);
-    if is_difference() {
+    if DIFFERENCE {
         if shown == (SHOWN_LEFT | SHOWN_RIGHT) {
             colour = difference_colour(sides);
         } else {
@@ -534,7 +562,7 @@ fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
     if paint.flags.z != (SHOWN_LEFT | SHOWN_RIGHT) {
         discard;
     }
-    let hundredths = u32(clamp(round(difference_of(sides) * 100.0), 0.0, 65534.0));
+    let hundredths = u32(clamp(round(difference_of(lab_from_linear_srgb(sides.left.rgb), sides) * 100.0), 0.0, 65534.0));
     let bytes = vec4(hundredths & 255u, hundredths >> 8u, sides.region & 255u, sides.region >> 8u);
     return vec4<f32>(bytes) / 255.0;
 }

@@ -9,7 +9,7 @@ fn white_d50() -> vec3f {
 }
 
 fn lab_from_xyz_d50(xyz: vec3f) -> vec3f {
-    let t = xyz / white_d50();
+    let t = xyz * (1.0 / white_d50());
     let curved = pow(max(t, vec3f(LAB_EPSILON)), vec3f(1.0 / 3.0));
     let f = select((LAB_KAPPA * t + 16.0) / 116.0, curved, t > vec3f(LAB_EPSILON));
     return vec3f(116.0 * f.y - 16.0, 500.0 * (f.x - f.y), 200.0 * (f.y - f.z));

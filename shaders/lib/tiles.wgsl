@@ -33,6 +33,19 @@ fn narrow_side(dx: vec2<f32>, dy: vec2<f32>) -> f32 {
     return max(abs(dx.x * dy.y - dx.y * dy.x) / long, long / LONGEST);
 }
 
+// Where on images of one size, cut alike, a footprint lies.
+struct Footprint {
+    uv: vec2<f32>,
+    dx: vec2<f32>,
+    dy: vec2<f32>,
+    // The finer of the two levels it lies between, and its share of the other.
+    level: u32,
+    share: f32,
+    // Number within the image of the tile at either level, and its column and row.
+    number: vec2<u32>,
+    cells: vec4<u32>,
+};
+
 struct Tile {
     // Corner of the tile in its page, as if it began at the image's own corner (px).
     offset: vec2<f32>,
@@ -41,48 +54,81 @@ struct Tile {
     level: u32,
 };
 
-fn tile_at(tiled: vec4<u32>, level: u32, uv: vec2<f32>) -> Tile {
-    var number = tiled.x - 1u;
+// Column and row of the tile of a level.
+fn cell_at(tiled: vec4<u32>, level: u32, uv: vec2<f32>) -> vec2<u32> {
+    let size = level_size(tiled, level);
+    return min(vec2<u32>(uv * vec2<f32>(size)) / TILE_PX, (size - 1u) / TILE_PX);
+}
+
+// Number of the first tile of a level in its image.
+fn first_of_level(tiled: vec4<u32>, level: u32) -> u32 {
+    var number = 0u;
     for (var l = 0u; l < level; l += 1u) {
         let grid = (level_size(tiled, l) + TILE_PX - 1u) / TILE_PX;
         number += grid.x * grid.y;
     }
-    let size = level_size(tiled, level);
-    let grid = (size + TILE_PX - 1u) / TILE_PX;
-    let place = min(vec2<u32>(uv * vec2<f32>(size)) / TILE_PX, grid - 1u);
-    number += place.y * grid.x + place.x;
+    return number;
+}
+
+fn columns_of(tiled: vec4<u32>, level: u32) -> u32 {
+    return (level_size(tiled, level).x + TILE_PX - 1u) / TILE_PX;
+}
+
+// The tile that stands at a number, wanted at a level with this column and row.
+fn tile_at(tiled: vec4<u32>, within: u32, level: u32, cell: vec2<u32>) -> Tile {
+    let number = tiled.x - 1u + within;
     let entry = textureLoad(tile_table, vec2(number % TABLE_PX, number / TABLE_PX), 0);
     var tile: Tile;
     tile.level = entry.z;
     tile.page = entry.y;
-    let there = (level_size(tiled, entry.z) + TILE_PX - 1u) / TILE_PX;
-    let own = min(place >> vec2(entry.z - min(level, entry.z)), there - 1u);
+    let last = (level_size(tiled, entry.z) - 1u) / TILE_PX;
+    let own = min(cell >> vec2(entry.z - min(level, entry.z)), last);
     let slot = vec2(entry.x % ACROSS, entry.x / ACROSS);
     tile.offset = vec2<f32>(slot) * STORED_PX + BORDER_PX - vec2<f32>(own * TILE_PX);
     return tile;
 }
 
+fn footprint(tiled: vec4<u32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> Footprint {
+    var foot: Footprint;
+    foot.uv = uv;
+    foot.dx = dx;
+    foot.dy = dy;
+    if TILED {
+        let size = vec2<f32>(tiled.yz);
+        let lod = clamp(log2(narrow_side(dx * size, dy * size)), 0.0, f32(tiled.w));
+        let inside = fract(uv);
+        foot.level = u32(lod);
+        foot.share = lod - f32(foot.level);
+        foot.cells = vec4(cell_at(tiled, foot.level, inside), cell_at(tiled, foot.level + 1u, inside));
+        let columns = columns_of(tiled, foot.level);
+        let rows = (level_size(tiled, foot.level).y + TILE_PX - 1u) / TILE_PX;
+        let first = first_of_level(tiled, foot.level);
+        foot.number = vec2(
+            first + foot.cells.y * columns + foot.cells.x,
+            first + rows * columns + foot.cells.w * columns_of(tiled, foot.level + 1u) + foot.cells.z,
+        );
+    }
+    return foot;
+}
+
 // An image at a place, filtered as a whole texture is (Vulkan 1.3, 16.5.7 "Texel Anisotropic Filtering"):
 // between the two levels that lie nearest to the footprint.
-fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> vec4<f32> {
+fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, foot: Footprint) -> vec4<f32> {
     if !TILED || tiled.x == 0u {
-        return textureSampleGrad(image, by, uv, dx, dy);
+        return textureSampleGrad(image, by, foot.uv, foot.dx, foot.dy);
     }
-    let size = vec2<f32>(tiled.yz);
-    let lod = clamp(log2(narrow_side(dx * size, dy * size)), 0.0, f32(tiled.w));
-    let fine = u32(lod);
-    let share = lod - f32(fine);
-    let inside = fract(uv);
+    let inside = fract(foot.uv);
     var colour = vec4(0.0);
     // What is left to the base, which has levels of its own.
     var rest = 1.0;
     // A loop, since drawing in software takes both ways of a branch.
-    for (var level = fine; level < tiled.w && level <= fine + 1u; level += 1u) {
-        let weight = select(share, 1.0 - share, level == fine);
+    for (var next = 0u; next < 2u && foot.level + next < tiled.w; next += 1u) {
+        let further = next == 1u;
+        let weight = select(1.0 - foot.share, foot.share, further);
         if weight <= 0.0 {
             continue;
         }
-        let tile = tile_at(tiled, level, inside);
+        let tile = tile_at(tiled, select(foot.number.x, foot.number.y, further), foot.level + next, select(foot.cells.xy, foot.cells.zw, further));
         if tile.level >= tiled.w {
             continue;
         }
@@ -90,14 +136,14 @@ fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, u
         let at = (inside * there + tile.offset) / PAGE_PX;
         let step = there / PAGE_PX;
         if band {
-            colour += weight * textureSampleGrad(band_tiles, tile_sampler, at, tile.page, dx * step, dy * step);
+            colour += weight * textureSampleGrad(band_tiles, tile_sampler, at, tile.page, foot.dx * step, foot.dy * step);
         } else {
-            colour += weight * textureSampleGrad(colour_tiles, tile_sampler, at, tile.page, dx * step, dy * step);
+            colour += weight * textureSampleGrad(colour_tiles, tile_sampler, at, tile.page, foot.dx * step, foot.dy * step);
         }
         rest -= weight;
     }
     if rest > 0.0 {
-        colour += rest * textureSampleGrad(image, by, uv, dx, dy);
+        colour += rest * textureSampleGrad(image, by, foot.uv, foot.dx, foot.dy);
     }
     return colour;
 }
@@ -109,7 +155,9 @@ fn number_at(tiled: vec4<u32>, image: texture_2d<u32>, uv: vec2<f32>, dx: vec2<f
         let level = u32(log2(max(narrow_side(dx * size, dy * size), 1.0)));
         if level < tiled.w {
             let inside = clamp(uv, vec2(0.0), vec2(1.0));
-            let tile = tile_at(tiled, level, inside);
+            let cell = cell_at(tiled, level, inside);
+            let number = first_of_level(tiled, level) + cell.y * columns_of(tiled, level) + cell.x;
+            let tile = tile_at(tiled, number, level, cell);
             if tile.level < tiled.w {
                 let there = vec2<f32>(level_size(tiled, tile.level));
                 let texel = clamp(floor(inside * there), vec2(0.0), there - 1.0);

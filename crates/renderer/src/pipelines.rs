@@ -91,6 +91,8 @@ pub(crate) struct Parts {
     pub(crate) rich: bool,
     /// Of a vertex only its place and its first UVs: not with light or rich.
     pub(crate) plain: bool,
+    /// All images of both sides have one size and lie alike.
+    pub(crate) alike: bool,
 }
 
 /// Everything drawn with.
@@ -198,6 +200,7 @@ impl Pipelines {
             ("DIFFERENCE", flag(parts.difference)),
             ("RICH", flag(parts.rich)),
             ("PLAIN", flag(parts.plain)),
+            ("ALIKE", flag(parts.alike)),
         ];
         let plain = parts.plain && kind != Use::Measure;
         let entry = match (kind, plain) {

@@ -523,7 +523,28 @@ impl Renderer {
                 && !rich
                 && sides().all(is_plain)
                 && self.patches.iter().all(|patch| !patch.has_colours),
+            alike: paints().all(|paint| self.is_alike(paint)),
         }
+    }
+
+    /// Whether all images of both sides have one size and lie alike: a place on one is the place on all.
+    fn is_alike(&self, paint: &PatchPaint) -> bool {
+        let painted = || paint.sides.iter().filter(|side| side.stack().count() > 0);
+        let lying = |side: &SidePaint| (side.uv, side.raw_uvs);
+        let like = |id| {
+            let [first, rest @ ..] = self.tiles.told(id);
+            let whole = self.textures.get(&id).map(|t| t.size);
+            (first > 0, rest, whole.filter(|_| first == 0))
+        };
+        let layers = || {
+            painted()
+                .flat_map(SidePaint::stack)
+                .map(|l| like(l.texture))
+        };
+        // The shader finds the place as the left side lies, on its lowest layer.
+        paint.sides[0].stack().count() > 0
+            && painted().all(|side| lying(side) == lying(&paint.sides[0]))
+            && layers().all(|other| Some(other) == layers().next())
     }
 
     fn build_draws(&mut self) {
