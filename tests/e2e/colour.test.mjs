@@ -163,6 +163,21 @@ for (const backend of Object.keys(BACKENDS)) {
       }
     });
 
+    test('a scale that nobody chose fits the two states; a chosen one stays', async () => {
+      const scale = () => page.evaluate(() => document.querySelector('ganosis-view').view.difference);
+      await setView(page, { left: 'as-found', right: 'evidence', compare: 'difference', camera: CAMERA, difference: { threshold: 0, full_scale: 2, fitted: true } });
+      const all = [0, 1, 2, 3, 4, 5].flatMap((column) => Array.from({ length: PATCHES }, (_, row) => deltaE2000(labOf(colourOf(0, column, row)), labOf(colourOf(1, column, row)))));
+      const within = all.sort((a, b) => a - b)[Math.ceil(0.95 * all.length) - 1];
+      const wanted = [2, 5, 10, 20, 50, 100].find((end) => end >= within);
+      await page.waitForFunction((end) => document.querySelector('ganosis-view').view.difference.full_scale === end, wanted);
+      await setView(page, { difference: { full_scale: 7 } });
+      await setView(page, { right: 'as-found' });
+      await page.waitForTimeout(600);
+      assert.deepEqual(await scale(), { threshold: 0, full_scale: 7, fitted: false });
+      await setView(page, { difference: { fitted: true } });
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.difference.full_scale === 2);
+    });
+
     test('statistics of the difference are those of the patches', async () => {
       await setView(page, { left: 'as-found', right: 'evidence', compare: 'difference', camera: CAMERA, difference: { threshold: 20, full_scale: 50 } });
       const wanted = (columns) => columns.flatMap((column) => Array.from({ length: PATCHES }, (_, row) => deltaE2000(labOf(colourOf(0, column, row)), labOf(colourOf(1, column, row)))));

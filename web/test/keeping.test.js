@@ -242,12 +242,12 @@ test("own views are kept for their dossier, and come back from a file only for i
   const kept = new Map();
   const storage = () => ({ getItem: (key) => kept.get(key) ?? null, setItem: (key, value) => void kept.set(key, value) });
   const views = new OwnViews("boss", storage);
-  for (const title of ["one", "two", "three"]) views.add({ title, text: "", view: keptOf({ left: title, language: "de" }) });
+  for (const title of ["one", "two", "three"]) views.add({ title, text: "", view: keptOf({ left: title, camera: { distance_m: 1 }, language: "de" }, 1.6) });
   views.move("own-3", -1);
   views.change("own-1", { title: "first" });
   views.remove("own-2");
   const again = new OwnViews("boss", storage);
-  assert.deepEqual(again.list.map(({ title, view }) => [title, view]), [["first", { left: "one" }], ["three", { left: "three" }]]);
+  assert.deepEqual(again.list.map(({ title, view }) => [title, view]), [["first", "one"], ["three", "three"]].map(([title, left]) => [title, { left, camera: { distance_m: 1, aspect: 1.6 } }]));
   assert.deepEqual(new OwnViews("other", storage).list, []);
   const there = new OwnViews("boss", () => ({ getItem: () => null, setItem: () => { throw new Error("full"); } }));
   assert.equal(there.fromFile(again.toFile()), 2);

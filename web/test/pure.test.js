@@ -2,6 +2,7 @@ import test from "node:test";
 import assert from "node:assert/strict";
 import { lengthInWords, roundLength } from "../src/internal/scale.js";
 import { readFileSync } from "node:fs";
+import { inShape } from "../src/internal/whole.js";
 import { addressOf, viewOf } from "../src/internal/address.js";
 import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
 import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
@@ -22,6 +23,18 @@ const VIEW = {
   section: { azimuth_deg: 90, elevation_deg: 0, position: -0.25 },
   layers: { "irr,1": { opacity: 0.5, ends: [0.75, 0.25], map: "steps", lines: 8 } }, over: "irr,1", surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
 };
+
+test("a saved view shows in a narrow picture what the middle square of its own showed", () => {
+  const camera = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, distance_m: 2, fov_deg: 27 };
+  // Half the width that a pinhole sees at its target.
+  const half = ({ distance_m, fov_deg }, aspect) => distance_m * Math.tan((fov_deg * Math.PI) / 360) * aspect;
+  for (const [made, now] of [[1.6, 0.46], [1, 0.75], [0.8, 0.4], [undefined, 0.5]]) {
+    const { camera: here } = inShape({ camera: { ...camera, aspect: made } }, now);
+    assert.ok(Math.abs(half(here, now) - half(camera, Math.min(made ?? 1, 1))) < 1e-12, `${made} in ${now}`);
+  }
+  for (const [made, now] of [[0.46, 0.46], [0.46, 1.6], [1.6, 1.2], [1.2, 1.6]]) assert.equal(inShape({ camera: { ...camera, aspect: made } }, now).camera.distance_m, 2);
+  assert.deepEqual(inShape({ compare: "one" }, 0.5), { compare: "one" });
+});
 
 test("an address gives back the whole view", () => {
   assert.deepEqual(viewOf(`#${addressOf(VIEW)}`), VIEW);

@@ -56,6 +56,8 @@ pub struct DifferenceScale {
     pub threshold: f64,
     /// At the upper end of the band map.
     pub full_scale: f64,
+    /// Whether the page may fit that to the two states: nobody has chosen it.
+    pub fitted: bool,
 }
 
 /// The glass of a loupe.
@@ -286,6 +288,7 @@ impl View {
             "section": self.section.map(Cut::to_value),
             "difference": {
                 "threshold": self.difference.threshold, "full_scale": self.difference.full_scale,
+                "fitted": self.difference.fitted,
             },
             "lamp": self.lamp.as_ref().map(|l| json!({"id": l.id, "adapted": l.adapted})),
             "overlay": self.overlay.map(Theme::name),
@@ -556,6 +559,13 @@ fn set_difference(
     };
     set_number(inner, "difference", "threshold", &mut scale.threshold)?;
     set_number(inner, "difference", "full_scale", &mut scale.full_scale)?;
+    // Who names a scale has chosen it.
+    scale.fitted &= !inner.contains_key("full_scale");
+    if let Some(value) = inner.get("fitted") {
+        scale.fitted = value
+            .as_bool()
+            .ok_or_else(|| error("difference.fitted", value, "it is true or false"))?;
+    }
     scale.threshold = scale.threshold.clamp(0.0, LARGEST_DIFFERENCE);
     scale.full_scale = scale.full_scale.clamp(SMALLEST_SCALE, LARGEST_DIFFERENCE);
     Ok(())
@@ -696,6 +706,7 @@ mod tests {
             difference: DifferenceScale {
                 threshold: 0.0,
                 full_scale: 10.0,
+                fitted: true,
             },
             lamp: None,
             overlay: None,

@@ -38,7 +38,7 @@ export function addressOf(view) {
     parts.push(["light", [mode, ...all.map(short)].join(",")]);
   }
   if (view.section) parts.push(["section", [view.section.azimuth_deg, view.section.elevation_deg, view.section.position].map(short).join(",")]);
-  if (view.difference && view.compare === "difference") parts.push(["difference", [view.difference.threshold, view.difference.full_scale].map(short).join(",")]);
+  if (view.difference && view.compare === "difference") parts.push(["difference", [...[view.difference.threshold, view.difference.full_scale].map(short), ...(view.difference.fitted ? ["fitted"] : [])].join(",")]);
   if (view.loupe && view.compare === "loupe") parts.push(["loupe", [view.loupe.x, view.loupe.y, view.loupe.radius, view.loupe.softness].map(short).join(",")]);
   if (view.changes_per_second !== undefined && view.compare === "blink") parts.push(["changes", short(view.changes_per_second)]);
   const { compare, count = 2, third, fourth, further, shares } = view;
@@ -83,8 +83,9 @@ export function viewOf(hash) {
   const [across, above, place] = (parameters.get("section") ?? "").split(",").map(number);
   if (typeof across === "number" && typeof above === "number" && typeof place === "number") view.section = { azimuth_deg: across, elevation_deg: above, position: place };
   else if (view.left) view.section = null;
-  const [threshold, full_scale] = (parameters.get("difference") ?? "").split(",").map(number);
-  if (typeof threshold === "number" && typeof full_scale === "number") view.difference = { threshold, full_scale };
+  const [least, most, fitted] = (parameters.get("difference") ?? "").split(",");
+  const [threshold, full_scale] = [least, most].map((text) => number(text ?? null));
+  if (typeof threshold === "number" && typeof full_scale === "number") view.difference = { threshold, full_scale, fitted: fitted === "fitted" };
   const [x, y, radius, softness] = (parameters.get("loupe") ?? "").split(",").map(number);
   if (typeof x === "number" && typeof y === "number" && typeof radius === "number" && typeof softness === "number") view.loupe = { x, y, radius, softness };
   const changes = number(parameters.get("changes"));

@@ -19,6 +19,7 @@ import { readSettings } from "./settings.js";
 import { troubleOf } from "./errors.js";
 import { bestLanguage, INTERFACE_LANGUAGES, textIn } from "./i18n.js";
 import { modeNamed } from "./modes.js";
+import { inShape } from "./whole.js";
 import { plate } from "./panels/plate.js";
 import { emptyPage, loading } from "./panels/status.js";
 
@@ -181,7 +182,8 @@ export class Shell {
 
   /** A saved view of the dossier. @param {string} id @returns {Partial<View> | null} */
   saved(id) {
-    return this.#context?.dossier.document.views?.find((one) => one.id === id)?.view ?? null;
+    const view = this.#context?.dossier.document.views?.find((one) => one.id === id)?.view;
+    return view ? inShape(view, this.stage.aspect) : null;
   }
 
   /** What is drawn, as a PNG. @param {{width: number, height: number}} size in pixels */
@@ -384,7 +386,7 @@ export class Shell {
       show: (subject, camera) => this.#show(subject, camera),
       tour: this.tour,
       visit: (saved, focus = true) => {
-        const view = { pin: null, region: null, ...saved, language: handle.view()?.language ?? words.language };
+        const view = { pin: null, region: null, ...inShape(saved, stage.aspect), language: handle.view()?.language ?? words.language };
         if (this.change(view, true)) this.#followCard(view, focus);
       },
       turnTo: (page) => this.#turnTo(page),

@@ -162,6 +162,12 @@ export class Stage {
     return { width: this.element.clientWidth, height: this.element.clientHeight };
   }
 
+  /** Width to height. */
+  get aspect() {
+    const { width, height } = this.size;
+    return width / Math.max(height, 1);
+  }
+
   resize() {
     const { width, height } = this.size;
     if (!this.#handle || this.#paused || width === 0 || height === 0) return;

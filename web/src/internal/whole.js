@@ -14,6 +14,19 @@ const JUST = 0.002;
 /** From where a ball is just seen whole. @param {number} radius_m @param {number} fov_deg vertical @param {number} aspect width to height */
 export const wholeFrom = (radius_m, fov_deg, aspect) => (FREE * radius_m) / Math.sin(Math.atan(Math.tan((fov_deg * Math.PI) / 360) * Math.min(aspect, 1)));
 
+/**
+ * A view as it was saved, for a picture that is narrower than the one it was made in: what a square in the middle
+ * of that showed stays seen. Where a camera does not say in which shape of picture it was, the picture was no
+ * narrower than high. Panes lie below one another where it is narrow, and keep their shape.
+ * @template {{camera?: Camera, compare?: string}} V @param {V} view @param {number} aspect @returns {V}
+ */
+export function inShape(view, aspect) {
+  const { camera, compare } = view;
+  const closer = Math.min(aspect, 1) / Math.min(camera?.aspect ?? 1, 1);
+  if (!camera?.distance_m || compare === "pair" || !(closer > 0 && closer < 1)) return view;
+  return { ...view, camera: { ...camera, distance_m: camera.distance_m / closer } };
+}
+
 export class KeptWhole {
   /** What the last frame had. @type {{camera: Camera, aspect: number} | null} */
   #last = null;

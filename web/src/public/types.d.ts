@@ -16,6 +16,8 @@ export interface Camera {
   elevation_deg: number;
   distance_m: number;
   fov_deg: number;
+  /** Of a saved view: width to height of the picture that it was made in. */
+  aspect?: number;
 }
 
 /** A lamp, as seen from the middle of the object. */
@@ -88,8 +90,8 @@ export interface View {
   light: Light;
   /** null: nothing is cut open. */
   section: Section | null;
-  /** How differences are shown, in CIEDE2000. */
-  difference: { threshold: number; full_scale: number };
+  /** How differences are shown, in CIEDE2000. While it is `fitted` the page chooses the full scale by the two states; a full scale that is set without it stays. */
+  difference: { threshold: number; full_scale: number; fitted?: boolean };
   /** Colours as under this lamp; null shows them as measured. `id` as `ganosis colour --light` reads it. */
   lamp: { id: string; adapted: boolean } | null;
   /** Patterns over the surface that tell what its colours rest on. */

@@ -286,6 +286,7 @@ impl App {
             difference: DifferenceScale {
                 threshold: 0.0,
                 full_scale: 10.0,
+                fitted: true,
             },
             lamp: None,
             overlay: None,

@@ -30,7 +30,7 @@ export function furniture(ctx, hooks) {
   const { memory } = hooks;
   const counts = new Counts();
   /** @type {import("../../types.d.ts").SavedView[]} */
-  const stops = ctx.dossier.document.views?.length ? ctx.dossier.document.views : [{ id: "", title: ctx.dossier.document.title ?? "", text: ctx.dossier.document.description ?? "", view: { camera: ctx.first_camera() ?? ctx.view().camera } }];
+  const stops = ctx.dossier.document.views?.length ? ctx.dossier.document.views : [{ id: "", title: ctx.dossier.document.title ?? "", text: ctx.dossier.document.description ?? "", view: { camera: { ...(ctx.first_camera() ?? ctx.view().camera), aspect: ctx.stage.aspect } } }];
   if (!memory["begun"]) {
     Object.assign(memory, { begun: true, open: false, home: ctx.view().language, since: 0 });
     guard(hooks.element, ctx.signal);

@@ -8,9 +8,9 @@ const FORMAT = "ganosis-views/1";
 /** Most views and longest texts that a file may bring: a choice of ours. */
 const [MOST, LONGEST] = [500, 4000];
 
-/** A view as it is kept: the language is the reader's. @param {View} view @returns {Partial<View>} */
-export function keptOf({ language: _, ...view }) {
-  return view;
+/** A view as it is kept: the language is the reader's, the camera goes with the shape of the picture. @param {View} view @param {number} aspect width to height @returns {Partial<View>} */
+export function keptOf({ language: _, ...view }, aspect) {
+  return { ...view, camera: { ...view.camera, aspect: Number(aspect.toFixed(3)) } };
 }
 
 export class OwnViews {

@@ -11,20 +11,25 @@ import { mapBar } from "./legend.js";
 const MEASURE_AFTER_MS = 250;
 
 /** Upper ends of the scale on offer, in ΔE00: from what is just seen to opposite colours. */
-const SCALES = [2, 5, 10, 20, 50];
+const SCALES = [2, 5, 10, 20, 50, 100];
+/** What of the list lets the scale follow the two states. */
+const FITTED = "fitted";
 
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function differencePart(ctx) {
   const { t } = ctx;
   const threshold = html("input", { type: "range", min: 0, max: 20, step: 0.5, dir: "ltr", "aria-label": t("difference.threshold") });
   const above = html("output", {});
-  const scale = html("select", { "aria-label": t("difference.scale") }, SCALES.map((value) => html("option", { value }, `0–${value} ΔE00`)));
+  const scale = html("select", { "aria-label": t("difference.scale") }, html("option", { value: FITTED }), SCALES.map((value) => html("option", { value }, inScale(ctx, value))));
   const middle = html("span", {});
   const end = html("span", {});
   const figures = html("p", { class: "note figures", "aria-live": "polite" });
-  const change = () => ctx.change({ difference: { threshold: Number(threshold.value), full_scale: Number(scale.value) } });
-  threshold.addEventListener("input", change);
-  scale.addEventListener("change", change);
+  const change = (/** @type {Partial<View["difference"]>} */ part) => ctx.change({ difference: { ...ctx.view().difference, ...part } });
+  threshold.addEventListener("input", () => change({ threshold: Number(threshold.value) }));
+  scale.addEventListener("change", () => {
+    if (scale.value !== FITTED) change({ full_scale: Number(scale.value), fitted: false });
+    else if (change({ fitted: true })) fit(ctx.view(), true);
+  });
   const element = html("div", { class: "difference" },
     html("div", { class: "legend", role: "img", dir: "ltr", "aria-label": t("difference.legend") },
       mapBar(ctx.handle.band_map("sequence")), html("div", { class: "figures" }, html("span", {}, "0"), middle, end)),
@@ -32,18 +37,50 @@ export function differencePart(ctx) {
     html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.scale")), scale),
     figures);
   const measure = measurer(ctx, figures);
+  const fit = fitter(ctx);
   return {
     element,
     update(view) {
       const { difference } = view;
       threshold.value = String(difference.threshold);
       above.textContent = difference.threshold === 0 ? "" : `≥ ${decimal(difference.threshold, ctx.language, 1)}`;
-      if (!SCALES.includes(difference.full_scale)) scale.append(html("option", { value: difference.full_scale }, `0–${difference.full_scale} ΔE00`));
-      scale.value = String(difference.full_scale);
+      const { fitted, full_scale } = difference;
+      if (!fitted && ![...scale.options].some(({ value }) => value === String(full_scale))) scale.append(html("option", { value: full_scale }, inScale(ctx, full_scale)));
+      const [fits] = scale.options;
+      if (fits) fits.textContent = ctx.t(fitted ? "difference.fitted" : "difference.fit", { scale: inScale(ctx, full_scale) });
+      scale.value = fitted ? FITTED : String(full_scale);
+      fit(view);
       middle.textContent = decimal(difference.full_scale / 2, ctx.language, difference.full_scale < 10 ? 1 : 0);
       end.textContent = `${difference.full_scale.toLocaleString(ctx.language)} ΔE00`;
       measure(view);
     },
+  };
+}
+
+/** @param {Context} ctx @param {number} end */
+const inScale = (ctx, end) => `0–${end.toLocaleString(ctx.language)} ΔE00`;
+
+/**
+ * The smallest scale on offer that 95 of 100 pixels of what is seen stay within, once for two states and what
+ * is laid over them: it must not change while one turns the object. @param {Context} ctx
+ */
+function fitter(ctx) {
+  let fitted = "";
+  let asked = "";
+  return async (/** @type {View} */ { left, right, lamp, layers, over, difference }, again = false) => {
+    if (!difference.fitted) return;
+    const pair = JSON.stringify([left, right, lamp, layers, over]);
+    const coming = ctx.handle.wanted().length;
+    const now = `${pair} ${coming}`;
+    if (!again && (fitted === pair || asked === now)) return;
+    asked = now;
+    const found = await ctx.handle.differences(null).catch(() => null);
+    if (asked !== now || ctx.signal.aborted || !found) return;
+    // What is still on its way may differ more.
+    if (coming === 0) fitted = pair;
+    const view = ctx.view();
+    const full_scale = SCALES.find((end) => end >= found.percentile_95) ?? 100;
+    if (view.compare === "difference" && view.difference.fitted && full_scale !== view.difference.full_scale) ctx.change({ difference: { ...view.difference, full_scale } });
   };
 }
 

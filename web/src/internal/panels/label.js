@@ -64,7 +64,7 @@ function standpoints(ctx) {
   const first_elevation_deg = () => ctx.first_camera()?.elevation_deg ?? 0;
   const stand = (/** @type {string} */ name, /** @type {string} */ words, /** @type {() => {azimuth_deg: number, elevation_deg: number}} */ from) => html("button", {
     class: "plain", type: "button", "data-stand": name,
-    onclick: () => ctx.visit({ camera: { ...ctx.view().camera, ...from() } }),
+    onclick: () => ctx.visit({ camera: { ...ctx.view().camera, ...from(), aspect: ctx.stage.aspect } }),
   }, ctx.t(`stand.${words}`));
   return html("section", { class: "standpoints" }, html("h3", {}, ctx.t("stand")),
     html("div", { class: "acts" },

@@ -5,6 +5,7 @@
  */
 import { html } from "../dom.js";
 import { icon } from "../icons.js";
+import { inShape } from "../whole.js";
 import { Player } from "./player.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -71,7 +72,7 @@ export class Tour {
     const ctx = this.context();
     const stop = this.#all()[at];
     if (!ctx || !stop) return;
-    if (this.#guide) ctx.glide(this.#guide.view(stop));
+    if (this.#guide) ctx.glide(inShape(this.#guide.view(stop), ctx.stage.aspect));
     else ctx.visit(stop.view, this.#focus);
   }
 

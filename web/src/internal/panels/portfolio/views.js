@@ -29,7 +29,7 @@ export function viewsPart(ctx) {
     html("div", { class: "acts" }, html("button", { class: "plain", type: "submit", "data-keep": "own" }, t("keep.own.add"))));
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    own.add({ title: title.value.trim() || t("keep.own.untitled", { number: own.list.length + 1 }), text: text.value.trim(), view: keptOf(ctx.view()) });
+    own.add({ title: title.value.trim() || t("keep.own.untitled", { number: own.list.length + 1 }), text: text.value.trim(), view: keptOf(ctx.view(), ctx.stage.aspect) });
     title.value = "";
     text.value = "";
     show();
@@ -56,7 +56,7 @@ export function viewsPart(ctx) {
   const link = (view) => (bound(ctx) ? [["link", "out", () => void copied(ctx, view).then(tell)]] : []);
   /** @param {Row} row @param {number} index @param {number} count @returns {Act[]} */
   const ownActs = ({ id, view }, index, count) => [
-    ["replace", "again", () => own.change(id, { view: keptOf(ctx.view()) })],
+    ["replace", "again", () => own.change(id, { view: keptOf(ctx.view(), ctx.stage.aspect) })],
     ...(index > 0 ? /** @type {Act[]} */ ([["up", "up", () => own.move(id, -1)]]) : []),
     ...(index < count - 1 ? /** @type {Act[]} */ ([["down", "down", () => own.move(id, 1)]]) : []),
     ...link(view), ["remove", "remove", () => own.remove(id)],
@@ -73,7 +73,7 @@ export function viewsPart(ctx) {
       return session.apply([{ op: "remove", path: `/views/${from}` }, { op: "insert", path: `/views/${from + by}`, value: now() }], t("undo.move.view", { name }));
     };
     return [
-      ["replace", "again", () => session.apply([{ op: "set", path: `/views/${at()}/view`, value: { ...now()?.view, ...keptOf(ctx.view()) } }], t("undo.replace.view", { name }))],
+      ["replace", "again", () => session.apply([{ op: "set", path: `/views/${at()}/view`, value: { ...now()?.view, ...keptOf(ctx.view(), ctx.stage.aspect) } }], t("undo.replace.view", { name }))],
       ["amend", "editing", () => ctx.show({ kind: "form", form: "view", id, with: { back: "portfolio" } })],
       ...(index > 0 ? /** @type {Act[]} */ ([["up", "up", move(-1)]]) : []),
       ...(index < count - 1 ? /** @type {Act[]} */ ([["down", "down", move(1)]]) : []),
@@ -131,7 +131,7 @@ export function viewsPart(ctx) {
     if (ctx.session) {
       dossier_room.append(html("div", { class: "acts" }, html("button", {
         class: "plain", type: "button", "data-keep": "dossier",
-        onclick: () => ctx.show({ kind: "form", form: "view", id: null, with: { back: "portfolio", view: keptOf(ctx.view()) } }),
+        onclick: () => ctx.show({ kind: "form", form: "view", id: null, with: { back: "portfolio", view: keptOf(ctx.view(), ctx.stage.aspect) } }),
       }, t("keep.dossier.add"))));
     }
     dossier_room.hidden = rows.length === 0 && !ctx.session;
