@@ -203,7 +203,7 @@ test("the margin: nothing is wider than it, lines break between words, right to 
   drawing.font = "10px x";
   assert.deepEqual(linesOf(drawing, "one two three", 40), ["one two", "three"]);
   assert.deepEqual(linesOf(drawing, "unbreakable", 20), ["unbr", "eaka", "ble"]);
-  const content = { title: "Title", caption: "a caption of some length ".repeat(9), scale: { pixels: 100, words: "5 cm" }, patches: Array.from({ length: 9 }, (_, i) => ({ codes: [i, 0, 0], name: "Azurite", figures: "38 -3 -33" })), wedge: [{ codes: [9, 9, 9], name: "", figures: "L* 10" }], credit: ["Museum"] };
+  const content = { title: "Title", caption: "a caption of some length ".repeat(9), scale: { pixels: 100, words: "5 cm" }, ramps: [{ colours: new Uint8Array(768), name: "", figures: ["0", "5", "10 ΔE00"] }], patches: Array.from({ length: 9 }, (_, i) => ({ codes: [i, 0, 0], name: "Azurite", figures: "38 -3 -33" })), wedge: [{ codes: [9, 9, 9], name: "", figures: "L* 10" }], credit: ["Museum"] };
   for (const width of [300, 800]) {
     const ltr = layOut(drawing, { ...content, direction: "ltr" }, width, 10);
     const rtl = layOut(drawing, { ...content, direction: "rtl" }, width, 10);
@@ -214,6 +214,13 @@ test("the margin: nothing is wider than it, lines break between words, right to 
       assert.ok(Math.abs(rtl.swatches[i].box.x - (width - box.x - box.width)) <= 1);
     });
     assert.equal(ltr.bar.width, 100);
+    // The figures of a scale of colours rise from left to right in both, within the paper.
+    for (const margin of [ltr, rtl]) {
+      const on = paper();
+      margin.paint(on, 0, margin.height);
+      const at = ["0", "5", "10 ΔE00"].map((figure) => on.drawn.find(([text]) => text === figure)[1]);
+      assert.ok(at[0] >= 0 && at[0] < at[1] && at[1] < at[2] && at[2] <= width, `${at}`);
+    }
   }
 });
 

@@ -4,6 +4,7 @@ import { directionName, heightName, sideOfLeft } from "./geometry.js";
 import { comparison } from "./comparisons.js";
 import { percent } from "./i18n.js";
 import { countOf } from "./looks.js";
+import { differenceScale } from "./panels/legend.js";
 
 /** @typedef {import("./context.js").Context} Context */
 /** @typedef {import("../types.d.ts").View} View */
@@ -45,7 +46,7 @@ export function describePicture(ctx) {
   else if (compare.id === "loupe") sentences.push(t("describe.loupe", { left, right }));
   else if (compare.id === "blink") sentences.push(t("describe.blink", { left, right }));
   else if (compare.id === "pair") sentences.push(t("describe.pair", { states: allInWords(ctx, view) }));
-  else if (compare.id === "difference") sentences.push(t("describe.difference", { left, right }));
+  else if (compare.id === "difference") sentences.push(t("describe.difference", { left, right, scale: differenceScale(ctx, view.difference.full_scale).words }));
   else if (count > 2) sentences.push(t("describe.mixture", { states: mixtureInWords(ctx, view) }));
   else sentences.push(t("describe.blend", { left, right, share: Math.round(view.position * 100) }));
   sentences.push(t("describe.seen", {

@@ -18,6 +18,7 @@
  * @property {string} [title]
  * @property {string} [caption]
  * @property {{pixels: number, words: string}} [scale]
+ * @property {{colours: Uint8Array, name: string, figures: string[]}[]} [ramps] what numbers are shown as: 256 RGB triples, and figures from end to end
  * @property {Patch[]} [patches]
  * @property {string} [numbers] what the figures below patches are
  * @property {Patch[]} [wedge]
@@ -29,6 +30,8 @@
 
 const SERIF = '"Iowan Old Style", "Palatino Linotype", Palatino, "Noto Serif", "Noto Naskh Arabic", Georgia, serif';
 const SANS = '"Gill Sans Nova", "Gill Sans", Optima, Candara, "Noto Sans", "Noto Sans Arabic", "Segoe UI", sans-serif';
+/** Length of the strip of a scale of colours, in sizes of the text: a choice of ours. */
+const LONGEST_RAMP = 22;
 /** Neutral paper and ink. */
 const [PAPER, INK, SOFT, HAIR] = ["rgb(244 244 244)", "rgb(26 26 26)", "rgb(86 86 86)", "rgb(150 150 150)"];
 
@@ -91,6 +94,34 @@ export function layOut(drawing, content, width, size) {
     bar = box(pad, y, pixels, thick, INK);
     for (const end of [0, pixels - thick / 2]) box(pad + end, y - size * 0.35, thick / 2, size * 0.35, INK);
     y = write(words, `${size * 0.9}px ${SANS}`, size * 1.3, { top: y + thick + size * 0.15 }) + size * 0.4;
+  }
+  for (const { colours, name, figures } of content.ramps ?? []) {
+    const wide = Math.min(inner, size * LONGEST_RAMP);
+    y += size * 0.4;
+    if (name) y = write(name, `${size * 0.85}px ${SANS}`, size * 1.1) + size * 0.2;
+    const steps = colours.length / 3;
+    const [x, top, tall] = [place(pad, wide), y, size].map(Math.round);
+    // Numbers run from left to right in every language.
+    marks.push((on) => {
+      for (let at = 0; at < steps; at += 1) {
+        const [from, to] = [at, at + 1].map((edge) => Math.round(Number(x) + (wide * edge) / steps));
+        on.fillStyle = `rgb(${colours.slice(3 * at, 3 * at + 3).join(" ")})`;
+        on.fillRect(Number(from), Number(top), Number(to) - Number(from), Number(tall));
+      }
+    });
+    y += size * 1.15;
+    const font = `${size * 0.75}px ${SANS}`;
+    const baseline = y + size * 0.78;
+    marks.push((on) => {
+      on.font = font;
+      on.fillStyle = SOFT;
+      on.direction = "ltr";
+      figures.forEach((figure, at) => {
+        on.textAlign = at === 0 ? "left" : at === figures.length - 1 ? "right" : "center";
+        on.fillText(figure, Number(x) + (wide * at) / Math.max(1, figures.length - 1), baseline);
+      });
+    });
+    y += size * 1.5;
   }
   for (const row of [content.patches ?? [], content.wedge ?? []]) {
     if (row.length === 0) continue;

@@ -2,7 +2,8 @@
 /** A picture as a file: the object drawn in tiles, its margin below, and what it says of itself. */
 import { directionOf, labFigures } from "../i18n.js";
 import { describePicture, sideInWords } from "../describe.js";
-import { shownIn } from "../looks.js";
+import { layersSeen, lookOf, shownIn } from "../looks.js";
+import { bandScale, differenceScale } from "../panels/legend.js";
 import { lengthInWords, roundLength } from "../scale.js";
 import { drawInParts, metresPerPixel, TILE } from "./tiles.js";
 import { PngWriter } from "./png.js";
@@ -75,7 +76,7 @@ async function contentOf(ctx, view, { width, height, parts }) {
   return {
     direction: directionOf(language),
     ...(parts.caption && { title: ctx.text(dossier.document.title) || t("untitled"), caption: captionOf(ctx) }),
-    ...(parts.scale && { scale: { pixels: metres / per_pixel, words: lengthInWords(metres, language) } }),
+    ...(parts.scale && { scale: { pixels: metres / per_pixel, words: lengthInWords(metres, language) }, ramps: rampsOf(ctx, view) }),
     ...(parts.patches && {
       numbers: `L*  a*  b*: ${t("readings.note")}`,
       patches: pigments.map(({ title, lab }, at) => ({
@@ -85,6 +86,17 @@ async function contentOf(ctx, view, { width, height, parts }) {
     ...(parts.wedge && { wedge: WEDGE_L.map((l) => ({ name: "", codes: srgbOf([l, 0, 0]).codes, figures: `L* ${l.toLocaleString(language)}` })) }),
     ...(parts.credit && { credit: creditOf(ctx), licence: dossier.document.rights?.licence ?? "" }),
   };
+}
+
+/** What numbers are shown as: differences, or the bands that are seen. @param {Context} ctx @param {View} view @returns {NonNullable<import("./margin.js").Content["ramps"]>} */
+function rampsOf(ctx, view) {
+  const { handle, dossier } = ctx;
+  if (view.compare === "difference") return [{ colours: handle.band_map("sequence"), name: "", figures: differenceScale(ctx, view.difference.full_scale).figures }];
+  return layersSeen(ctx).flatMap((id) => {
+    const layer = dossier.layers.get(id);
+    const look = lookOf(view, id);
+    return layer?.kind === "band" ? [{ colours: handle.band_map(look.map), name: ctx.text(layer.title), figures: bandScale(ctx, layer, look).figures }] : [];
+  });
 }
 
 /** What is seen, in words, without the title. @param {Context} ctx */

@@ -2,7 +2,7 @@
 /** Colour differences between the two sides: their scale, what is left out, and their statistics. */
 import { html } from "../dom.js";
 import { decimal } from "../i18n.js";
-import { mapBar } from "./legend.js";
+import { differenceScale, mapBar } from "./legend.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").View} View */
@@ -20,9 +20,8 @@ export function differencePart(ctx) {
   const { t } = ctx;
   const threshold = html("input", { type: "range", min: 0, max: 20, step: 0.5, dir: "ltr", "aria-label": t("difference.threshold") });
   const above = html("output", {});
-  const scale = html("select", { "aria-label": t("difference.scale") }, html("option", { value: FITTED }), SCALES.map((value) => html("option", { value }, inScale(ctx, value))));
-  const middle = html("span", {});
-  const end = html("span", {});
+  const scale = html("select", { "aria-label": t("difference.scale") }, html("option", { value: FITTED }), SCALES.map((value) => html("option", { value }, differenceScale(ctx, value).words)));
+  const scaled = html("div", { class: "figures" });
   const figures = html("p", { class: "note figures", "aria-live": "polite" });
   const change = (/** @type {Partial<View["difference"]>} */ part) => ctx.change({ difference: { ...ctx.view().difference, ...part } });
   threshold.addEventListener("input", () => change({ threshold: Number(threshold.value) }));
@@ -32,7 +31,7 @@ export function differencePart(ctx) {
   });
   const element = html("div", { class: "difference" },
     html("div", { class: "legend", role: "img", dir: "ltr", "aria-label": t("difference.legend") },
-      mapBar(ctx.handle.band_map("sequence")), html("div", { class: "figures" }, html("span", {}, "0"), middle, end)),
+      mapBar(ctx.handle.band_map("sequence")), scaled),
     html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.threshold")), threshold, above),
     html("div", { class: "range" }, html("span", { class: "name", "aria-hidden": "true" }, t("difference.scale")), scale),
     figures);
@@ -45,20 +44,16 @@ export function differencePart(ctx) {
       threshold.value = String(difference.threshold);
       above.textContent = difference.threshold === 0 ? "" : `≥ ${decimal(difference.threshold, ctx.language, 1)}`;
       const { fitted, full_scale } = difference;
-      if (!fitted && ![...scale.options].some(({ value }) => value === String(full_scale))) scale.append(html("option", { value: full_scale }, inScale(ctx, full_scale)));
+      if (!fitted && ![...scale.options].some(({ value }) => value === String(full_scale))) scale.append(html("option", { value: full_scale }, differenceScale(ctx, full_scale).words));
       const [fits] = scale.options;
-      if (fits) fits.textContent = ctx.t(fitted ? "difference.fitted" : "difference.fit", { scale: inScale(ctx, full_scale) });
+      if (fits) fits.textContent = ctx.t(fitted ? "difference.fitted" : "difference.fit", { scale: differenceScale(ctx, full_scale).words });
       scale.value = fitted ? FITTED : String(full_scale);
       fit(view);
-      middle.textContent = decimal(difference.full_scale / 2, ctx.language, difference.full_scale < 10 ? 1 : 0);
-      end.textContent = `${difference.full_scale.toLocaleString(ctx.language)} ΔE00`;
+      scaled.replaceChildren(...differenceScale(ctx, full_scale).figures.map((figure) => html("span", {}, figure)));
       measure(view);
     },
   };
 }
-
-/** @param {Context} ctx @param {number} end */
-const inScale = (ctx, end) => `0–${end.toLocaleString(ctx.language)} ΔE00`;
 
 /**
  * The smallest scale on offer that 95 of 100 pixels of what is seen stay within, once for two states and what
