@@ -108,6 +108,9 @@ export function decimal(value, language, digits) {
 /** A share in hundredths, as a locale writes it. @param {number} share @param {string} language */
 export const percent = (share, language) => share.toLocaleString(language, { style: "percent" });
 
+/** An angle in whole degrees, with a minus sign. @param {number} value @param {string} language */
+export const degrees = (value, language) => `${(Math.round(value) || 0).toLocaleString(language).replace("-", "−")}°`;
+
 /** The three numbers of a colour, with a minus sign. @param {readonly number[]} lab CIELAB @param {string} language */
 export const labFigures = (lab, language) => lab.map((value) => decimal(value, language, 1).replace("-", "−"));
 

@@ -2,7 +2,7 @@
 /** One claim: how certain, which pigment, why, who says so, and the evidence it cites. */
 import { html } from "../dom.js";
 import { certaintyPattern } from "../patterns.js";
-import { decimal, labInWords } from "../i18n.js";
+import { decimal, labInWords, percent } from "../i18n.js";
 import { evidenceEntry, personInWords, dateInWords } from "./evidence.js";
 import { reviewPart } from "./reviews.js";
 import { amend } from "./editing/amend.js";
@@ -37,7 +37,7 @@ function pigment(ctx, claim) {
   if (!claim.pigment) {
     const parts = claim.mixture ?? [];
     if (parts.length === 0) return over || null;
-    const shares = parts.map(({ pigment: id, share }) => (share ? `${titled(id)} ${decimal(share * 100, language, 0)} %` : titled(id)));
+    const shares = parts.map(({ pigment: id, share }) => (share ? `${titled(id)} ${percent(share, language)}` : titled(id)));
     return html("div", { class: "pigment" }, html("div", {},
       html("span", { class: "name", dir: "auto" }, t("claim.mixture", { pigments: new Intl.ListFormat(language).format(shares) }), claim.finish && `, ${t(`finish.${claim.finish}`)}`), over));
   }

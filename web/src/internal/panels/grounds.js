@@ -1,7 +1,7 @@
 // @ts-check
 /** What the colours rest on: patterns over the surface, with their legend in area. */
 import { html } from "../dom.js";
-import { decimal } from "../i18n.js";
+import { decimal, percent } from "../i18n.js";
 import { surfacePattern } from "../patterns.js";
 import { sideInWords } from "../describe.js";
 import { choice } from "./fields.js";
@@ -57,5 +57,5 @@ function areaRow(ctx, theme, row) {
   return html("tr", {},
     html("th", { scope: "row" }, surfacePattern(row.pattern), html("span", {}, word)),
     html("td", {}, row.area_m2 > 0 ? `${decimal(row.area_m2 * CM2, language, row.area_m2 * CM2 < 10 ? 1 : 0)} cm²` : "–"),
-    html("td", {}, row.area_m2 > 0 ? `${decimal(row.share * 100, language, 0)} %` : "–"));
+    html("td", {}, row.area_m2 > 0 ? percent(row.share, language) : "–"));
 }

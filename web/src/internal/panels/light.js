@@ -4,7 +4,7 @@ import { html } from "../dom.js";
 import { choice, selectField, slider } from "./fields.js";
 import { lampPart } from "./lamp.js";
 import { sectionPart } from "./section.js";
-import { INTERFACE_LANGUAGES, decimal, percent } from "../i18n.js";
+import { INTERFACE_LANGUAGES, decimal, degrees, percent } from "../i18n.js";
 import { changeLamp, distanceInWords, lampOf } from "../lampring.js";
 import { distanceOfShare, shareOfDistance } from "../lamps.js";
 import { needsRelief } from "../relief.js";
@@ -67,11 +67,11 @@ export function light(ctx) {
 /** Where a lamp stands, how large and how strong it is. @param {Context} ctx @param {boolean} second */
 function lampFields(ctx, second) {
   const { t } = ctx;
-  const degrees = (/** @type {number} */ value) => `${(Math.round(value) || 0).toLocaleString(ctx.language)} °`;
+  const turn = (/** @type {number} */ value) => degrees(value, ctx.language);
   const change = (/** @type {Partial<import("../../types.d.ts").Lamp>} */ some) => changeLamp(ctx, second, some);
   const way = (/** @type {number} */ share) => distanceInWords(ctx, distanceOfShare(share, ctx.handle.radius_m()));
-  const azimuth = slider(t("light.azimuth"), [-180, 180, 1], degrees, (azimuth_deg) => change({ azimuth_deg }));
-  const elevation = slider(t("light.elevation"), [-90, 90, 1], degrees, (elevation_deg) => change({ elevation_deg }));
+  const azimuth = slider(t("light.azimuth"), [-180, 180, 1], turn, (azimuth_deg) => change({ azimuth_deg }));
+  const elevation = slider(t("light.elevation"), [-90, 90, 1], turn, (elevation_deg) => change({ elevation_deg }));
   const distance = slider(t("light.distance"), [0, 1, 0.01], way, (share) => change({ distance_m: distanceOfShare(share, ctx.handle.radius_m()) }));
   const softness = slider(t("light.softness"), [0, 0.9, 0.01], (value) => percent(value, ctx.language), (value) => change({ softness: value }));
   const strength = slider(t("light.strength"), [0.05, 4, 0.05], (value) => `${decimal(value, ctx.language, 2)} ×`, (value) => change({ strength: value }));

@@ -4,6 +4,7 @@ import { html } from "../dom.js";
 import { icon } from "../icons.js";
 import { COMPARISONS, comparison } from "../comparisons.js";
 import { sideOfLeft } from "../geometry.js";
+import { degrees, percent } from "../i18n.js";
 import { chooser } from "./chooser.js";
 import { blinkPart } from "./blink.js";
 import { differencePart } from "./difference.js";
@@ -123,8 +124,7 @@ function range(ctx, { field, label, min, max, step, unit }) {
       element.hidden = field === "position" && view.count > 2;
       const value = inner ? view[outer][inner] : field === "angle_deg" ? upright(view.angle_deg) : view.position;
       input.value = String(value);
-      const shown = Math.round(unit === "percent" ? value * 100 : value);
-      output.textContent = `${shown.toLocaleString(ctx.language)} ${unit === "percent" ? "%" : "°"}`;
+      output.textContent = (unit === "percent" ? percent : degrees)(value, ctx.language);
       input.setAttribute("aria-valuetext", output.textContent);
     },
   };
