@@ -4,8 +4,9 @@
 // Whether any image is cut into tiles: pipelines without it are smaller.
 override TILED: bool = true;
 
-// Where tiles lie: column and row in a page together, page, level; row by row.
-@group(2) @binding(0) var tile_table: texture_2d<u32>;
+// Where tiles lie, row by row: corner of all of the level in a page, as if it lay there (column, row, in units of
+// UNIT_PX), page, level.
+@group(2) @binding(0) var tile_table: texture_2d<i32>;
 @group(2) @binding(1) var colour_tiles: texture_2d_array<f32>;
 @group(2) @binding(2) var band_tiles: texture_2d_array<f32>;
 @group(2) @binding(3) var label_tiles: texture_2d_array<u32>;
@@ -13,10 +14,8 @@ override TILED: bool = true;
 
 const TABLE_PX: u32 = 1024u;
 const TILE_PX: u32 = 256u;
-const BORDER_PX: f32 = 8.0;
-const STORED_PX: f32 = 272.0;
-// Tiles across a page, and its size.
-const ACROSS: u32 = 7u;
+const UNIT_PX: f32 = 8.0;
+// Size of a page.
 const PAGE_PX: vec2<f32> = vec2<f32>(1904.0, 1632.0);
 // As many times its width a footprint may be long, so that it stays within the border.
 const LONGEST: f32 = 7.0;
@@ -41,9 +40,8 @@ struct Footprint {
     // The finer of the two levels it lies between, and its share of the other.
     level: u32,
     share: f32,
-    // Number within the image of the tile at either level, and its column and row.
+    // Number within the image of the tile at either level.
     number: vec2<u32>,
-    cells: vec4<u32>,
 };
 
 struct Tile {
@@ -74,18 +72,11 @@ fn columns_of(tiled: vec4<u32>, level: u32) -> u32 {
     return (level_size(tiled, level).x + TILE_PX - 1u) / TILE_PX;
 }
 
-// The tile that stands at a number, wanted at a level with this column and row.
-fn tile_at(tiled: vec4<u32>, within: u32, level: u32, cell: vec2<u32>) -> Tile {
+// The tile that stands at a number.
+fn tile_at(tiled: vec4<u32>, within: u32) -> Tile {
     let number = tiled.x - 1u + within;
     let entry = textureLoad(tile_table, vec2(number % TABLE_PX, number / TABLE_PX), 0);
-    var tile: Tile;
-    tile.level = entry.z;
-    tile.page = entry.y;
-    let last = (level_size(tiled, entry.z) - 1u) / TILE_PX;
-    let own = min(cell >> vec2(entry.z - min(level, entry.z)), last);
-    let slot = vec2(entry.x % ACROSS, entry.x / ACROSS);
-    tile.offset = vec2<f32>(slot) * STORED_PX + BORDER_PX - vec2<f32>(own * TILE_PX);
-    return tile;
+    return Tile(vec2<f32>(entry.xy) * UNIT_PX, u32(entry.z), u32(entry.w));
 }
 
 fn footprint(tiled: vec4<u32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> Footprint {
@@ -99,13 +90,14 @@ fn footprint(tiled: vec4<u32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> F
         let inside = fract(uv);
         foot.level = u32(lod);
         foot.share = lod - f32(foot.level);
-        foot.cells = vec4(cell_at(tiled, foot.level, inside), cell_at(tiled, foot.level + 1u, inside));
+        let fine = cell_at(tiled, foot.level, inside);
+        let coarse = cell_at(tiled, foot.level + 1u, inside);
         let columns = columns_of(tiled, foot.level);
         let rows = (level_size(tiled, foot.level).y + TILE_PX - 1u) / TILE_PX;
         let first = first_of_level(tiled, foot.level);
         foot.number = vec2(
-            first + foot.cells.y * columns + foot.cells.x,
-            first + rows * columns + foot.cells.w * columns_of(tiled, foot.level + 1u) + foot.cells.z,
+            first + fine.y * columns + fine.x,
+            first + rows * columns + coarse.y * columns_of(tiled, foot.level + 1u) + coarse.x,
         );
     }
     return foot;
@@ -128,7 +120,7 @@ fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, f
         if weight <= 0.0 {
             continue;
         }
-        let tile = tile_at(tiled, select(foot.number.x, foot.number.y, further), foot.level + next, select(foot.cells.xy, foot.cells.zw, further));
+        let tile = tile_at(tiled, select(foot.number.x, foot.number.y, further));
         if tile.level >= tiled.w {
             continue;
         }
@@ -157,7 +149,7 @@ fn number_at(tiled: vec4<u32>, image: texture_2d<u32>, uv: vec2<f32>, dx: vec2<f
             let inside = clamp(uv, vec2(0.0), vec2(1.0));
             let cell = cell_at(tiled, level, inside);
             let number = first_of_level(tiled, level) + cell.y * columns_of(tiled, level) + cell.x;
-            let tile = tile_at(tiled, number, level, cell);
+            let tile = tile_at(tiled, number);
             if tile.level < tiled.w {
                 let there = vec2<f32>(level_size(tiled, tile.level));
                 let texel = clamp(floor(inside * there), vec2(0.0), there - 1.0);

@@ -53,6 +53,24 @@ impl Image {
     }
 }
 
+/// What the table says of a tile's place: where in a page of the pool its image would begin if all of its
+/// level lay there (column, row, in units of [`UNIT_PX`]), the page, and the level of the tile that is meant.
+type Entry = [i16; 4];
+
+/// Tiles, their borders and their places in a page are multiples of it (px), so that images of 262,144 px
+/// fit into 16 bits.
+const UNIT_PX: u32 = 8;
+
+/// The entry of a tile of level `level`, its column and row `at`, in a slot of the pool.
+fn entry_of(slot: u32, at: [u32; 2], level: usize) -> Entry {
+    let [x, y, page] = pool::texel_of(slot, [ganosis_tiles::BORDER_PX; 2]);
+    let [x, y] = [(x, at[0]), (y, at[1])].map(|(corner, number)| {
+        let units = |px: u32| (px / UNIT_PX) as i32;
+        (units(corner) - units(number * ganosis_tiles::TILE_PX)) as i16
+    });
+    [x, y, page as i16, level as i16]
+}
+
 /// Everything that is drawn from tiles.
 #[derive(Debug)]
 pub(crate) struct Tiles {
@@ -60,7 +78,7 @@ pub(crate) struct Tiles {
     images: Vec<Image>,
     pools: [Option<Pool>; 3],
     table: wgpu::Texture,
-    entries: Vec<[u8; 4]>,
+    entries: Vec<Entry>,
     sampler: wgpu::Sampler,
     pub(crate) layout: wgpu::BindGroupLayout,
     group: wgpu::BindGroup,
@@ -91,7 +109,7 @@ impl Tiles {
             mip_level_count: 1,
             sample_count: 1,
             dimension: wgpu::TextureDimension::D2,
-            format: wgpu::TextureFormat::Rgba8Uint,
+            format: wgpu::TextureFormat::Rgba16Sint,
             usage: wgpu::TextureUsages::TEXTURE_BINDING | wgpu::TextureUsages::COPY_DST,
             view_formats: &[],
         });
@@ -144,7 +162,7 @@ impl Tiles {
             return;
         }
         self.entries
-            .resize((first + count) as usize, [0, 0, u8::MAX, 0]);
+            .resize((first + count) as usize, [0, 0, 0, i16::MAX]);
         if self.pools[kind as usize].is_none() {
             self.pools[kind as usize] = Some(Pool::new(gpu, kind, self.budget_mib));
             let views = PoolKind::ALL.map(|k| match &self.pools[k as usize] {
@@ -285,7 +303,7 @@ impl Tiles {
                 continue;
             }
             let levels: Vec<_> = image.pyramid.levels().collect();
-            let base = levels.len() as u8;
+            let base = [0, 0, 0, levels.len() as i16];
             for (l, level) in levels.iter().enumerate().rev() {
                 for y in 0..level.grid[1] {
                     for x in 0..level.grid[0] {
@@ -295,11 +313,8 @@ impl Tiles {
                             let [cx, cy] = [0, 1].map(|k| at[k].min(up.grid[k] - 1));
                             self.entries[(image.first + up.first + cy * up.grid[0] + cx) as usize]
                         });
-                        let own = image.slot(number).map(|slot| {
-                            let [within, page] = pool::within(slot);
-                            [within as u8, page as u8, l as u8, 0]
-                        });
-                        let entry = own.or(above).unwrap_or([0, 0, base, 0]);
+                        let own = image.slot(number).map(|slot| entry_of(slot, [x, y], l));
+                        let entry = own.or(above).unwrap_or(base);
                         self.entries[(image.first + number) as usize] = entry;
                     }
                 }
@@ -315,10 +330,8 @@ impl Tiles {
         }
         let from = (rows[0] * TABLE_PX[0]) as usize;
         let to = (rows[1] * TABLE_PX[0]) as usize;
-        let mut bytes = self.entries[from..to.min(self.entries.len())]
-            .as_flattened()
-            .to_vec();
-        bytes.resize((to - from) * 4, 0);
+        let mut entries = self.entries[from..to.min(self.entries.len())].to_vec();
+        entries.resize(to - from, Entry::default());
         gpu.queue.write_texture(
             wgpu::TexelCopyTextureInfo {
                 texture: &self.table,
@@ -330,10 +343,10 @@ impl Tiles {
                 },
                 aspect: wgpu::TextureAspect::All,
             },
-            &bytes,
+            bytemuck::cast_slice(&entries),
             wgpu::TexelCopyBufferLayout {
                 offset: 0,
-                bytes_per_row: Some(TABLE_PX[0] * 4),
+                bytes_per_row: Some(TABLE_PX[0] * size_of::<Entry>() as u32),
                 rows_per_image: None,
             },
             pool::extent([TABLE_PX[0], rows[1] - rows[0]], 1),

@@ -221,7 +221,7 @@ pub(super) fn extent(size: [u32; 2], layers: u32) -> wgpu::Extent3d {
 }
 
 /// Number of a slot within its page, and the page.
-pub(super) fn within(slot: u32) -> [u32; 2] {
+fn within(slot: u32) -> [u32; 2] {
     let each = SLOTS[0] * SLOTS[1];
     [slot % each, slot / each]
 }
@@ -265,7 +265,7 @@ pub(super) fn layout_entries() -> [wgpu::BindGroupLayoutEntry; 5] {
     [
         texture(
             0,
-            wgpu::TextureSampleType::Uint,
+            wgpu::TextureSampleType::Sint,
             wgpu::TextureViewDimension::D2,
         ),
         texture(1, filtered, array),
