@@ -220,6 +220,79 @@ for (const backend of Object.keys(BACKENDS)) {
       await context.close();
     });
 
+    test('by keys alone: a colour, a part, the brush, a question, a comparison, and home', async () => {
+      const context = await chromium.newContext({ viewport: { width: 1180, height: 900 }, reducedMotion: 'reduce' });
+      const page = await open(context);
+      await setView(page, { camera: CAMERA });
+      const tabTo = async (selector, key = 'Tab') => {
+        for (let turn = 0; turn < 80; turn += 1) {
+          if (await page.evaluate((wanted) => document.querySelector('ganosis-view').shadowRoot.activeElement?.matches(wanted) ?? false, selector)) return;
+          await page.keyboard.press(key);
+        }
+        assert.fail(`no way to ${selector} by ${key}`);
+      };
+      // The mark begins in the middle of the picture, at the border of two columns: a step brings it into the fourth.
+      await tabTo('.shell');
+      await page.keyboard.press('ArrowRight');
+      await room(page).locator('[data-colour="1"][aria-checked="true"]').waitFor();
+      await tabTo('[data-do="part"]', 'Shift+Tab');
+      await page.keyboard.press('Enter');
+      await tabTo('.crosshair', 'Shift+Tab');
+      const to = async (x_m, y_m) => {
+        for (let turn = 0; turn < 400; turn += 1) {
+          const place = await page.evaluate(() => {
+            const mark = document.querySelector('ganosis-view').shadowRoot.querySelector('.crosshair').getBoundingClientRect();
+            return [mark.x + mark.width / 2, mark.y + mark.height / 2];
+          });
+          const [x, y] = await onScreen(room(page), CAMERA, x_m, y_m);
+          const [right, down] = [x - place[0], y - place[1]];
+          if (Math.hypot(right, down) < 16) return;
+          await page.keyboard.press(Math.abs(right) > Math.abs(down) ? (right > 0 ? 'Shift+ArrowRight' : 'Shift+ArrowLeft') : (down > 0 ? 'Shift+ArrowDown' : 'Shift+ArrowUp'));
+        }
+        assert.fail('the mark does not come there');
+      };
+      await to(column(3), 0.1);
+      await page.keyboard.press('Enter');
+      await until(page, column(3), -0.3, codesOf(AZURITE), 'the whole column');
+      await tabTo('[data-do="undo"]');
+      await page.keyboard.press('Enter');
+      await until(page, column(3), -0.3, BARE, 'taken back');
+
+      await setView(page, { camera: CAMERA });
+      await tabTo('[data-do="brush"]', 'Shift+Tab');
+      await page.keyboard.press('Enter');
+      await tabTo('.crosshair', 'Shift+Tab');
+      await to(column(5), 0.2);
+      await page.keyboard.press('Enter');
+      await until(page, column(5), 0.2, codesOf(AZURITE), 'where the brush came down');
+
+      await setView(page, { camera: CAMERA });
+      await tabTo('[data-do="ask"]');
+      await page.keyboard.press('Enter');
+      await tabTo('.crosshair', 'Shift+Tab');
+      await to(column(3), -0.2);
+      await page.keyboard.press('Enter');
+      await room(page).locator('.answer', { hasText: 'Copper' }).waitFor();
+      await tabTo('[data-do="ask"]');
+      await page.keyboard.press('Enter');
+      await tabTo('[data-against="evidence"]');
+      await page.keyboard.press('Enter');
+      await tabTo('[data-way="blend"]');
+      await page.keyboard.press('Enter');
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.compare === 'blend');
+      await tabTo('[data-name]');
+      await page.keyboard.type('Ada');
+      await tabTo('[data-do="object"]');
+      const [download] = await Promise.all([page.waitForEvent('download', { timeout: 240_000 }), page.keyboard.press('Enter')]);
+      assert.match(readFileSync(await download.path()).toString('latin1'), /"colouredBy":"Ada"/);
+      await tabTo('[data-do="teacher"]', 'Shift+Tab');
+      await page.keyboard.press('Enter');
+      await room(page).locator('.wall .lesson-palette').waitFor();
+      await page.keyboard.press('Escape');
+      await room(page).locator('.wall').waitFor({ state: 'hidden' });
+      await context.close();
+    });
+
     test('the sheet for teachers has the palette, questions and cautions, and prints', async () => {
       const context = await chromium.newContext({ viewport: { width: 1180, height: 900 }, hasTouch: true, reducedMotion: 'reduce' });
       const page = await open(context);

@@ -429,8 +429,8 @@ describe('editing', () => {
   test('an entry is kept from the public, and cleared again, in its form', async () => {
     const { page, view } = await editing();
     const first = (list) => page.evaluate(async (name) => (await document.querySelector('ganosis-view').edit()).document[name][0], list);
-    for (const kind of ['person', 'region', 'pigment']) {
-      const list = { person: 'people', region: 'regions', pigment: 'palette' }[kind];
+    for (const kind of ['person', 'region', 'pigment', 'state', 'layer']) {
+      const list = { person: 'people', region: 'regions', pigment: 'palette', state: 'states', layer: 'layers' }[kind];
       const open = async () => {
         await view.locator('.edit-bar [data-page="workbench"]').click();
         const group = view.locator(`details[data-group="${kind}"]`);
@@ -451,6 +451,38 @@ describe('editing', () => {
       await page.waitForTimeout(200);
       assert.deepEqual(await first(list), before, kind);
     }
+    assert.equal(await view.locator('details[data-group="state"] [data-add]').count(), 0, 'states come with their files');
+    await page.context().close();
+  });
+
+  test('a file and a review are kept from the public by themselves', async () => {
+    const { page, view } = await editing();
+    const document = () => page.evaluate(async () => (await document.querySelector('ganosis-view').edit()).document);
+    await view.locator('.edit-bar [data-page="workbench"]').click();
+    await view.locator('details[data-group="evidence"] summary').click();
+    await view.locator('details[data-group="evidence"] li button').last().click();
+    const file = { name: 'spot.txt', mimeType: 'text/plain', buffer: Buffer.from('40 kV') };
+    await view.locator('.entry-form input[type=file]').setInputFiles([file, { ...file, name: 'seen.txt' }]);
+    await view.getByRole('checkbox', { name: 'Not for the public: spot.txt' }).check();
+    await keep(view);
+    await view.locator('.card .evidence[open]').waitFor();
+    const added = (await document()).evidence[0].attachments.slice(-2);
+    assert.deepEqual(added.map(({ title, public: cleared }) => [title, cleared]), [['spot.txt', false], ['seen.txt', undefined]]);
+
+    await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: 'p1' }; });
+    await view.locator('[data-verdict="agree"]').first().click();
+    const form = view.locator('.inline-form[data-review="agree"]');
+    await form.locator('select').last().selectOption('om');
+    await form.locator('.entry', { hasText: 'Not for the public' }).locator('input').check();
+    await form.locator('button[type=submit]').click();
+    const box = view.getByRole('checkbox', { name: 'Not for the public: O. M.' });
+    await box.waitFor();
+    assert.equal(await box.isChecked(), true);
+    assert.equal((await document()).claims[0].reviews.at(-1).public, false);
+    assert.deepEqual(await violations(page), []);
+    await box.uncheck();
+    await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-do="undo"]').getAttribute('aria-label').includes('clearance of a review'));
+    assert.equal('public' in (await document()).claims[0].reviews.at(-1), false);
     await page.context().close();
   });
 

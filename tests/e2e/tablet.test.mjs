@@ -1,7 +1,8 @@
 // The gallery tablet: by touch, left alone, without network, in wild hands, and its attendant's page.
-//   GANOSIS_TOUCHES=20000 gives the soak its full length.
+//   GANOSIS_TOUCHES=20000 gives the soak its full length; GANOSIS_SOAK_LOG names a file that takes a line each
+//   time the tablet is back at its start.
 import assert from 'node:assert/strict';
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { appendFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
@@ -13,7 +14,7 @@ import { soak } from './soak.mjs';
 /** Software drawing makes each frame dear: a short run always, the long one when asked. */
 const TOUCHES = Number(process.env.GANOSIS_TOUCHES) || 200;
 const SEED = Number(process.env.GANOSIS_SEED) || 1340;
-/** A page that is used holds more than one just opened; what grows without end shows between halves of the run (bytes). */
+/** A page that is used holds more than one just opened; what grows without end shows between the last two quarters of the run, which one page lives through (bytes). */
 const FLAT_BYTES = 3_000_000;
 
 for (const backend of Object.keys(BACKENDS)) {
@@ -216,13 +217,90 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.context().close();
     });
 
+    test('by keys alone: begun, gone through, read, told apart, ended, and the attendant let in', async () => {
+      const page = await newPage();
+      await withClock(page);
+      await open(page, '&idle=60');
+      await attracts(page);
+      /** Presses Tab until what has the focus fits, and it can be seen there (WCAG 2.2, 2.4.7). */
+      const tabTo = async (selector, key = 'Tab') => {
+        for (let turn = 0; turn < 80; turn += 1) {
+          const seen = await page.evaluate((wanted) => {
+            const one = document.querySelector('ganosis-view').shadowRoot.activeElement;
+            if (!one?.matches(wanted)) return null;
+            const { outlineStyle, outlineWidth } = getComputedStyle(one);
+            return outlineStyle !== 'none' && parseFloat(outlineWidth) >= 2;
+          }, selector);
+          if (seen !== null) return assert.ok(seen, `${selector} shows that it has the focus`);
+          await page.keyboard.press(key);
+        }
+        assert.fail(`no way to ${selector} by ${key}`);
+      };
+      await tabTo('.attract');
+      await page.keyboard.press('Enter');
+      await room(page).locator('.sill h2').filter({ hasText: /./ }).waitFor();
+      await tabTo('[data-stop="1"]');
+      await page.keyboard.press('Enter');
+      await room(page).locator('.sill .prose', { hasText: 'Copper here.' }).waitFor();
+      await tabTo('[data-state="as-found"]');
+      await page.keyboard.press('Space');
+      assert.equal((await view(page)).right, 'as-found');
+      // The object is turned, and a pin is read and left again.
+      await tabTo('canvas', 'Shift+Tab');
+      const before = (await view(page)).camera.azimuth_deg;
+      await page.keyboard.press('ArrowLeft');
+      await page.waitForFunction((was) => document.querySelector('ganosis-view').view.camera.azimuth_deg !== was, before);
+      await tabTo('.pin');
+      await page.keyboard.press('Enter');
+      await room(page).locator('.wall').getByText('Copper was found here').waitFor();
+      await page.keyboard.press('Escape');
+      await room(page).locator('.wall').waitFor({ state: 'hidden' });
+      await tabTo('[data-language="de"]');
+      await page.keyboard.press('Enter');
+      await room(page).locator('.still-there[aria-label="Sind Sie noch da?"]').waitFor({ state: 'attached' });
+      // Asked whether somebody is there, any key answers.
+      await page.evaluate(() => { globalThis.ahead = 45_000; });
+      await room(page).locator('.still-there').waitFor({ state: 'visible' });
+      await page.keyboard.press('Shift');
+      await room(page).locator('.still-there').waitFor({ state: 'hidden' });
+      // The attendant: a code, the page, and back; behind the page nothing can be reached.
+      await tabTo('.staff');
+      await page.keyboard.press('Enter');
+      const staff = room(page).locator('.staff-page');
+      for (const key of [...'314159', 'Enter']) await page.keyboard.press(key);
+      await staff.locator('[data-staff="table"]').waitFor();
+      for (let turn = 0; turn < 12; turn += 1) {
+        await page.keyboard.press('Tab');
+        assert.ok(await page.evaluate(() => {
+          const one = document.querySelector('ganosis-view').shadowRoot.activeElement;
+          return one === null || one.closest('.staff-page') !== null;
+        }), 'the focus stays on the page');
+      }
+      await tabTo('[data-staff="table"]');
+      const [download] = await Promise.all([page.waitForEvent('download', { timeout: 60_000 }), page.keyboard.press('Enter')]);
+      assert.match(readFileSync(await download.path(), 'utf8'), /stop v2,1\r\n/);
+      await page.keyboard.press('Escape');
+      await staff.waitFor({ state: 'detached' });
+      await tabTo('.staff');
+      await tabTo('[data-gallery="end"]', 'Shift+Tab');
+      await page.keyboard.press('Enter');
+      await attracts(page);
+      await page.keyboard.press('Enter');
+      await page.waitForFunction(() => !document.querySelector('ganosis-view').shadowRoot.querySelector('[data-attract]'));
+      await page.context().close();
+    });
+
     test(`wild hands: ${TOUCHES} touches, reloads and lost devices, and always back at the start`, async () => {
-      const page = await newPage({ viewport: { width: 900, height: 640 } });
+      // Coarse pixels: a touch costs what it does and a frame drawn by a processor a quarter.
+      const page = await newPage({ viewport: { width: 900, height: 640 }, deviceScaleFactor: 0.5 });
+      const crashes = [];
+      page.on('crash', () => crashes.push('the page'));
       await withClock(page);
       await open(page, '&idle=60');
       const counts = await soak(page, {
-        touches: TOUCHES, seed: SEED, homeEvery: 50, reloadEvery: Math.max(150, Math.round(TOUCHES / 20)), loseEvery: 70,
+        touches: TOUCHES, seed: SEED, homeEvery: 50, reloadEvery: Math.max(100, Math.round(TOUCHES / 40)), loseEvery: 70,
         opened: ready,
+        told: process.env.GANOSIS_SOAK_LOG ? (line) => appendFileSync(process.env.GANOSIS_SOAK_LOG, `${JSON.stringify({ backend, ...line, failures: failures.length })}\n`) : undefined,
         atHome: async () => {
           await leaveAlone(page);
           await attracts(page);
@@ -234,9 +312,13 @@ for (const backend of Object.keys(BACKENDS)) {
         },
       });
       assert.equal(counts.homes, Math.floor(TOUCHES / 50));
-      const half = Math.floor(counts.heaps.length / 2);
+      const quarter = Math.floor(counts.heaps.length / 4);
       const most = (list) => Math.max(...list);
-      assert.ok(most(counts.heaps.slice(half)) - most(counts.heaps.slice(0, half)) < FLAT_BYTES, `memory grows: ${counts.heaps}`);
+      assert.ok(most(counts.heaps.slice(-quarter)) - most(counts.heaps.slice(-2 * quarter, -quarter)) < FLAT_BYTES, `memory grows: ${counts.heaps}`);
+      assert.deepEqual(crashes, []);
+      // The attendant's list: nothing but the devices that were taken away went wrong.
+      const noted = await page.evaluate(() => JSON.parse(localStorage.getItem('ganosis-gallery-errors') ?? '[]').map(({ message }) => message));
+      assert.deepEqual(noted, []);
       await page.context().close();
     });
 

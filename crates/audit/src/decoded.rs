@@ -15,7 +15,7 @@ use crate::{Colours, Labels, Sources};
 const LARGEST_PX: u32 = 32_768;
 
 /// Most memory for one image: 8-bit RGBA of 16384 x 16384 pixels.
-const LARGEST_BYTES: u64 = 1 << 30;
+pub const LARGEST_BYTES: u64 = 1 << 30;
 
 /// Gives the bytes of a file of the dossier, or says why there are none.
 pub type Read<'a> = &'a dyn Fn(&str) -> Result<Vec<u8>, String>;

@@ -127,6 +127,8 @@ pub(crate) fn with_layers(document: Dossier, flats: Vec<Flat>) -> (Dossier, Vec<
         }
     }
     document.layers = layers;
+    // The mesh is another file now, and these were lighter copies of the one before.
+    document.surface.levels.clear();
     if document.region_map.take().is_some() {
         lost.push("the region map".to_owned());
     }

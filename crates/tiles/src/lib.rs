@@ -5,8 +5,17 @@
 //! texels, so that each can be filtered by itself. The coarse levels are one image, the *base*, from which
 //! whoever draws makes the smaller ones.
 
+#[cfg(feature = "whole")]
+mod index;
 #[cfg(feature = "pack")]
 pub mod pack;
 mod pyramid;
+#[cfg(feature = "whole")]
+mod whole;
+
+#[cfg(feature = "whole")]
+pub use index::{FORMAT, Index, IndexError, IndexLevel, Loss};
+#[cfg(feature = "whole")]
+pub use whole::{TileError, whole};
 
 pub use pyramid::{BASE_PX, BORDER_PX, Level, Place, Pyramid, STORED_PX, TILE_PX};

@@ -8,7 +8,7 @@
 /** @typedef {import("../types.d.ts").Text} Text */
 /** @typedef {import("../types.d.ts").Probe} Probe */
 
-/** @typedef {"pin" | "evidence" | "claim" | "pigment" | "person" | "review" | "region" | "view"} FormKind */
+/** @typedef {"pin" | "evidence" | "claim" | "pigment" | "person" | "review" | "region" | "view" | "state" | "layer"} FormKind */
 
 /**
  * @typedef {{kind: "pin", id: string} | {kind: "region", id: string, probe: Probe | null} | {kind: "point", probe: Probe}

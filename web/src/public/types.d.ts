@@ -122,7 +122,7 @@ export interface State {
   layers?: string[]; parts?: string[]; proposed_by?: string[]; based_on?: string[];
 }
 export interface Layer {
-  id: string; kind: "colour" | "band"; title: Text; band?: string; unit?: string;
+  id: string; kind: "colour" | "band"; title: Text; description?: Text; band?: string; unit?: string;
   range?: [number, number]; wavelength_nm?: [number, number]; caution?: Text;
   images?: { sheet: string; file: string; width_px?: number; height_px?: number }[];
 }

@@ -8,6 +8,7 @@ use ganosis_dossier::store::FolderStore;
 use ganosis_dossier::{Dossier, Severity, document_from_bytes};
 use ganosis_exchange::glb::to_glb;
 use ganosis_exchange::solid::{Look, Mesh, Solid};
+use ganosis_surface::gltf_in;
 use serde_json::{Value, json};
 
 use crate::common::ganosis;
@@ -18,8 +19,13 @@ use crate::{
 /// A dossier around a mesh that others made, with a layer and a pin of ours.
 pub(crate) fn around(folder: &str, mesh: &str, material: &str) -> tempfile::TempDir {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/samples/meshes/features");
+    around_files(&samples.join(folder), mesh, material)
+}
+
+fn around_files(folder: &Path, mesh: &str, material: &str) -> tempfile::TempDir {
     let made = tempfile::tempdir().unwrap();
-    copy_folder(&samples.join(folder), &made.path().join("mesh"));
+    copy_folder(folder, &made.path().join("mesh"));
+    let folder = folder.file_name().unwrap().to_str().unwrap();
     let picture = image::RgbaImage::from_fn(96, 64, |x, y| {
         image::Rgba([
             x as u8 * 2,
@@ -48,7 +54,7 @@ struct Subject {
     _kept: Option<tempfile::TempDir>,
 }
 
-/// The demonstration and two meshes that others made.
+/// The demonstration, two meshes that others made, and two larger ones where `GANOSIS_SAMPLES` has them.
 static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
     let transform = around("texture-transform", "TextureTransformTest.gltf", "Offset U");
     let clear = around("clear-coat", "ClearCoatTest.gltf", "Simple_Base");
@@ -57,7 +63,7 @@ static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
         folder: kept.path().to_path_buf(),
         _kept: Some(kept),
     };
-    vec![
+    let mut subjects = vec![
         Subject {
             name: "demonstration",
             folder: demo(),
@@ -65,7 +71,23 @@ static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
         },
         subject("texture-transform", transform),
         subject("clear-coat", clear),
-    ]
+    ];
+    let Some(samples) = std::env::var_os("GANOSIS_SAMPLES") else {
+        println!("2 meshes skipped: GANOSIS_SAMPLES is not set");
+        return subjects;
+    };
+    for (name, mesh, material) in [
+        ("flight-helmet", "FlightHelmet.gltf", "LeatherPartsMat"),
+        (
+            "controller",
+            "controller.glb",
+            "xrstandard_grip_thumstick_nonhanded_mat",
+        ),
+    ] {
+        let folder = Path::new(&samples).join("meshes").join(name);
+        subjects.push(subject(name, around_files(&folder, mesh, material)));
+    }
+    subjects
 });
 
 /// Runs `ganosis export`; gives the path of what was written.
@@ -127,6 +149,170 @@ fn levels_of_a_packed_surface_pass_the_khronos_validator() {
                 "{issues:#}"
             );
         }
+    }
+}
+
+/// The picture of the layer `painted` that a file brings.
+fn painted_of(file: &Path) -> image::RgbImage {
+    let out = tempfile::tempdir().unwrap();
+    let (back, _) = imported(file, out.path());
+    let image = document_in(&back)["layers"][0]["images"][0].clone();
+    assert!(image.get("tiles").is_none(), "{image}");
+    pixels(&back.join(image["file"].as_str().unwrap()))
+}
+
+/// What is in tiles goes out as whole as what is not: to the code value where it is to be kept, and as
+/// fine as its purpose asks for elsewhere.
+#[test]
+fn images_in_tiles_go_out_whole() {
+    let subject = around("texture-transform", "TextureTransformTest.gltf", "Offset U");
+    let picture = image::RgbaImage::from_fn(1501, 1100, |x, y| {
+        let wave = |n: u32, length: f32| (128.0 + 120.0 * (n as f32 / length).sin()) as u8;
+        image::Rgba([wave(x, 9.0), wave(y, 14.0), wave(x + y, 31.0), 255])
+    });
+    picture.save(subject.path().join("painted.png")).unwrap();
+    let mut document = document_in(subject.path());
+    document["layers"][0]["images"][0]["width_px"] = 1501.into();
+    document["layers"][0]["images"][0]["height_px"] = 1100.into();
+    write_document(subject.path(), &document);
+    let out = tempfile::tempdir().unwrap();
+    let (code, _, errors) = ganosis(
+        out.path(),
+        &["pack", subject.path().to_str().unwrap(), "-o", "packed"],
+    );
+    assert_eq!(code, 0, "{errors}");
+    let packed = out.path().join("packed");
+    assert!(document_in(&packed)["layers"][0]["images"][0]["tiles"]["index"].is_string());
+
+    let kept = ["--as", "glb", "--for", "archive"];
+    let whole = exported(&packed, out.path(), "whole.glb", &kept);
+    let found = painted_of(&whole);
+    assert_eq!(found.dimensions(), (1501, 1100));
+    for (x, y, pixel) in found.enumerate_pixels() {
+        assert_eq!(pixel.0, picture.get_pixel(x, y).0[..3], "{x} {y}");
+    }
+    let report = outside::gltf(&whole);
+    assert_eq!(report["issues"]["numErrors"], 0, "{report}");
+
+    for (purpose, largest) in [("web", 1501), ("ar", 1024)] {
+        let more = ["--as", "glb", "--for", purpose];
+        let from_tiles = exported(&packed, out.path(), &format!("t-{purpose}.glb"), &more);
+        let from_file = exported(
+            subject.path(),
+            out.path(),
+            &format!("f-{purpose}.glb"),
+            &more,
+        );
+        let [tiles, file] = [from_tiles, from_file].map(|glb| painted_of(&glb));
+        assert_eq!(
+            (tiles.dimensions(), tiles.width()),
+            (file.dimensions(), largest)
+        );
+        assert_eq!(tiles, file, "{purpose}: both are made of the finest level");
+    }
+
+    let (code, _, errors) = ganosis(
+        out.path(),
+        &[
+            "pack",
+            subject.path().to_str().unwrap(),
+            "-o",
+            "lossy",
+            "--keep",
+            "small",
+        ],
+    );
+    assert_eq!(code, 0, "{errors}");
+    let (code, _, errors) = ganosis(
+        out.path(),
+        &[
+            "export",
+            "lossy",
+            "-o",
+            "lossy.glb",
+            "--as",
+            "glb",
+            "--for",
+            "archive",
+        ],
+    );
+    assert!(
+        code == 0 && errors.contains("do not keep every code value"),
+        "{errors}"
+    );
+
+    let (back, _) = imported(&whole, out.path());
+    assert_no_errors(&back, "packed, out and back");
+
+    // A tile that is damaged is no reason for a file that is whole but for it.
+    let index = document_in(&packed)["layers"][0]["images"][0]["tiles"]["index"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    let list: Value = serde_json::from_slice(&std::fs::read(packed.join(&index)).unwrap()).unwrap();
+    let names = list["levels"][0]["names"].as_str().unwrap()[..16].to_owned();
+    let tile = packed
+        .join("tiles")
+        .join(&names[..2])
+        .join(format!("{names}.webp"));
+    std::fs::write(&tile, b"RIFF").unwrap();
+    let (code, _, errors) = ganosis(
+        out.path(),
+        &[
+            "export", "packed", "-o", "no.glb", "--as", "glb", "--for", "archive",
+        ],
+    );
+    assert!(
+        code == 2 && errors.contains(&names) && errors.contains("is damaged"),
+        "{errors}"
+    );
+    assert!(!out.path().join("no.glb").exists());
+}
+
+/// Lighter copies are for looking: what goes out is the surface that is measured on.
+#[test]
+fn of_a_surface_in_levels_the_finest_goes_out_and_a_bag_has_everything() {
+    let out = tempfile::tempdir().unwrap();
+    let demo = demo();
+    let (code, _, errors) = ganosis(
+        out.path(),
+        &["pack", demo.to_str().unwrap(), "-o", "packed"],
+    );
+    assert_eq!(code, 0, "{errors}");
+    let packed = out.path().join("packed");
+    assert!(
+        document_in(&packed)["surface"]["levels"]
+            .as_array()
+            .is_some_and(|levels| levels.len() > 1)
+    );
+    let places = |path: &Path| -> Vec<u32> {
+        let surface = gltf_in::read(&std::fs::read(path).unwrap(), &|_| None).unwrap();
+        let places = surface.patches.iter().flat_map(|patch| &patch.positions);
+        places
+            .flat_map(|p| p.to_array().map(f32::to_bits))
+            .collect()
+    };
+    let more = ["--as", "glb", "--for", "archive"];
+    let from_levels = exported(&packed, out.path(), "levels.glb", &more);
+    let from_whole = exported(&demo, out.path(), "whole.glb", &more);
+    assert_eq!(places(&from_levels), places(&from_whole));
+    let (back, _) = imported(&from_levels, out.path());
+    assert_no_errors(&back, "a surface in levels, out and back");
+    assert!(document_in(&back)["surface"].get("levels").is_none());
+
+    let bag = exported(
+        &packed,
+        out.path(),
+        "bag",
+        &["--as", "bag", "--without-pictures"],
+    );
+    for file in files_below(&packed) {
+        let kept = bag.join("data/dossier").join(&file);
+        assert_eq!(
+            std::fs::read(packed.join(&file)).unwrap(),
+            std::fs::read(&kept).unwrap(),
+            "{file}"
+        );
     }
 }
 

@@ -8,6 +8,7 @@
 
 mod pictures;
 mod reduced;
+mod tiled;
 
 use std::collections::HashMap;
 
@@ -267,16 +268,15 @@ impl Maker<'_> {
         let mut images = Vec::new();
         for layer in key.1.iter().filter_map(|id| self.document.layer(id)) {
             let image = layer.images.iter().find(|image| image.sheet == id);
-            if image.is_some_and(|image| image.tiles.is_some()) {
-                self.solid.notes.push(format!(
-                    "the layer {} on {id} is cut into tiles: its coarse levels alone are in the file",
-                    layer.id
-                ));
-            }
-            images.extend(image.map(|image| (layer.colour_space.as_ref(), image.file.as_str())));
+            let Some(image) = image else { continue };
+            let largest = self.purpose.largest_px();
+            let (pixels, note) = tiled::image_of(image, self.store, largest)?;
+            let told = note.map(|note| format!("the layer {} on {id}: {note}", layer.id));
+            self.solid.notes.extend(told);
+            images.push((layer.colour_space.as_ref(), pixels));
         }
         let name = format!("{id}.{}", key.1.join("+"));
-        let picture = pictures::flattened(&name, &images, base, self.store, self.purpose)?;
+        let picture = pictures::flattened(&name, images, base, self.purpose)?;
         self.solid.pictures.push(picture);
         self.solid.looks.push(Look {
             name,

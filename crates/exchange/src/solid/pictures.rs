@@ -4,10 +4,9 @@ use std::io::Cursor;
 
 use ganosis_audit::decoded::decode;
 use ganosis_colorimetry::rgb::{LinearP3, LinearSrgb, RgbSpace as _, Srgb};
-use ganosis_dossier::Store;
 use ganosis_dossier::document::ColourSpace;
 use image::codecs::jpeg::JpegEncoder;
-use image::{ExtendedColorType, ImageFormat, RgbImage, RgbaImage};
+use image::{DynamicImage, ExtendedColorType, ImageFormat, RgbImage, RgbaImage};
 
 use super::Purpose;
 use crate::error::ExportError;
@@ -46,21 +45,15 @@ impl Picture {
 /// (linear RGB), mixed in linear light.
 pub(super) fn flattened(
     name: &str,
-    layers: &[(Option<&ColourSpace>, &str)],
+    layers: Vec<(Option<&ColourSpace>, DynamicImage)>,
     base: [f32; 4],
-    store: &dyn Store,
     purpose: Purpose,
 ) -> Result<Picture, ExportError> {
-    let mut sources = Vec::new();
-    for (space, file) in layers {
-        let bytes = store.read(file)?;
-        let image = decode(&bytes).map_err(|reason| ExportError::Unusable {
-            file: (*file).to_owned(),
-            reason,
-        })?;
-        let wide = matches!(space, Some(ColourSpace::DisplayP3));
-        sources.push((image.into_rgba8(), wide));
-    }
+    let wide = |space| matches!(space, Some(&ColourSpace::DisplayP3));
+    let sources: Vec<_> = layers
+        .into_iter()
+        .map(|(space, image)| (image.into_rgba8(), wide(space)))
+        .collect();
     let width = sources
         .iter()
         .map(|(image, _)| image.width())

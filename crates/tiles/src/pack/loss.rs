@@ -1,17 +1,6 @@
 //! What a lossy tile costs in colour, by whatever difference the caller measures with.
 
-use serde::{Deserialize, Serialize};
-
-/// Differences between texels and what tiles keep of them (CIEDE2000), over a sample of all tiles.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Loss {
-    /// Mean.
-    pub mean: f64,
-    /// 99 of 100 texels differ by no more.
-    pub percentile_99: f64,
-    /// Texels that were compared.
-    pub texels: u64,
-}
+use crate::index::Loss;
 
 /// Steps of the count (CIEDE2000).
 const STEP: f64 = 0.01;

@@ -2,14 +2,12 @@
 
 mod codec;
 mod halving;
-mod index;
 mod loss;
 mod rows;
 mod writer;
 
+pub use crate::index::{FORMAT, Index, IndexLevel, Loss};
 pub use codec::Keep;
-pub use index::{FORMAT, Index, IndexLevel};
-pub use loss::Loss;
 pub use rows::{Kind, Rows, Texel};
 pub use writer::{Packed, Store, pack};
 

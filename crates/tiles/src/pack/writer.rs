@@ -4,14 +4,13 @@ use std::collections::VecDeque;
 use std::sync::mpsc;
 
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
 
 use super::PackError;
 use super::codec::{self, Keep};
 use super::halving::{halved, sources};
-use super::index::{FORMAT, Index, IndexLevel, NAME_DIGITS, path_of};
 use super::loss::Count;
 use super::rows::{Kind, Rows, Texel};
+use crate::index::{FORMAT, Index, IndexLevel, name_of, path_of};
 use crate::{BORDER_PX, Place, Pyramid, STORED_PX, TILE_PX};
 
 /// Where files go. Names are given by content: what is there already is the same.
@@ -144,12 +143,6 @@ pub fn pack(
         texels: totals[0],
         bytes: totals[1],
     })
-}
-
-fn name_of(bytes: &[u8]) -> String {
-    let hash = Sha256::digest(bytes);
-    let digits: String = hash.iter().map(|b| format!("{b:02x}")).collect();
-    digits[..NAME_DIGITS].to_owned()
 }
 
 /// A tile to be encoded.

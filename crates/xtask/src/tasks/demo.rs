@@ -20,6 +20,9 @@ pub(crate) struct Options {
     /// Make layers of photographs by simulated cameras too, by the commands
     #[arg(long, conflicts_with = "from")]
     from_photographs: bool,
+    /// Publish it as a site of static files to this folder, and serve that
+    #[arg(long, value_name = "DIR")]
+    site: Option<PathBuf>,
     /// Port to serve on; a free one is chosen otherwise
     #[arg(long, value_name = "N")]
     port: Option<u16>,
@@ -63,8 +66,28 @@ pub(crate) fn run(options: &Options) -> Result<()> {
         tools?;
         programs
     })?;
-    println!("• Serving {} (stop it with Ctrl+C) …", path.display());
-    process::run(&mut open(&ganosis, &path, options))
+    let shown = match &options.site {
+        Some(site) => published(&ganosis, &path, site)?,
+        None => path,
+    };
+    println!("• Serving {} (stop it with Ctrl+C) …", shown.display());
+    process::run(&mut open(&ganosis, &shown, options))
+}
+
+/// Publishes the dossier: pages of one's own may lie in the folder.
+fn published(ganosis: &Path, dossier: &Path, site: &Path) -> Result<PathBuf> {
+    let site = std::path::absolute(site).with_context(|| format!("finding {}", site.display()))?;
+    progress::step("Publishing it as a site", || {
+        let mut publish = process::command(ganosis);
+        publish.arg("publish").arg(dossier).arg("--to").arg(&site);
+        // The program is compiled without what draws pictures.
+        publish
+            .arg("--without-pictures")
+            .arg("--viewer")
+            .arg(workspace::site());
+        process::run(&mut publish)
+    })?;
+    Ok(site)
 }
 
 fn joined<T>(job: ScopedJoinHandle<Result<T>>) -> Result<T> {

@@ -105,7 +105,7 @@ pub(crate) const LAYERS: [Layer; 20] = [
     Layer {
         package: EXCHANGE,
         folder: "crates/exchange",
-        may_use: &[DOSSIER, SURFACE, COLORIMETRY, AUDIT],
+        may_use: &[DOSSIER, SURFACE, TILES, COLORIMETRY, AUDIT],
         dev: &[TESTKIT],
         forbidden: PURE,
     },

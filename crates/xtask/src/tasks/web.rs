@@ -67,6 +67,7 @@ const MODULES: [Module; 5] = [
             "crates/desk",
             "crates/editing",
             "crates/exchange",
+            "crates/tiles",
         ],
     },
     Module {

@@ -118,7 +118,9 @@ export function attendant(ctx, { counts, closed, restart }) {
     begin() {
       clearTimeout(timer);
       const close = () => { timer = window.setTimeout(closed, CLOSES_AFTER_MS); };
-      element.onpointerdown = () => { clearTimeout(timer); close(); };
+      const again = () => { clearTimeout(timer); close(); };
+      element.onpointerdown = again;
+      element.onkeydown = again;
       close();
       if (!globalThis.crypto?.subtle) body.replaceChildren(html("h2", { tabindex: -1 }, t("gallery.attendant")), html("p", { class: "prose" }, t("gallery.needs_https")));
       else if (code.chosen) ask();

@@ -80,7 +80,7 @@ export function furniture(ctx, hooks) {
   const asked = html("div", { class: "still-there", role: "alertdialog", "aria-label": t("gallery.there"), hidden: true },
     html("p", {}, t("gallery.there")), html("p", { class: "note" }, left), html("button", { class: "action", type: "button", onclick: () => {} }, t("gallery.stay")));
 
-  const desk_of_staff = attendant(ctx, { counts, closed: () => { desk_of_staff.element.remove(); }, restart: () => hooks.say("galleryrestart", {}) });
+  const desk_of_staff = attendant(ctx, { counts, closed: () => { dismiss(); staff.focus(); }, restart: () => hooks.say("galleryrestart", {}) });
   const idle = new Idle({
     target: hooks.element, seconds: Number(hooks.option("idle")) || IDLE_S,
     warn: (left_s) => {
@@ -112,7 +112,7 @@ export function furniture(ctx, hooks) {
     memory["open"] = false;
     idle.stop();
     asked.hidden = true;
-    desk_of_staff.element.remove();
+    dismiss();
     hooks.wall.forget();
     ctx.turnTo(null);
     ctx.stage.take(null);
@@ -145,10 +145,21 @@ export function furniture(ctx, hooks) {
     else ctx.change({ right: id, compare: compare === "one" ? "swipe" : compare, position: 0.5 });
   }
 
+  /** What lies under the attendant's page and rests meanwhile. @type {HTMLElement[]} */
+  let under = [];
+
   function attend() {
     ctx.turnTo(null);
+    under = [...hooks.element.children].filter((one) => one instanceof HTMLElement && !one.inert && one !== asked).map((one) => /** @type {HTMLElement} */ (one));
+    for (const one of under) one.inert = true;
     hooks.element.append(desk_of_staff.element);
     desk_of_staff.begin();
+  }
+
+  /** The attendant's page goes. */
+  function dismiss() {
+    desk_of_staff.element.remove();
+    for (const one of under.splice(0)) one.inert = false;
   }
 
   function show() {
@@ -194,7 +205,7 @@ export function furniture(ctx, hooks) {
       idle.stop();
       attract.remove();
       asked.remove();
-      desk_of_staff.element.remove();
+      dismiss();
     },
   };
 }

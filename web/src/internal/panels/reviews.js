@@ -43,6 +43,7 @@ function reviewEntry(ctx, claim, index, { verdict, by, date, reason, answer }, o
     answer && html("div", { class: "answer" },
       html("p", {}, html("strong", {}, t("review.answered")), " ", html("span", { class: "note", dir: "auto" }, signed(answer.by, answer.date))),
       html("p", { class: "prose", dir: "auto" }, text(answer.text))),
+    ctx.session && ctx.editors?.reviewClearance(ctx, claim.id, index, personInWords(ctx, by)),
     ctx.session && !answer && verdict !== "agree" && html("div", { class: "row-actions" },
       html("button", { class: "quiet", type: "button", onclick: () => open(ctx.editors?.answerForm(ctx, claim.id, index, close)) }, t("review.answer"))));
 }

@@ -4,6 +4,6 @@ export { bar } from "./bar.js";
 export { drawing } from "./drawing.js";
 export { formPage } from "./form.js";
 export { movePins } from "./movepins.js";
-export { answerForm, reviewForm } from "./review.js";
+export { answerForm, reviewClearance, reviewForm } from "./review.js";
 export { setAsideForm, takeBack } from "./setaside.js";
 export { workbench } from "./workbench.js";

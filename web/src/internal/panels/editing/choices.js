@@ -9,14 +9,14 @@ import { added, changed } from "./steps.js";
 /** @typedef {import("../../../types.d.ts").DossierDocument} DossierDocument */
 
 /** @type {Record<string, string>} */
-const KIND = { pins: "pin", evidence: "evidence", claims: "claim", palette: "pigment", people: "person", regions: "region", views: "view" };
+const KIND = { pins: "pin", evidence: "evidence", claims: "claim", palette: "pigment", people: "person", regions: "region", views: "view", states: "state", layers: "layer" };
 
 /** The document as it is edited. @param {Context} ctx @returns {DossierDocument} */
 export const edited = (ctx) => ctx.session?.document ?? ctx.dossier.document;
 
 /**
  * A copy of an entry, or a new one that has no id yet.
- * @template {"pins" | "evidence" | "claims" | "palette" | "people" | "regions" | "views"} L
+ * @template {Exclude<import("./steps.js").ListName, "set_aside">} L
  * @param {Context} ctx @param {L} list @param {string | null} id @param {Record<string, unknown>} fresh fields of a new one
  * @returns {NonNullable<DossierDocument[L]>[number]}
  */
@@ -34,12 +34,12 @@ export function idFor(ctx, list, id, like) {
 
 /**
  * What a form keeps: the entry in its list, the step's name, and what is shown then.
- * @param {Context} ctx @param {"pins" | "evidence" | "claims" | "palette" | "people" | "regions" | "views"} list @param {string | null} id null: a new one
+ * @param {Context} ctx @param {Exclude<import("./steps.js").ListName, "set_aside">} list @param {string | null} id null: a new one
  * @param {{id: string}} made @param {import("../../../types.d.ts").Text | null | undefined} name in the step's name
  * @param {import("../../context.js").Subject | string} [then] the card of the entry, where nothing else is said
  */
 export function kept(ctx, list, id, made, name, then) {
-  const kind = /** @type {"pin" | "evidence" | "claim" | "pigment" | "person" | "region" | "view"} */ (KIND[list]);
+  const kind = /** @type {Exclude<import("../../context.js").FormKind, "review">} */ (KIND[list]);
   const now = edited(ctx);
   return {
     steps: id === null ? added(now, list, made) : changed(now, list, made.id, made),

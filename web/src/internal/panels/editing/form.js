@@ -13,6 +13,7 @@ import { pigmentForm } from "./pigment.js";
 import { personForm } from "./person.js";
 import { regionForm } from "./region.js";
 import { viewForm } from "./view.js";
+import { appearanceForm } from "./appearance.js";
 
 /** @typedef {import("../../context.js").Context} Context */
 /** @typedef {import("../../context.js").Subject} Subject */
@@ -28,7 +29,7 @@ import { viewForm } from "./view.js";
  * @property {string} [back] page to go back to once it is kept
  */
 
-/** @type {Record<string, {list: ListName, make: (ctx: Context, id: string | null, given: Record<string, unknown>) => Form}>} */
+/** `stays`: it neither begins nor ends here. @type {Record<string, {list: ListName, stays?: boolean, make: (ctx: Context, id: string | null, given: Record<string, unknown>) => Form}>} */
 const FORMS = {
   pin: { list: "pins", make: pinForm },
   evidence: { list: "evidence", make: evidenceForm },
@@ -37,19 +38,21 @@ const FORMS = {
   person: { list: "people", make: personForm },
   region: { list: "regions", make: regionForm },
   view: { list: "views", make: viewForm },
+  state: { list: "states", stays: true, make: appearanceForm("states") },
+  layer: { list: "layers", stays: true, make: appearanceForm("layers") },
 };
 
 /** @param {Context} ctx @param {Extract<Subject, {kind: "form"}>} subject @returns {import("../../context.js").Panel} */
 export function formPage(ctx, { form: kind, id, with: given = {} }) {
   const { t } = ctx;
   const entry = FORMS[kind];
-  if (!ctx.session || !entry) return notEditing(ctx);
+  if (!ctx.session || !entry || (entry.stays && id === null)) return notEditing(ctx);
   const { back, ...values } = given;
   const made = { ...entry.make(ctx, id, values), ...(typeof back === "string" && { back }) };
   const element = html("article", { class: "card" },
     html("p", { class: "over" }, t(id === null ? "form.new" : "form.change")),
     html("h2", { tabindex: -1 }, t(`form.${kind}`)),
-    frame(ctx, made, id === null ? null : (form) => takeOut(ctx, entry.list, kind, { id, back: made.back ?? "workbench" }, form)));
+    frame(ctx, made, id === null || entry.stays ? null : (form) => takeOut(ctx, entry.list, kind, { id, back: made.back ?? "workbench" }, form)));
   return { element, leave: () => made.stop?.(), begun: () => element.querySelector("form")?.hasAttribute("data-begun") ?? false };
 }
 

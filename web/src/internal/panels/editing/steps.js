@@ -3,7 +3,7 @@
 
 /** @typedef {import("../../../types.d.ts").DossierDocument} DossierDocument */
 /** @typedef {{op: "set" | "insert" | "remove", path: string, value?: unknown}} Step */
-/** @typedef {"people" | "regions" | "palette" | "evidence" | "claims" | "pins" | "views" | "set_aside"} ListName */
+/** @typedef {"people" | "regions" | "palette" | "evidence" | "claims" | "pins" | "views" | "states" | "layers" | "set_aside"} ListName */
 
 /** @param {DossierDocument} document @param {ListName} list @returns {Record<string, unknown>[]} */
 const listed = (document, list) => /** @type {Record<string, unknown>[]} */ (/** @type {unknown} */ (document[list] ?? []));

@@ -26,15 +26,17 @@ export function workbench(ctx) {
       group(ctx, "region", named(document.regions), html("button", { class: "action", type: "button", onclick: () => ctx.turnTo("drawing") }, icon("drawing"), html("span", {}, t("page.drawing")))),
       group(ctx, "pigment", pigmentChoices(ctx)),
       group(ctx, "person", (document.people ?? []).map(({ id, name, role }) => ({ id, title: text(name) || id, note: text(role) }))),
+      group(ctx, "state", named(document.states), null),
+      group(ctx, "layer", named(document.layers), null),
       notesPart(ctx)),
   };
 }
 
-/** @param {Context} ctx @param {FormKind} form @param {import("./pick.js").Choice[]} entries @param {HTMLElement} [more] */
+/** @param {Context} ctx @param {FormKind} form @param {import("./pick.js").Choice[]} entries @param {HTMLElement | null} [more] beside what adds one; null: none is added here */
 function group(ctx, form, entries, more) {
   const { t } = ctx;
   return html("details", { class: "more", "data-group": form }, html("summary", {}, html("span", {}, t(`edit.group.${form}`)), html("span", { class: "count" }, entries.length.toLocaleString(ctx.language))),
-    html("div", { class: "row-actions" }, html("button", { class: "action", type: "button", "data-add": form, onclick: () => ctx.show({ kind: "form", form, id: null }) }, icon("add"), html("span", {}, t(`edit.add.${form}`))), more),
+    more !== null && html("div", { class: "row-actions" }, html("button", { class: "action", type: "button", "data-add": form, onclick: () => ctx.show({ kind: "form", form, id: null }) }, icon("add"), html("span", {}, t(`edit.add.${form}`))), more),
     html("div", { class: "list" }, listOf(entries, (entry) =>
       html("button", { class: "row", type: "button", "data-id": entry.id, onclick: () => ctx.show({ kind: "form", form, id: entry.id }) },
         html("span", { class: "body" }, html("span", { class: "name", dir: "auto" }, entry.title), entry.note && html("span", { class: "note", dir: "auto" }, entry.note))), { label: t(`edit.group.${form}`), guess: 68 })));
