@@ -234,6 +234,7 @@ for (const backend of Object.keys(BACKENDS)) {
       // The mark begins in the middle of the picture, at the border of two columns: a step brings it into the fourth.
       await tabTo('.shell');
       await page.keyboard.press('ArrowRight');
+      await page.keyboard.press('ArrowLeft');
       await room(page).locator('[data-colour="1"][aria-checked="true"]').waitFor();
       await tabTo('[data-do="part"]', 'Shift+Tab');
       await page.keyboard.press('Enter');

@@ -14,7 +14,7 @@ export function random(seed) {
 }
 
 /** So many events come one upon the other before the page is waited for: hands do not wait for pages. */
-const BURST = 24;
+const BURST = 48;
 
 /** How much memory the page holds, after collecting what is let go (bytes). */
 export async function heap(session) {

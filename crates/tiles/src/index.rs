@@ -56,6 +56,9 @@ pub struct IndexLevel {
 /// Digits of a name: 64 bits, of which two among a million tiles are alike once in 37 million dossiers.
 pub(crate) const NAME_DIGITS: usize = 16;
 
+/// Longest side of an image (px): 64 times what the largest texture of any device has, and few enough tiles to be numbered.
+const MOST_PX: u32 = 1 << 20;
+
 /// The path of a file beside the list.
 pub(crate) fn path_of(name: &str, ending: &str) -> String {
     format!("{}/{name}.{ending}", &name[..2])
@@ -87,8 +90,12 @@ impl Index {
         if [index.tile_px, index.border_px] != [TILE_PX, BORDER_PX] {
             return Err(refused("its tiles have another size".to_owned()));
         }
-        if index.size_px.contains(&0) {
-            return Err(refused("its image has no pixel".to_owned()));
+        if index
+            .size_px
+            .iter()
+            .any(|side| !(1..=MOST_PX).contains(side))
+        {
+            return Err(refused(format!("its image has {:?} px", index.size_px)));
         }
         let plain = |text: &str| text.bytes().all(|b| b.is_ascii_alphanumeric());
         if !plain(&index.ending) {

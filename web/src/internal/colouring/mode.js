@@ -4,6 +4,7 @@
  * object, or freely; asks what was found only when it wants to; lays its own beside what others think.
  */
 import { html } from "../dom.js";
+import { spoken } from "../tour/page.js";
 import { icon } from "../icons.js";
 import { lookup } from "../lookup.js";
 import { handOut } from "../handing.js";
@@ -185,8 +186,10 @@ export function furniture(ctx, hooks) {
   /** What was found at a part, in a child's order: by what, and what it told. @param {import("../../types.d.ts").Region | undefined} region */
   function tellOf(region) {
     const found = region ? ctx.dossier.evidenceAt(region.id) : [];
+    // Said once of what is not in the language asked for.
+    const [note] = found.flatMap((item) => [item.title, item.result]).map((one) => spoken(ctx, one).note).filter(Boolean);
     answer.replaceChildren(html("h2", { dir: "auto" }, region ? text(region.title) : t("colouring.elsewhere")),
-      ...(found.length === 0 ? [html("p", { class: "prose" }, t("colouring.nothing"))] : [html("ul", {}, found.map((item) => html("li", { dir: "auto" }, html("b", {}, text(item.title)), " ", text(item.result))))]));
+      ...(found.length === 0 ? [html("p", { class: "prose" }, t("colouring.nothing"))] : [html("ul", {}, found.map((item) => html("li", { dir: "auto" }, html("b", {}, text(item.title)), " ", text(item.result)))), note && html("p", { class: "note" }, note)]));
     answer.hidden = false;
     say("");
   }

@@ -26,7 +26,12 @@ export async function pictureOf(ctx, { title, by, note }) {
   };
   line(by, HEIGHT + 72, "48px Georgia, 'Noto Serif', 'Noto Naskh Arabic', serif");
   line(title, HEIGHT + 118, "30px Georgia, 'Noto Serif', 'Noto Naskh Arabic', serif");
-  line(note, HEIGHT + 158, "24px 'Noto Sans', 'Noto Sans Arabic', sans-serif");
+  // What is long is broken once, not squeezed.
+  drawing.font = "20px 'Noto Sans', 'Noto Sans Arabic', sans-serif";
+  const words = note.split(" ");
+  let count = words.length;
+  while (count > 1 && drawing.measureText(words.slice(0, count).join(" ")).width > WIDTH - 120) count -= 1;
+  for (const [row, text] of [words.slice(0, count), words.slice(count)].entries()) drawing.fillText(text.join(" "), x, HEIGHT + 151 + row * 27, WIDTH - 120);
   return canvas.convertToBlob({ type: "image/png" });
 }
 

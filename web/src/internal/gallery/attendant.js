@@ -97,13 +97,27 @@ export function attendant(ctx, { counts, closed, restart }) {
       html("p", { class: "note" }, t("gallery.privacy")),
       html("div", { class: "row-actions" },
         act("table", "save", () => download()), act("restart", "again", restart), act("new_code", "editing", () => choose()),
-        act("forget", "remove", () => { counts.forget(); void page(); })));
+        forget()));
     body.querySelector("h2")?.focus();
   }
   /** @param {string} key @param {string} value */
   const fact = (key, value) => html("div", {}, html("dt", {}, t(key)), html("dd", { dir: "auto" }, value));
   /** @param {string} key @param {string} name of an icon @param {() => void} onclick */
   const act = (key, name, onclick) => html("button", { class: "action", type: "button", "data-staff": key, onclick }, icon(name), html("span", {}, t(`gallery.${key}`)));
+
+  /** What cannot be had again is asked for twice. */
+  function forget() {
+    let asked = false;
+    const button = act("forget", "remove", () => {
+      if (asked) {
+        counts.forget();
+        void page();
+      }
+      asked = true;
+      button.lastElementChild?.replaceChildren(t("gallery.forget.sure"));
+    });
+    return button;
+  }
 
   function download() {
     const link = document.createElement("a");

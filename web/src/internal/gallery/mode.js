@@ -135,6 +135,8 @@ export function furniture(ctx, hooks) {
     if (counted) counts.add(`stop ${stops[at]?.id || at + 1}`);
     ctx.turnTo(null);
     player.pause();
+    // The pin of a stop is not one that the visitor opened.
+    memory["pin"] = stops[at]?.view.pin ?? null;
     player.go(at);
   }
 
@@ -186,6 +188,7 @@ export function furniture(ctx, hooks) {
     else {
       idle.start();
       show();
+      if (memory["held"]) /** @type {HTMLElement | null} */ (sill.querySelector(`[data-language="${CSS.escape(memory["held"])}"]`))?.focus();
     }
   });
   return {
@@ -201,6 +204,9 @@ export function furniture(ctx, hooks) {
     },
     page(page) { hooks.element.toggleAttribute("data-reading", page !== null); },
     leave() {
+      // Made anew, it has the focus where it was.
+      const { activeElement: held } = /** @type {ShadowRoot} */ (hooks.element.getRootNode());
+      memory["held"] = held instanceof HTMLElement && sill.contains(held) ? held.dataset["language"] ?? null : null;
       tour.release(guide);
       idle.stop();
       attract.remove();
