@@ -218,6 +218,23 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.context().close();
     });
 
+    test('a viewer that breaks off is begun anew, and the attendant learns of it', async () => {
+      const page = await newPage();
+      await withClock(page);
+      await open(page);
+      await page.evaluate(() => {
+        globalThis.ahead = 100_000;
+        globalThis.before = true;
+        setTimeout(() => { throw new WebAssembly.RuntimeError('unreachable'); });
+      });
+      await page.waitForFunction(() => !globalThis.before, null, { timeout: 60_000 });
+      await ready(page);
+      await attracts(page);
+      assert.deepEqual(await page.evaluate(() => JSON.parse(localStorage.getItem('ganosis-gallery-errors')).map(({ message }) => message)), ['unreachable']);
+      assert.deepEqual(failures.splice(0), ['unreachable']);
+      await page.context().close();
+    });
+
     test('by keys alone: begun, gone through, read, told apart, ended, and the attendant let in', async () => {
       const page = await newPage();
       await withClock(page);

@@ -91,6 +91,16 @@ impl Gpu {
         self.lost.load(Ordering::Relaxed)
     }
 
+    /// From now on an error of the device counts as its loss, and `told` hears of it. On WebGL a context goes
+    /// without a word, and what is made before the browser says so fails as if it were wrong.
+    pub fn lost_by_errors(&self, told: impl Fn(String) + Send + Sync + 'static) {
+        let flag = Arc::clone(&self.lost);
+        self.device.on_uncaptured_error(Arc::new(move |error| {
+            flag.store(true, Ordering::Relaxed);
+            told(error.to_string());
+        }));
+    }
+
     /// Refuses sizes that the device cannot hold.
     ///
     /// # Errors

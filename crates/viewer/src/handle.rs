@@ -111,7 +111,11 @@ async fn start(
         })?;
     // WebGL 2's own property for this is passed over by some browsers without a word (Chromium 156
     // drawing in software), which would show every colour wrong: there the canvas stays sRGB.
-    let wide = wide && gpu.info.name == "WebGPU";
+    let webgpu = gpu.info.name == "WebGPU";
+    let wide = wide && webgpu;
+    if !webgpu {
+        gpu.lost_by_errors(|message| web_sys::console::warn_1(&message.into()));
+    }
     let mut renderer = Renderer::new(gpu, format, samples);
     if let Some(mib) = tile_mib {
         renderer.set_tile_memory(mib);

@@ -4,11 +4,16 @@ import { prepareWebgl } from "./backend.js";
 
 /** How long a lost WebGL context is given to come back by itself. */
 const CONTEXT_PATIENCE_MS = 4000;
+/** A device that goes so soon after it has come (ms), so often in a row, is not asked for again. Choices of ours. */
+const [SOON_MS, MOST_IN_A_ROW] = [1000, 5];
 
 /** @typedef {"lost" | "context-lost" | "context-restored"} Cause */
 
 export class Recovery {
   #waiting = 0;
+  /** When it came last (ms), and how often in a row it went soon after. @type {number | null} */
+  #came = null;
+  #soon = 0;
 
   /**
    * @param {object} options
@@ -27,8 +32,13 @@ export class Recovery {
 
   /** @param {Cause} cause */
   lost(cause) {
-    const { stage, backend, signal } = this.options;
+    const { stage, backend, signal, failed } = this.options;
     if (signal.aborted) return;
+    if (this.#came !== null && cause !== "context-restored") {
+      this.#soon = performance.now() - this.#came < SOON_MS ? this.#soon + 1 : 0;
+      this.#came = null;
+    }
+    if (this.#soon >= MOST_IN_A_ROW) return failed(new Error("The graphics device goes as soon as it has come."));
     stage.pause(true);
     clearTimeout(this.#waiting);
     if (cause === "context-lost" || (cause === "lost" && backend === "webgl2")) {
@@ -51,6 +61,7 @@ export class Recovery {
       return replace ? failed(error) : this.#restore(true);
     }
     if (signal.aborted) return;
+    this.#came = performance.now();
     stage.pause(false);
     restored();
   }

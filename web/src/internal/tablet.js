@@ -11,14 +11,21 @@ import { Counts } from "./gallery/counts.js";
 const BASE = new URL("../", import.meta.url);
 /** A page that could not show its object tries again (ms); when it has run for half a day it begins anew once nobody is there (ms). */
 const [RETRY_MS, RENEW_MS] = [15_000, 12 * 3600_000];
+/** A page that ran so long was well, and may begin anew so soon (ms). */
+const [WELL_MS, SOON_MS] = [60_000, 1000];
 
 const counts = new Counts();
 const element = place(["src", "backend", "language", "idle"], { mode: "gallery", opens: "at-once" });
 
 /** @param {unknown} error */
 const note = (error) => counts.note(error instanceof Error ? error.message : String(error));
-addEventListener("error", ({ error, message }) => note(error ?? message));
-addEventListener("unhandledrejection", ({ reason }) => note(reason));
+/** A viewer that broke off does nothing more: the page begins anew, at once when it has long been well. @param {unknown} error */
+const broken = (error) => {
+  note(error);
+  if (error instanceof WebAssembly.RuntimeError) setTimeout(restart, performance.now() > WELL_MS ? SOON_MS : RETRY_MS);
+};
+addEventListener("error", ({ error, message }) => broken(error ?? message));
+addEventListener("unhandledrejection", ({ reason }) => broken(reason));
 element.addEventListener("dossiererror", ({ detail }) => note(`${detail.message} ${detail.file}`));
 
 /** The address without a part is the page's own: nothing of a visit stays in it. */

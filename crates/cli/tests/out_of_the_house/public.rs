@@ -6,7 +6,8 @@ use ganosis_dossier::{Dossier, Severity, Store, document_from_bytes};
 use ganosis_exchange::public::{PublicError, PublicStore, public_copy};
 use serde_json::{Value, json};
 
-use crate::{copy_of_demo, demo, document_in, holds, write_document};
+use crate::common::ganosis;
+use crate::{copy_folder, copy_of_demo, demo, document_in, holds, write_document};
 
 /// A word that stands nowhere but where a test puts it.
 const CANARY: &str = "KESTREL-7413-UNSAID";
@@ -213,6 +214,60 @@ fn where_it_is_not_certain_what_is_cleared_there_is_no_copy() {
         public_copy(&read(&document)),
         Err(PublicError::Unclear { .. })
     ));
+}
+
+/// A region map in tiles goes out as one file, in which every texel of what is withheld has become none.
+#[test]
+fn regions_are_taken_out_of_a_map_in_tiles() {
+    let folder = tempfile::tempdir().unwrap();
+    copy_folder(&demo(), &folder.path().join("from"));
+    let from = folder.path().join("from");
+    let number = |x: u32, y: u32| ((x / 130 + y / 90) % 5) as u16;
+    let map = image::ImageBuffer::from_fn(1100, 700, |x, y| image::Luma([number(x, y)]));
+    let mut document = document_in(&from);
+    let image = &mut document["region_map"]["images"][0];
+    map.save(from.join(image["file"].as_str().unwrap()))
+        .unwrap();
+    (image["width_px"], image["height_px"]) = (1100.into(), 700.into());
+    let region = document["regions"].as_array_mut().unwrap();
+    let withheld = region.iter_mut().find(|r| r["number"] == 3).unwrap();
+    withheld["public"] = false.into();
+    write_document(&from, &document);
+    let (code, _, errors) = ganosis(folder.path(), &["pack", "from", "-o", "packed"]);
+    assert_eq!(code, 0, "{errors}");
+    let packed = folder.path().join("packed");
+    let document = read(&document_in(&packed));
+    assert!(
+        document.region_map.as_ref().unwrap().images[0]
+            .tiles
+            .is_some()
+    );
+    let store = FolderStore::open(&packed).unwrap();
+    let copy = PublicStore::new(&document, &store).unwrap();
+    let image = &copy.document().region_map.as_ref().unwrap().images[0];
+    assert!(image.tiles.is_none());
+    let whole = image::load_from_memory(&copy.read(&image.file).unwrap())
+        .unwrap()
+        .into_luma16();
+    assert_eq!(whole.dimensions(), (1100, 700));
+    for (x, y, texel) in whole.enumerate_pixels() {
+        let wanted = if number(x, y) == 3 { 0 } else { number(x, y) };
+        assert_eq!(texel[0], wanted, "{x} {y}");
+    }
+    // Of the tiles of the map, which still have it, none goes out.
+    let index = &document.region_map.as_ref().unwrap().images[0]
+        .tiles
+        .as_ref()
+        .unwrap()
+        .index;
+    let list: Value = serde_json::from_slice(&store.read(index).unwrap()).unwrap();
+    let names = list["levels"][0]["names"].as_str().unwrap();
+    let files = copy.list().unwrap();
+    assert!(!files.contains(index));
+    for name in names.as_bytes().chunks(16) {
+        let name = std::str::from_utf8(name).unwrap();
+        assert!(files.iter().all(|file| !file.contains(name)), "{name}");
+    }
 }
 
 /// The tiles of what is public go out, by the list that names them; those of what is withheld do not.

@@ -1,11 +1,15 @@
 //! The files of a public copy.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::io::Cursor;
 
 use ganosis_dossier::document::FILE_NAME;
 use ganosis_dossier::gltf_json;
 use ganosis_dossier::{Dossier, Store, StoreError};
+use image::ImageFormat;
 use serde_json::Value;
+
+use crate::solid::image_of;
 
 use super::{Absent, Mention, PublicCopy, PublicError, labels, mentions, public_copy};
 
@@ -26,7 +30,12 @@ impl<'a> PublicStore<'a> {
     /// # Errors
     /// [`PublicError`].
     pub fn new(document: &Dossier, inner: &'a dyn Store) -> Result<Self, PublicError> {
-        let copy = public_copy(document)?;
+        let mut copy = public_copy(document)?;
+        let joined = if copy.region_numbers.is_empty() {
+            BTreeMap::new()
+        } else {
+            whole_maps(&mut copy.document, inner)?
+        };
         let value = copy.document.to_value();
         let mut bytes = serde_json::to_vec_pretty(&value).unwrap_or_default();
         bytes.push(b'\n');
@@ -35,16 +44,12 @@ impl<'a> PublicStore<'a> {
         if !copy.region_numbers.is_empty() {
             for image in copy.document.region_map.iter().flat_map(|map| &map.images) {
                 let file = &image.file;
-                if !files.remove(file) {
-                    continue;
-                }
-                if image.tiles.is_some() {
-                    return Err(PublicError::Labels {
-                        file: file.clone(),
-                        reason: "it is cut into tiles".to_owned(),
-                    });
-                }
-                let map = labels::without(&inner.read(file)?, &copy.region_numbers);
+                let bytes = match joined.get(file) {
+                    Some(bytes) => bytes.clone(),
+                    None if files.remove(file) => inner.read(file)?,
+                    None => continue,
+                };
+                let map = labels::without(&bytes, &copy.region_numbers);
                 let map = map.map_err(|reason| PublicError::Labels {
                     file: file.clone(),
                     reason,
@@ -116,6 +121,38 @@ impl<'a> PublicStore<'a> {
         found.dedup();
         Ok(found)
     }
+}
+
+/// Puts region maps in tiles together, so that regions can be taken out of them: each becomes one file,
+/// which the document names in place of the tiles. Gives these files by their paths.
+fn whole_maps(
+    document: &mut Dossier,
+    inner: &dyn Store,
+) -> Result<BTreeMap<String, Vec<u8>>, PublicError> {
+    let mut made = BTreeMap::new();
+    let maps = document.region_map.iter_mut();
+    for image in maps.flat_map(|map| &mut map.images) {
+        let Some(tiling) = &image.tiles else { continue };
+        let refused = |reason: String| PublicError::Labels {
+            file: tiling.index.clone(),
+            reason,
+        };
+        let (pixels, note) =
+            image_of(image, inner, u32::MAX).map_err(|error| refused(error.to_string()))?;
+        if let Some(note) = note {
+            return Err(refused(note));
+        }
+        let mut bytes = Vec::new();
+        pixels
+            .write_to(&mut Cursor::new(&mut bytes), ImageFormat::Png)
+            .map_err(|error| refused(error.to_string()))?;
+        let stem = tiling.index.strip_suffix(".json");
+        let file = format!("{}.public.png", stem.unwrap_or(&tiling.index));
+        image.file.clone_from(&file);
+        image.tiles = None;
+        made.insert(file, bytes);
+    }
+    Ok(made)
 }
 
 /// The files that a document names in its own fields, the files that those of

@@ -22,6 +22,7 @@ use crate::error::ExportError;
 pub use pictures::Picture;
 pub(crate) use reduced::told as told_reduced;
 pub use reduced::{Reduced, reduce};
+pub(crate) use tiled::image_of;
 
 /// What a file is for, which decides the size of its pictures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -184,8 +184,10 @@ export function furniture(ctx, hooks) {
   queueMicrotask(() => {
     if (ctx.signal.aborted) return;
     tour.take(guide);
-    if (!memory["open"]) start();
-    else {
+    if (!memory["open"]) {
+      start();
+      if (memory["held"] === attract.className) attract.focus({ preventScroll: true });
+    } else {
       idle.start();
       show();
       if (memory["held"]) /** @type {HTMLElement | null} */ (sill.querySelector(`[data-language="${CSS.escape(memory["held"])}"]`))?.focus();
@@ -206,7 +208,7 @@ export function furniture(ctx, hooks) {
     leave() {
       // Made anew, it has the focus where it was.
       const { activeElement: held } = /** @type {ShadowRoot} */ (hooks.element.getRootNode());
-      memory["held"] = held instanceof HTMLElement && sill.contains(held) ? held.dataset["language"] ?? null : null;
+      memory["held"] = held === attract ? attract.className : held instanceof HTMLElement && sill.contains(held) ? held.dataset["language"] ?? null : null;
       tour.release(guide);
       idle.stop();
       attract.remove();

@@ -1,0 +1,37 @@
+// A device that goes is replaced; one that goes as soon as it has come is not asked for for ever.
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { Recovery } from "../src/internal/recovery.js";
+
+/** @param {number} alive_ms how long each device lives */
+async function losing(alive_ms, times) {
+  const end = new AbortController();
+  let now = 0;
+  const clock = performance.now;
+  performance.now = () => now;
+  globalThis.window ??= globalThis;
+  const told = { restored: 0, failed: [] };
+  const recovery = new Recovery({
+    stage: { pause() {}, freshCanvas() {}, canvas: {} }, handle: { restore: async () => {} }, backend: "webgpu", signal: end.signal,
+    during: (work) => work, restored: () => { told.restored += 1; }, failed: (error) => told.failed.push(error.message),
+  });
+  for (let turn = 0; turn < times; turn += 1) {
+    recovery.lost("lost");
+    for (let step = 0; step < 4; step += 1) await Promise.resolve();
+    now += alive_ms;
+  }
+  performance.now = clock;
+  end.abort();
+  return told;
+}
+
+test("a device is replaced as often as it goes after a while", async () => {
+  const { restored, failed } = await losing(1500, 40);
+  assert.deepEqual([restored, failed], [40, []]);
+});
+
+test("a device that goes at once is given up after five in a row", async () => {
+  const { restored, failed } = await losing(200, 9);
+  assert.equal(restored, 5);
+  assert.match(failed[0], /as soon as it has come/);
+});
