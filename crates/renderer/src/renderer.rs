@@ -340,6 +340,30 @@ impl Renderer {
         ))
     }
 
+    /// Makes one pipeline that drawing `frame` needs and that is not there yet; false when all are there.
+    /// Making one can take long: whoever draws for somebody who waits makes one at a time, before anything
+    /// is drawn that a browser would wait for too.
+    pub fn prepare_next(&mut self, frame: &Frame) -> bool {
+        let parts = self.parts_for(frame);
+        let translucent = self.has_translucent().then_some((Use::Translucent, parts));
+        let wanted = parts
+            .tiled
+            .then(|| (Use::Wanted, tiled::wanted_parts(frame)));
+        let missing = [Some((Use::Opaque, parts)), translucent, wanted]
+            .into_iter()
+            .flatten()
+            .find(|(kind, parts)| self.pipelines.of(*kind, *parts).is_none());
+        if let Some((kind, parts)) = missing {
+            self.pipelines.prepare(&self.gpu.device, kind, parts);
+        }
+        missing.is_some()
+    }
+
+    fn has_translucent(&self) -> bool {
+        let mut paints = self.pairs.iter().flat_map(|pair| &pair.paints);
+        paints.any(|paint| paint.translucent)
+    }
+
     /// Draws `frame` to a view of the given size.
     pub fn draw(&mut self, frame: &Frame, view: &wgpu::TextureView, width_px: u32, height_px: u32) {
         let size = [width_px, height_px];
@@ -347,12 +371,7 @@ impl Renderer {
         self.build_draws();
         self.parts = self.parts_for(frame);
         self.prepare(Use::Opaque);
-        if self
-            .pairs
-            .iter()
-            .flat_map(|p| &p.paints)
-            .any(|p| p.translucent)
-        {
+        if self.has_translucent() {
             self.prepare(Use::Translucent);
         }
         let target = match self.target.take() {

@@ -75,10 +75,7 @@ impl Renderer {
             ..*frame
         };
         self.build_draws();
-        self.parts = Parts {
-            rich: frame.section.is_some(),
-            ..Parts::default()
-        };
+        self.parts = wanted_parts(frame);
         self.prepare(Use::Wanted);
         let readback = self.draw_numbers(frame, Use::Wanted, size, &|paint| {
             paint.sides.iter().any(|s| s.shown)
@@ -141,5 +138,15 @@ impl Renderer {
     #[must_use]
     pub fn tile_level(&self, id: TextureId, uv: [f32; 2]) -> Option<u32> {
         self.tiles.texel(id, uv).map(|(_, _, level)| level)
+    }
+}
+
+/// What the pipeline has that says which tiles a frame needs.
+pub(super) fn wanted_parts(frame: &Frame) -> Parts {
+    let rich = frame.section.is_some();
+    Parts {
+        rich,
+        plain: !rich,
+        ..Parts::default()
     }
 }

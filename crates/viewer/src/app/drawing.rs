@@ -40,7 +40,12 @@ impl App {
         }
         self.refresh_paints();
         self.refresh_table();
-        true
+        // One a frame: together they would hold the page up.
+        let frame = self.frame(self.aspect(), self.pixel_ratio);
+        let (Some(frame), Some(renderer)) = (frame, &mut self.renderer) else {
+            return false;
+        };
+        !renderer.prepare_next(&frame)
     }
 
     pub(super) fn refresh_paints(&mut self) {
