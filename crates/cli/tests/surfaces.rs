@@ -209,6 +209,14 @@ fn what_is_odd_about_a_surface_is_said_with_its_area() {
         err.contains("mirrored") && err.contains("800.0 cm²"),
         "{err}"
     );
+    // All of it mirrored: said, and draped all the same.
+    let turned = [[0.9, 0.1], [0.1, 0.1], [0.1, 0.9], [0.9, 0.9]];
+    let err = told("turned", &[a, b, c, d], &turned, &[0, 3, 1, 1, 3, 2]);
+    assert!(
+        err.contains("all 2 triangles (1600.0 cm²) lie mirrored"),
+        "{err}"
+    );
+    assert!(path.join("turned/1-page.png").exists());
     // A triangle without area.
     let uvs = [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]];
     let err = told("thin", &[a, b, c, d], &uvs, &[0, 3, 1, 1, 3, 2, 0, 0, 1]);

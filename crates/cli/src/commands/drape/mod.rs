@@ -217,10 +217,12 @@ fn oddities(found: &Findings, radius_m: f64) -> Vec<String> {
             100.0 * found.overlapping_m2 / found.area_m2
         ));
     }
-    if found.mirrored > 0 && found.mirrored < found.faces {
+    if found.mirrored > 0 {
+        let all = found.mirrored + found.without_area + found.without_place >= found.faces;
+        let how_many = if all { "all " } else { "" };
         out.push(format!(
-            "{} triangles ({}) lie mirrored on the sheet: that does no harm to the layer, and writing \
-             on its images would be mirrored there",
+            "{how_many}{} triangles ({}) lie mirrored on the sheet: that does no harm to the layer, and \
+             writing on its images would be mirrored there",
             found.mirrored,
             cm2(found.mirrored_m2)
         ));
