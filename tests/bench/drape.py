@@ -142,7 +142,7 @@ def block(row, rows):
     point = u[:, None] * corners[face, 0] + v[:, None] * corners[face, 1] + (1 - u - v)[:, None] * corners[face, 2]
     normal = normals[face]
     lights = []
-    for photo in photos:
+    for number, photo in enumerate(photos):
         towards = photo["centre"] - point
         cosine = np.einsum("ij,ij->i", normal, towards)
         at = np.flatnonzero(cosine > 0)
@@ -168,7 +168,7 @@ def block(row, rows):
         least = np.cos(np.radians(80))
         weight = (per_m2 * (np.clip((cosine - least) / (1 - least), 0, 1) ** 2 + 1e-4)).astype(np.float32) * margin
         bands = [fine(photo, pixel, np.sqrt(per_m2) * texel_m)] + [read(photo[k][1], photo[k][0], pixel) for k in ("middle", "low")]
-        lights.append((at, weight, bands, read(photo["detail"][1], 16, pixel)[:, 0], np.sqrt(per_m2), len(lights)))
+        lights.append((at, weight, bands, read(photo["detail"][1], 16, pixel)[:, 0], np.sqrt(per_m2), number))
     if not lights:
         return light, views, chosen, resolution
     # What three or more do not agree on.

@@ -1,7 +1,11 @@
 //! `ganosis drape`: time and memory, and how they grow with photographs, texels and triangles. Prints
-//! one JSON object a line. Without arguments a small table is made; with `full` the large case is
-//! run: 20 photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles; with `beside` the
-//! same task is done by general-purpose libraries too, with the Python that `GANOSIS_PYTHON` names.
+//! one JSON object a line, and tables for people beside. Makes its own mesh, photographs and poses.
+//!
+//! Without arguments a table is made of how time grows; with `full` the large case is run: 20
+//! photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles; with `beside` the same task
+//! is done by general-purpose libraries too, with the Python that `GANOSIS_PYTHON` names (`beside full`:
+//! the large case, for which those need some 12 GiB). `GANOSIS` names the command where it does not lie
+//! where it was compiled; `TMPDIR` is where some 6 GB of the large case go.
 #![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
 
 mod watched;
@@ -27,68 +31,95 @@ struct Case {
     triangles: usize,
 }
 
+/// What the growth is measured from.
+const BASE: Case = Case {
+    photos: 4,
+    width_px: 3000,
+    side_px: 2048,
+    triangles: 100_000,
+};
+
+/// What has to be done in 90 s and 3 GiB on two cores.
+const FULL: Case = Case {
+    photos: 20,
+    width_px: 6000,
+    side_px: 8192,
+    triangles: 1_000_000,
+};
+
+/// What libraries in Python are held against: they have all photographs in memory at once.
+const BESIDE: Case = Case {
+    photos: 12,
+    width_px: 3000,
+    side_px: 4096,
+    triangles: 400_000,
+};
+
 fn main() {
     let has = |word: &str| std::env::args().any(|a| a == word);
-    let base = Case {
-        photos: 4,
-        width_px: 3000,
-        side_px: 2048,
-        triangles: 100_000,
-    };
-    if has("beside") {
-        return beside(base);
-    }
     let full = has("full");
-    let cases = if full {
-        vec![Case {
-            photos: 20,
-            width_px: 6000,
-            side_px: 8192,
-            triangles: 1_000_000,
-        }]
-    } else {
-        vec![
-            base,
-            Case { photos: 8, ..base },
-            Case { photos: 16, ..base },
-            Case {
-                side_px: 4096,
-                ..base
-            },
-            Case {
-                triangles: 400_000,
-                ..base
-            },
-            Case {
-                triangles: 1_600_000,
-                ..base
-            },
-        ]
-    };
-    for case in cases {
-        let dir = tempfile::tempdir().unwrap();
-        prepare(case, dir.path());
-        let took = drape(case, dir.path());
-        let limits = if full {
-            (Some(90.0), Some(3.0))
-        } else {
-            (None, None)
-        };
-        let name = case.name();
-        line(&name, took.seconds, limits.0, "s");
-        line(
-            &format!("{name}, processors"),
-            took.processor_seconds,
-            None,
-            "s",
-        );
-        line(
-            &format!("{name}, memory"),
-            took.bytes as f64 / f64::from(1 << 30),
-            limits.1,
-            "GiB",
-        );
+    if has("beside") {
+        return beside(if full { FULL } else { BESIDE });
     }
+    if full {
+        let took = alone(FULL);
+        told(FULL, took, Some((90.0, 3.0)));
+        return;
+    }
+    let photos = [8, 16].map(|photos| Case { photos, ..BASE });
+    let sides = [4096, 8192].map(|side_px| Case { side_px, ..BASE });
+    let triangles = [400_000, 1_600_000].map(|triangles| Case { triangles, ..BASE });
+    let first = alone(BASE);
+    told(BASE, first, None);
+    eprintln!(
+        "{:>6} {:>7} {:>10} {:>8} {:>11} {:>7} {:>6}",
+        "photos", "texels", "triangles", "s", "processors", "GiB", "times"
+    );
+    row(BASE, first, first);
+    for case in photos.into_iter().chain(sides).chain(triangles) {
+        let took = alone(case);
+        told(case, took, None);
+        row(case, took, first);
+    }
+}
+
+/// A line of the table: with how many times the processors' time of the first.
+fn row(case: Case, took: watched::Took, first: watched::Took) {
+    eprintln!(
+        "{:>6} {:>6}² {:>10} {:>8.1} {:>11.1} {:>7.2} {:>6.2}",
+        case.photos,
+        case.side_px,
+        case.triangles,
+        took.seconds,
+        took.processor_seconds,
+        gib(took),
+        took.processor_seconds / first.processor_seconds
+    );
+}
+
+fn gib(took: watched::Took) -> f64 {
+    took.bytes as f64 / f64::from(1 << 30)
+}
+
+/// Makes a case, and what the command takes for it.
+fn alone(case: Case) -> watched::Took {
+    let dir = tempfile::tempdir().unwrap();
+    prepare(case, dir.path());
+    drape(case, dir.path())
+}
+
+fn told(case: Case, took: watched::Took, limits: Option<(f64, f64)>) {
+    let name = case.name();
+    line(&name, took.seconds, limits.map(|l| l.0), "s");
+    let processors = took.processor_seconds;
+    line(&format!("{name}, processors"), processors, None, "s");
+    let memory = gib(took);
+    line(
+        &format!("{name}, memory"),
+        memory,
+        limits.map(|l| l.1),
+        "GiB",
+    );
 }
 
 impl Case {
@@ -122,6 +153,7 @@ fn beside(case: Case) {
         line(&format!("{name}, {who}"), took.seconds, None, "s");
         let processors = took.processor_seconds;
         line(&format!("{name}, {who}, processors"), processors, None, "s");
+        line(&format!("{name}, {who}, memory"), gib(took), None, "GiB");
     }
     // Both at least so often; the processors' time does not depend on what else runs.
     line(
@@ -179,7 +211,9 @@ fn prepare(case: Case, dir: &Path) {
 }
 
 fn drape(case: Case, dir: &Path) -> watched::Took {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_ganosis"));
+    let ganosis = std::env::var_os("GANOSIS");
+    let ganosis = ganosis.unwrap_or_else(|| env!("CARGO_BIN_EXE_ganosis").into());
+    let mut command = Command::new(ganosis);
     command
         .current_dir(dir)
         .args(["drape", "--surface", "s.glb", "--poses", "poses.json"])
