@@ -37,6 +37,11 @@ export function sentenceOf(error) {
   return error instanceof Error ? error.message : String(error ?? "");
 }
 
+/** The words of a program within a sentence of any language, whichever way each runs (Unicode UAX #9: FSI and PDI). @param {string} words */
+export function isolated(words) {
+  return `\u2068${words}\u2069`;
+}
+
 /** @param {unknown} error */
 export function isAbort(error) {
   return error instanceof DOMException && error.name === "AbortError";

@@ -1,6 +1,6 @@
 // @ts-check
 /** What is kept: points and poses as files of the commands, and the pose in the dossier. */
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 import { html } from "../dom.js";
 import { handOut } from "../handing.js";
 import { CAUTION_OF } from "../panels/evidence.js";
@@ -23,7 +23,7 @@ export function keepPart(ctx, shot) {
     try {
       said.textContent = await work();
     } catch (error) {
-      said.textContent = t("photographs.failed", { detail: sentenceOf(error) });
+      said.textContent = t("photographs.failed", { detail: isolated(sentenceOf(error)) });
     }
   };
   const stem = () => (shot.picture?.file ?? "photograph").replace(/\.[^.]+$/, "");

@@ -1,7 +1,7 @@
 // @ts-check
 /** The page that places a photograph: its points, where it was taken from, and how it lies over the surface. */
 import { html, uniqueId } from "../dom.js";
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 import { percent } from "../i18n.js";
 import { slider } from "../panels/fields.js";
 import { project } from "../projecting.js";
@@ -50,7 +50,7 @@ export function photographsPage(ctx) {
       news = "";
     } catch (error) {
       if (ctx.signal.aborted) return;
-      news = t("photographs.failed", { detail: sentenceOf(error) });
+      news = t("photographs.failed", { detail: isolated(sentenceOf(error)) });
     }
     refresh();
   };
@@ -70,7 +70,7 @@ export function photographsPage(ctx) {
     about.textContent = picture ? aboutPicture(ctx, picture) : news;
     const next = pending.pixel ? "photographs.ask_place" : pending.place ? "photographs.ask_pixel" : "photographs.ask";
     const ask = shot.busy ? t("photographs.solving") : [t(next, { number: pairs.length + 1 }), pairs.length < needed ? t("photographs.needed", { count: needed }) : ""].filter(Boolean).join(" ");
-    said.textContent = [news, shot.trouble && !shot.placed && t("photographs.unsolved", { detail: shot.trouble }), ask].filter(Boolean).join(" ");
+    said.textContent = [news, shot.trouble && !shot.placed && t("photographs.unsolved", { detail: isolated(shot.trouble) }), ask].filter(Boolean).join(" ");
     setting.textContent = t(picking ? "photographs.stop" : "photographs.start");
     setting.setAttribute("aria-pressed", String(picking));
     back.hidden = pairs.length === 0 && !pending.pixel && !pending.place;
