@@ -51,6 +51,7 @@ fn is_zero(value: &f64) -> bool {
 
 impl Distortion {
     /// Where the lens puts a normalised point.
+    #[inline]
     pub fn apply(&self, [x, y]: Point) -> Point {
         let r2 = x * x + y * y;
         let radial = self.radial(r2);
@@ -77,8 +78,14 @@ impl Distortion {
         ]
     }
 
+    #[inline]
     fn radial(&self, r2: f64) -> f64 {
-        polynomial(r2, [self.k1, self.k2, self.k3]) / polynomial(r2, [self.k4, self.k5, self.k6])
+        let above = polynomial(r2, [self.k1, self.k2, self.k3]);
+        // Lenses with terms below the line are few, and a division takes as long as all the rest.
+        if is_zero(&self.k4) && is_zero(&self.k5) && is_zero(&self.k6) {
+            return above;
+        }
+        above / polynomial(r2, [self.k4, self.k5, self.k6])
     }
 
     /// Derivative of the radial factor by r².
@@ -136,7 +143,8 @@ impl Distortion {
 
     fn invert_within(&self, wanted: Point, fold_r2: f64) -> Option<Point> {
         let mut at = wanted;
-        let far = (wanted[0] * wanted[0] + wanted[1] * wanted[1]).sqrt();
+        let square = |[x, y]: Point| x * x + y * y;
+        let far = square(wanted).sqrt();
         if far * far >= fold_r2 {
             // Newton from beyond the fold runs away; the fold itself is a start.
             at = wanted.map(|v| v / far * fold_r2.sqrt() * 0.9);
@@ -147,7 +155,7 @@ impl Distortion {
         };
         let mut off = miss(at);
         for _ in 0..50 {
-            if off[0].hypot(off[1]) < 1e-15 * far.max(1.0) {
+            if square(off) < (1e-15 * far.max(1.0)).powi(2) {
                 break;
             }
             let [[a, b], [c, d]] = self.jacobian(at);
@@ -161,7 +169,7 @@ impl Distortion {
             let better = loop {
                 let trial = [at[0] - share * step[0], at[1] - share * step[1]];
                 let off_there = miss(trial);
-                if off_there[0].hypot(off_there[1]) < off[0].hypot(off[1]) {
+                if square(off_there) < square(off) {
                     break Some((trial, off_there));
                 }
                 share *= 0.5;
@@ -172,11 +180,12 @@ impl Distortion {
             let Some(better) = better else { break };
             (at, off) = better;
         }
-        let r2 = at[0] * at[0] + at[1] * at[1];
-        (off[0].hypot(off[1]) < 1e-11 * far.max(1.0) && r2 < fold_r2).then_some(at)
+        let near = square(off) < (1e-11 * far.max(1.0)).powi(2);
+        (near && square(at) < fold_r2).then_some(at)
     }
 }
 
+#[inline]
 fn polynomial(r2: f64, [a, b, c]: [f64; 3]) -> f64 {
     1.0 + r2 * (a + r2 * (b + r2 * c))
 }
@@ -211,6 +220,7 @@ impl Lens {
     }
 
     /// The pixel of a normalised point.
+    #[inline]
     pub fn pixel_of(&self, normalised: Point) -> Point {
         let [x, y] = self.distortion.apply(normalised);
         [
@@ -293,7 +303,11 @@ fn project_within(lens: &Lens, fold_r2: f64, [x, y, z]: [f64; 3]) -> Option<Poin
     if z.is_nan() || z <= 0.0 {
         return None;
     }
-    let normalised = [x / z, y / z];
+    pixel_within(lens, fold_r2, [x / z, y / z])
+}
+
+#[inline]
+fn pixel_within(lens: &Lens, fold_r2: f64, normalised: Point) -> Option<Point> {
     let r2 = normalised[0] * normalised[0] + normalised[1] * normalised[1];
     (r2 < fold_r2).then(|| lens.pixel_of(normalised))
 }
@@ -317,6 +331,12 @@ impl Projector {
     /// The lens.
     pub fn lens(&self) -> &Lens {
         &self.lens
+    }
+
+    /// As [`Lens::pixel_of`]; `None` so far aside that the distortion folds back.
+    #[inline]
+    pub(crate) fn pixel_of(&self, normalised: Point) -> Option<Point> {
+        pixel_within(&self.lens, self.fold_r2, normalised)
     }
 
     /// As [`Lens::project`].

@@ -40,13 +40,12 @@ pub struct Blend {
 
 /// Whose finest light counts in a mixture: a bit for each sample that has more than [`LEAST_SHARE`]
 /// of it. The finest light itself need not be known yet.
-pub fn finest(samples: &[Sample], channels: usize, mix: &Mix) -> u32 {
-    let trust = trust(samples, channels, mix);
+pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
     let detail = samples.iter().map(|s| s.detail).fold(0.0, f32::max);
     let weigh = |i: usize| samples[i].weight * trust[i] * sharpness(&samples[i], detail, mix);
     let most = (0..samples.len()).map(weigh).fold(0.0, f32::max);
     (0..samples.len())
-        .filter(|&i| most > 0.0 && (weigh(i) / most).powi(mix.exponents[0]) > LEAST_SHARE)
+        .filter(|&i| most > 0.0 && power(weigh(i) / most, mix.exponents[0]) > LEAST_SHARE)
         .fold(0, |bits, i| bits | 1 << i)
 }
 
@@ -63,8 +62,7 @@ fn sharpness(sample: &Sample, sharpest: f32, mix: &Mix) -> f32 {
 /// photograph alone, so that photographs of different brightness meet without a seam and small
 /// errors of pose do not double an edge. Where three or more see a texel, those whose blurred light
 /// is far from the median count less, down to nothing; with two, only clipped light counts less.
-pub fn blend(samples: &[Sample], channels: usize, mix: &Mix) -> Option<Blend> {
-    let trust = trust(samples, channels, mix);
+pub fn blend(samples: &[Sample], trust: &Trust, channels: usize, mix: &Mix) -> Option<Blend> {
     let rejected = trust
         .iter()
         .enumerate()
@@ -95,7 +93,7 @@ pub fn blend(samples: &[Sample], channels: usize, mix: &Mix) -> Option<Blend> {
             if level == 0 && weight == most {
                 chosen = i;
             }
-            let share = (weight / most).powi(exponent);
+            let share = power(weight / most, exponent);
             all += share;
             for (c, s) in sum.iter_mut().enumerate().take(channels) {
                 let coarser = sample.levels.get(level + 1).map_or(0.0, |l| l[c]);
@@ -113,8 +111,23 @@ pub fn blend(samples: &[Sample], channels: usize, mix: &Mix) -> Option<Blend> {
     })
 }
 
+/// `base` to a whole power; those of [`Mix::default`] without a call.
+#[inline]
+fn power(base: f32, exponent: i32) -> f32 {
+    let square = |v: f32| v * v;
+    match exponent {
+        1 => base,
+        4 => square(square(base)),
+        16 => square(square(square(square(base)))),
+        _ => base.powi(exponent),
+    }
+}
+
 /// How far each sample is believed, 0..1; never all 0.
-fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> [f32; MOST_MIXED] {
+pub type Trust = [f32; MOST_MIXED];
+
+/// How far each sample is believed.
+pub fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> Trust {
     let mut trust = [1.0; MOST_MIXED];
     let n = samples.len().min(MOST_MIXED);
     if n >= 2 {
@@ -187,6 +200,11 @@ fn median(values: impl Iterator<Item = (f32, f32)>) -> f32 {
 mod tests {
     use super::*;
 
+    fn mixed(samples: &[Sample], channels: usize) -> Option<Blend> {
+        let mix = Mix::default();
+        blend(samples, &trust(samples, channels, &mix), channels, &mix)
+    }
+
     fn sample(weight: f32, fine: f32, blurred: f32) -> Sample {
         Sample {
             weight,
@@ -198,20 +216,15 @@ mod tests {
 
     #[test]
     fn one_photograph_alone_is_taken_as_it_is() {
-        let out = blend(&[sample(0.2, 0.37, 0.5)], 3, &Mix::default()).unwrap();
+        let out = mixed(&[sample(0.2, 0.37, 0.5)], 3).unwrap();
         assert!(out.light.iter().all(|v| (v - 0.37).abs() < 1e-6));
-        assert_eq!(blend(&[], 3, &Mix::default()), None);
+        assert_eq!(mixed(&[], 3), None);
     }
 
     #[test]
     fn brightness_is_shared_and_detail_is_of_the_better() {
         // The same place, the second photograph a tenth brighter, its detail elsewhere.
-        let out = blend(
-            &[sample(2.0, 0.45, 0.40), sample(1.0, 0.44, 0.44)],
-            1,
-            &Mix::default(),
-        )
-        .unwrap();
+        let out = mixed(&[sample(2.0, 0.45, 0.40), sample(1.0, 0.44, 0.44)], 1).unwrap();
         // Mean brightness (2 × 0.40 + 0.44) / 3, plus the detail 0.05 of the first.
         assert!(
             (out.light[0] - (1.24 / 3.0 + 0.05)).abs() < 0.001,
@@ -227,11 +240,11 @@ mod tests {
             sample(1.0, 0.30, 0.30),
             sample(1.0, 0.31, 0.31),
         ];
-        let out = blend(&three, 3, &Mix::default()).unwrap();
+        let out = mixed(&three, 3).unwrap();
         assert_eq!(out.rejected, 1);
         assert!((out.light[0] - 0.305).abs() < 0.006, "{out:?}");
         // With two nobody can say which is right.
-        assert_eq!(blend(&three[..2], 3, &Mix::default()).unwrap().rejected, 0);
+        assert_eq!(mixed(&three[..2], 3).unwrap().rejected, 0);
     }
 
     #[test]
@@ -245,7 +258,7 @@ mod tests {
 
     #[test]
     fn a_shadow_among_four_is_left_out() {
-        let out = blend(
+        let out = mixed(
             &[
                 sample(1.0, 0.50, 0.50),
                 sample(1.0, 0.51, 0.51),
@@ -253,7 +266,6 @@ mod tests {
                 sample(1.0, 0.49, 0.49),
             ],
             3,
-            &Mix::default(),
         )
         .unwrap();
         assert_eq!(out.rejected, 0b100);

@@ -104,7 +104,7 @@ impl Level {
 
 /// Square roots keep the dark codes apart.
 pub(crate) fn root_code(light: f32) -> u16 {
-    (light.clamp(0.0, 1.0).sqrt() * 65535.0).round() as u16
+    (light.clamp(0.0, 1.0).sqrt() * 65535.0 + 0.5) as u16
 }
 
 /// Light of [`root_code`].

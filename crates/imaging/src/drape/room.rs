@@ -72,9 +72,21 @@ pub fn trouble(error: &io::Error) -> ImagingError {
     )
 }
 
+/// Numbers as bytes of N each: room for all is made first, which a processor fills many at a time.
+pub(crate) fn bytes_of<T: Copy, const N: usize>(
+    values: &[T],
+    bytes_of_one: impl Fn(T) -> [u8; N],
+) -> Vec<u8> {
+    let mut bytes = vec![0; values.len() * N];
+    for (out, value) in bytes.as_chunks_mut::<N>().0.iter_mut().zip(values) {
+        *out = bytes_of_one(*value);
+    }
+    bytes
+}
+
 /// Numbers as bytes, little-endian.
 pub(crate) fn bytes_of_u16(values: &[u16]) -> Vec<u8> {
-    values.iter().flat_map(|v| v.to_le_bytes()).collect()
+    bytes_of(values, u16::to_le_bytes)
 }
 
 /// Bytes as numbers, little-endian.

@@ -12,7 +12,7 @@ use super::margin::Margin;
 use super::mesh::{Face, Mesh};
 use super::mix::Mix;
 use super::picture::Picture;
-use super::room::{Room, kept, words_of_bytes};
+use super::room::{Room, bytes_of, kept, words_of_bytes};
 use super::sight::Sight;
 use super::texels::{Place, Tiles};
 use super::tile::{Mixer, TileResult, blurs_m};
@@ -171,7 +171,7 @@ impl<'a> Drape<'a> {
         steps.par_iter().enumerate().try_for_each(|(tile, step)| {
             if !self.room.is_done(step) {
                 let masks = self.seen_of_tile(tile, views, &sights, &facing);
-                let bytes: Vec<u8> = masks.iter().flat_map(|m| m.to_le_bytes()).collect();
+                let bytes = bytes_of(&masks, u32::to_le_bytes);
                 kept(
                     self.room
                         .write(&seen_file(size, batch), self.offset(tile) * 4, &bytes),
@@ -216,11 +216,7 @@ impl<'a> Drape<'a> {
             ));
         }
         levels::write(self.room, number, &picture, &margin)?;
-        let light: Vec<u8> = picture
-            .light_of_code
-            .iter()
-            .flat_map(|v| v.to_le_bytes())
-            .collect();
+        let light = bytes_of(&picture.light_of_code, f32::to_le_bytes);
         kept(self.room.write(&light_file(number), 0, &light))?;
         kept(self.room.write(&margin_file(number), 0, &margin.bytes()))?;
         kept(self.room.done(&step))?;
@@ -240,22 +236,27 @@ impl<'a> Drape<'a> {
             return masks;
         }
         let places = self.tiles.places(self.mesh, tile);
-        let points: Vec<_> = places
+        let asked: Vec<_> = places
             .iter()
-            .map(|place| match self.mesh.faces.get(place.face as usize) {
-                Some(face) => face.point(place.weights()),
-                None => glam::Vec3::NAN,
+            .enumerate()
+            .filter(|(_, place)| place.face != Place::NONE)
+            .map(|(texel, place)| {
+                let face = &self.mesh.faces[place.face as usize];
+                let point = face.point(place.weights());
+                (texel, place.face, facing[place.face as usize], point)
             })
             .collect();
+        let some = asked.iter().fold(0, |some, one| some | one.2);
         for (k, (view, sight)) in views.iter().zip(sights).enumerate() {
-            for ((mask, place), point) in masks.iter_mut().zip(&places).zip(&points) {
-                if place.face == Place::NONE || facing[place.face as usize] >> k & 1 == 0 {
-                    continue;
-                }
-                if let Some(seen) = view.see(*point)
-                    && !sight.is_hidden(seen.normalised, seen.depth_m, place.face)
+            if some >> k & 1 == 0 {
+                continue;
+            }
+            for &(texel, face, facing, point) in &asked {
+                if facing >> k & 1 == 1
+                    && let Some(seen) = view.see(point)
+                    && !sight.is_hidden(seen.normalised, seen.depth_m, face)
                 {
-                    *mask |= 1 << k;
+                    masks[texel] |= 1 << k;
                 }
             }
         }

@@ -7,6 +7,7 @@ use png::{BitDepth, ColorType, Compression, Encoder, StreamWriter};
 use rayon::prelude::*;
 
 use super::fill::Fill;
+use super::room::bytes_of;
 use super::run::Drape;
 use super::texels::TILE_PX;
 use super::tile::{NO_PHOTO, TileResult, coverage};
@@ -22,6 +23,9 @@ const ROOTS: f32 = 65535.0;
 /// bits, 0.5 / 255 / 12.92 in linear light (IEC 61966-2-1); above white by less than the half code there,
 /// 0.5 / 255 × 2.4 / 1.055 = 0.0045, so that clipped whites of a photograph are counted (a choice of ours).
 const WITHIN: std::ops::RangeInclusive<f32> = -1.5e-4..=1.002;
+
+/// Texels that are coded at a time (a choice of ours: some tens of kilobytes).
+const PART: usize = 4096;
 
 /// Micrometres for each code of the resolution image, which ends at 6.5 mm then (a choice of ours: finer
 /// than any photograph of an object tells apart).
@@ -69,7 +73,7 @@ pub struct Cut {
 ///
 /// # Errors
 /// A writer fails, or the room cannot be read.
-pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
+pub fn write_colour<W: Write + Seek + Send + 'static, K: Write + Send + 'static>(
     drape: &Drape,
     sheet: usize,
     fill: Option<&Fill>,
@@ -93,30 +97,46 @@ pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
     let mut cut = Cut::default();
     write_rgb_rows(files.master, [w, h], space, description, |put| {
         for_rows(drape, sheet, fill, |texels| {
-            let light = texels.light.par_chunks_exact(3);
-            let codes: Vec<u16> = light
-                .clone()
-                .flat_map_iter(|v| [0, 1, 2].map(|c| look_up(&master_code, v[c])))
-                .collect();
-            put(&codes)?;
-            let (pixels, outside): (Vec<[u8; 4]>, Vec<bool>) = light
-                .zip(&texels.coverage)
-                .map(|(v, is)| {
-                    if !is_coloured(*is) {
-                        return ([0; 4], false);
+            let mut codes = vec![0_u16; texels.light.len()];
+            let mut pixels = vec![[0_u8; 4]; texels.coverage.len()];
+            let parts = (codes.par_chunks_mut(3 * PART), pixels.par_chunks_mut(PART));
+            let sources = (
+                texels.light.par_chunks(3 * PART),
+                texels.coverage.par_chunks(PART),
+            );
+            cut.outside_space += (parts.0, parts.1, sources.0, sources.1)
+                .into_par_iter()
+                .map(|(codes, pixels, light, coverage)| {
+                    for (code, v) in codes.iter_mut().zip(light) {
+                        *code = look_up(&master_code, *v);
                     }
-                    let shown = [0, 1, 2].map(|c| {
-                        columns[0][c] * v[0] + columns[1][c] * v[1] + columns[2][c] * v[2]
-                    });
-                    let outside =
-                        *is == coverage::SEEN && shown.iter().any(|s| !WITHIN.contains(s));
-                    let [r, g, b] = shown.map(|s| look_up(&image_code, s) as u8);
-                    ([r, g, b, 255], outside)
+                    let mut outside = 0;
+                    let places = light.as_chunks::<3>().0.iter().zip(coverage);
+                    for (pixel, (v, is)) in pixels.iter_mut().zip(places) {
+                        if !is_coloured(*is) {
+                            continue;
+                        }
+                        let shown = [0, 1, 2].map(|c| {
+                            columns[0][c] * v[0] + columns[1][c] * v[1] + columns[2][c] * v[2]
+                        });
+                        let within = shown.iter().all(|s| WITHIN.contains(s));
+                        outside += u64::from(*is == coverage::SEEN && !within);
+                        let [r, g, b] = shown.map(|s| look_up(&image_code, s) as u8);
+                        *pixel = [r, g, b, 255];
+                    }
+                    outside
                 })
-                .unzip();
-            cut.outside_space += outside.iter().filter(|o| **o).count() as u64;
-            image.put(pixels.as_flattened())?;
-            cut.filled += known.put(texels)?;
+                .sum::<u64>();
+            // What is packed is packed beside one another.
+            let (mut imaged, mut noted) = (Ok(()), Ok(0));
+            let mastered = rayon::in_place_scope(|side| {
+                side.spawn(|_| imaged = image.put(pixels.as_flattened()));
+                side.spawn(|_| noted = known.put(texels));
+                put(&codes)
+            });
+            mastered?;
+            imaged?;
+            cut.filled += noted?;
             Ok(())
         })
     })?;
@@ -130,7 +150,7 @@ pub fn write_colour<W: Write + Seek + 'static, K: Write + 'static>(
 ///
 /// # Errors
 /// As [`write_colour`].
-pub fn write_band<W: Write + 'static, K: Write + 'static>(
+pub fn write_band<W: Write + Send + 'static, K: Write + Send + 'static>(
     drape: &Drape,
     sheet: usize,
     fill: Option<&Fill>,
@@ -258,14 +278,14 @@ impl<W: Write + 'static> Grey<W> {
     }
 }
 
-struct Known<K: Write + 'static> {
+struct Known<K: Write + Send + 'static> {
     coverage: Grey<K>,
     views: Grey<K>,
     resolution: Grey<K>,
     photo: Grey<K>,
 }
 
-impl<K: Write + 'static> Known<K> {
+impl<K: Write + Send + 'static> Known<K> {
     fn new(files: KnownFiles<K>, size: [u32; 2]) -> Result<Self> {
         let grey = |w, depth| Grey::new(w, size, ColorType::Grayscale, depth);
         Ok(Self {
@@ -287,22 +307,18 @@ impl<K: Write + 'static> Known<K> {
             .iter()
             .map(|c| code_of[usize::from(*c)])
             .collect();
-        self.coverage.put(&codes)?;
-        self.views.put(&texels.views)?;
-        let wide = |codes: &mut dyn Iterator<Item = u16>| -> Vec<u8> {
-            codes.flat_map(u16::to_be_bytes).collect()
-        };
         let step = RESOLUTION_STEP_UM as f32;
-        let mut steps = texels
-            .resolution_um
-            .iter()
-            .map(|um| (um / step).min(65535.0) as u16);
-        self.resolution.put(&wide(&mut steps))?;
-        let mut numbers = texels
-            .chosen
-            .iter()
-            .map(|p| if *p == NO_PHOTO { 0 } else { p + 1 });
-        self.photo.put(&wide(&mut numbers))?;
+        let steps = bytes_of(&texels.resolution_um, |um| {
+            ((um / step).min(65535.0) as u16).to_be_bytes()
+        });
+        let numbers = bytes_of(&texels.chosen, |p| {
+            if p == NO_PHOTO { 0 } else { p + 1 }.to_be_bytes()
+        });
+        let ((resolution, photo), (coverage, views)) = rayon::join(
+            || (self.resolution.put(&steps), self.photo.put(&numbers)),
+            || (self.coverage.put(&codes), self.views.put(&texels.views)),
+        );
+        resolution.and(photo).and(coverage).and(views)?;
         let filled = texels.coverage.iter().filter(|c| **c == coverage::FILLED);
         Ok(filled.count() as u64)
     }

@@ -178,7 +178,9 @@ impl Sight {
         });
     }
 
-    fn cells_of(&self, shadow: &Shadow) -> impl Iterator<Item = usize> + use<> {
+    /// Calls `put` with each cell that a triangle meets.
+    #[inline]
+    fn each_cell(&self, shadow: &Shadow, mut put: impl FnMut(usize)) {
         let extent = |k: usize, cells: usize| {
             let values = shadow.corners.map(|c| c[k]);
             let low = values[0].min(values[1]).min(values[2]);
@@ -189,21 +191,20 @@ impl Sight {
         };
         let (x, y) = (extent(0, self.columns), extent(1, self.rows));
         let test = x.len() > 1 && y.len() > 1;
-        let (columns, shadow) = (self.columns, *shadow);
-        y.flat_map(move |cy| {
-            x.clone()
-                .filter(move |&cx| !test || shadow.touches(cx as f32, cy as f32))
-                .map(move |cx| cy * columns + cx)
-        })
+        for cy in y {
+            for cx in x.clone() {
+                if !test || shadow.touches(cx as f32, cy as f32) {
+                    put(cy * self.columns + cx);
+                }
+            }
+        }
     }
 
     fn sort_into_cells(&mut self) {
         let cells = self.columns * self.rows;
         let mut starts = vec![0_u32; cells + 1];
         for shadow in &self.shadows {
-            for cell in self.cells_of(shadow) {
-                starts[cell + 1] += 1;
-            }
+            self.each_cell(shadow, |cell| starts[cell + 1] += 1);
         }
         for i in 1..=cells {
             starts[i] += starts[i - 1];
@@ -211,10 +212,10 @@ impl Sight {
         let mut next = starts[..cells].to_vec();
         let mut list = vec![0_u32; starts[cells] as usize];
         for (number, shadow) in self.shadows.iter().enumerate() {
-            for cell in self.cells_of(shadow) {
+            self.each_cell(shadow, |cell| {
                 list[next[cell] as usize] = number as u32;
                 next[cell] += 1;
-            }
+            });
         }
         for cell in 0..cells {
             let own = &mut list[starts[cell] as usize..starts[cell + 1] as usize];

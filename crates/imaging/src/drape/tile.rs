@@ -1,11 +1,11 @@
 //! The texels of one tile, mixed.
 
-use super::blend::{Blend, MOST_MIXED, Sample, blend, finest};
+use super::blend::{Blend, MOST_MIXED, Sample, Trust, blend, finest, trust};
 use super::levels::{BLUR_PX, BLUR_STEP, DETAIL_LEVEL, Level, SHRINK};
 use super::margin::Margin;
 use super::mesh::Face;
 use super::picture::CLIPPED;
-use super::room::{u16_of_bytes, words_of_bytes};
+use super::room::{bytes_of, bytes_of_u16, u16_of_bytes, words_of_bytes};
 use super::run::{Drape, PhotoReport, Report};
 use super::texels::Place;
 use super::view::Seen;
@@ -25,6 +25,17 @@ const LEAST_PIXEL_TEXELS: f64 = 0.25;
 /// A texel that is longer than this in a photograph, in pixels, is the mean of several: below, one reading
 /// between the pixels is as good (a choice of ours).
 const ONE_READING_PX: f64 = 1.25;
+
+/// From pixels of the photograph to those of each blurred level.
+const DOWN: [f32; SHRINK.len() - 1] = {
+    let mut down = [1.0; SHRINK.len() - 1];
+    let mut k = 0;
+    while k < down.len() {
+        down[k] /= SHRINK[k + 1] as f32;
+        k += 1;
+    }
+    down
+};
 
 /// Cosine of the steepest angle at which a texel is taken to be seen, 89.4° (a choice of ours).
 const LEAST_COSINE: f64 = 0.01;
@@ -89,11 +100,11 @@ impl TileResult {
 
     pub(crate) fn bytes(&self, channels: usize) -> Vec<u8> {
         let mut out = Vec::with_capacity(self.coverage.len() * Self::texel_bytes(channels));
-        out.extend(self.light.iter().flat_map(|v| v.to_le_bytes()));
+        out.extend(bytes_of(&self.light, f32::to_le_bytes));
         out.extend(&self.coverage);
         out.extend(&self.views);
-        out.extend(self.chosen.iter().flat_map(|v| v.to_le_bytes()));
-        out.extend(self.resolution_um.iter().flat_map(|v| v.to_le_bytes()));
+        out.extend(bytes_of_u16(&self.chosen));
+        out.extend(bytes_of(&self.resolution_um, f32::to_le_bytes));
         out
     }
 
@@ -216,8 +227,8 @@ pub(crate) struct Mixer<'a> {
     sources: Vec<Source<'a>>,
     batch_size: usize,
     window_bytes: usize,
-    /// Lengths on the surface of the two blurs, in metres.
-    blurs_m: [f64; 2],
+    /// Of the two blurs, as logarithms to base 2 of pixels of level 1 where there is one pixel for a metre.
+    blur_steps: [f32; 2],
     /// That of the triangle in hand.
     texel: Texel,
 }
@@ -255,7 +266,7 @@ impl<'a> Mixer<'a> {
             sources,
             batch_size,
             window_bytes,
-            blurs_m,
+            blur_steps: blurs_m.map(|m| (m / BLUR_PX).log2() as f32),
             texel: Texel::NONE,
         }
     }
@@ -328,8 +339,8 @@ impl<'a> Mixer<'a> {
             for (sample, candidate) in samples.iter_mut().zip(candidates) {
                 *sample = self.blurred(candidate);
             }
-            self.sharpen(samples, candidates);
-            let Some(mixed) = blend(samples, channels, &drape.settings.mix) else {
+            let trust = self.sharpen(samples, candidates);
+            let Some(mixed) = blend(samples, &trust, channels, &drape.settings.mix) else {
                 return;
             };
             mixed
@@ -374,10 +385,11 @@ impl<'a> Mixer<'a> {
                 };
                 views += 1;
                 counts[photo].0 += u32::from(place.is_chart());
-                let towards = (view.centre_m - point.as_dvec3()).normalize();
+                let towards = view.centre_m - point.as_dvec3();
+                let distance_m = towards.length();
                 // A mixed normal may look away a little where the triangle itself does not.
-                let cosine = normal.dot(towards).max(LEAST_COSINE);
-                let px_per_m2 = view.px_per_m2(point, seen.depth_m, cosine);
+                let cosine = (normal.dot(towards) / distance_m).max(LEAST_COSINE);
+                let px_per_m2 = view.px_per_m2(distance_m, seen.depth_m, cosine);
                 let margin = self.margins[photo].weight(seen.pixel) + AT_THE_END;
                 let weight = px_per_m2 as f32 * drape.settings.mix.of_cosine(cosine) * margin;
                 let candidate = Candidate {
@@ -407,9 +419,9 @@ impl<'a> Mixer<'a> {
         let channels = self.drape.settings.channels;
         let source = &mut self.sources[candidate.photo];
         let pixel = candidate.seen.pixel;
-        let [middle, low] = source.blurred_by(pixel, self.blurs_m, candidate.px_per_m2.sqrt());
-        let down = pixel.map(|v| v * (1.0 / SHRINK[DETAIL_LEVEL] as f64));
-        let detail = source.blurred[DETAIL_LEVEL - 1].bilinear(down)[channels];
+        let pixel = pixel.map(|v| v as f32);
+        let px_per_m = candidate.px_per_m2.sqrt() as f32;
+        let ([middle, low], detail) = source.blurred_by(pixel, self.blur_steps, px_per_m, channels);
         Sample {
             weight: candidate.weight,
             levels: [middle, middle, low],
@@ -418,13 +430,14 @@ impl<'a> Mixer<'a> {
         }
     }
 
-    /// Gives the finest light to those samples that need it.
-    fn sharpen(&mut self, samples: &mut [Sample], candidates: &[Candidate]) {
+    /// Gives the finest light to those samples that need it; tells how far each is believed then.
+    fn sharpen(&mut self, samples: &mut [Sample], candidates: &[Candidate]) -> Trust {
         let channels = self.drape.settings.channels;
         let mix = &self.drape.settings.mix;
+        let mut believed = trust(samples, channels, mix);
         let mut sharp = 0;
         // What is found to be clipped counts less, and others more: they are asked then.
-        while let wanted @ 1.. = finest(samples, channels, mix) & !sharp {
+        while let wanted @ 1.. = finest(samples, &believed, mix) & !sharp {
             let mut clips = false;
             for (k, sample) in samples.iter_mut().enumerate() {
                 if wanted >> k & 1 == 1 {
@@ -437,9 +450,11 @@ impl<'a> Mixer<'a> {
             }
             sharp |= wanted;
             if !clips {
-                return;
+                break;
             }
+            believed = trust(samples, channels, mix);
         }
+        believed
     }
 
     /// The photograph itself at a texel: where that is larger than a pixel, the mean over the parallelogram
@@ -502,22 +517,37 @@ fn usual_pixel_m(drape: &Drape) -> f64 {
 }
 
 impl Source<'_> {
-    /// The photograph blurred by about such lengths on the surface, read between two levels each.
-    fn blurred_by(&mut self, pixel: [f64; 2], blurs_m: [f64; 2], px_per_m: f64) -> [[f32; 3]; 2] {
+    /// The photograph blurred by about such lengths on the surface, read between two levels each; and the
+    /// detail, which lies in a channel of its own.
+    fn blurred_by(
+        &mut self,
+        pixel: [f32; 2],
+        blur_steps: [f32; 2],
+        px_per_m: f32,
+        detail_channel: usize,
+    ) -> ([[f32; 3]; 2], f32) {
         let most = self.blurred.len() - 1;
-        let step = (BLUR_STEP as f32).log2();
-        let first = (px_per_m / BLUR_PX) as f32;
-        blurs_m.map(|m| {
-            let at = ((first * m as f32).log2() / step).clamp(0.0, most as f32);
+        let per_step = 1.0 / (BLUR_STEP as f32).log2();
+        let first = px_per_m.log2();
+        let detail = std::cell::Cell::new(None);
+        let mut read = |k: usize| {
+            let there = self.blurred[k].blurred(pixel.map(|v| v * DOWN[k]));
+            if k + 1 == DETAIL_LEVEL {
+                detail.set(Some(there[detail_channel]));
+            }
+            there
+        };
+        let levels = blur_steps.map(|blur| {
+            let at = ((first + blur) * per_step).clamp(0.0, most as f32);
             let low = (at as usize).min(most - 1);
             let share = at - low as f32;
-            let mut read = |k: usize| {
-                let down = pixel.map(|v| v * (1.0 / SHRINK[k + 1] as f64));
-                self.blurred[k].bilinear(down)
-            };
             let (a, b) = (read(low), read(low + 1));
             [0, 1, 2].map(|c| a[c] + (b[c] - a[c]) * share)
-        })
+        });
+        let detail = detail
+            .get()
+            .unwrap_or_else(|| read(DETAIL_LEVEL - 1)[detail_channel]);
+        (levels, detail)
     }
 
     fn trouble(&mut self) -> Result<()> {

@@ -128,8 +128,9 @@ impl View {
         if camera.z <= 0.0 || camera.z.is_nan() {
             return None;
         }
-        let normalised = [camera.x / camera.z, camera.y / camera.z];
-        let pixel = self.pixel_of(camera)?;
+        let nearness = 1.0 / camera.z;
+        let normalised = [camera.x * nearness, camera.y * nearness];
+        let pixel = self.pixel_of(normalised)?;
         let inside = |k: usize| pixel[k] >= 0.5 && pixel[k] <= self.size_px[k] - 0.5;
         if !inside(0) || !inside(1) {
             return None;
@@ -146,14 +147,13 @@ impl View {
         })
     }
 
-    /// The pixel of a place in camera space, which may lie outside the picture.
+    /// The pixel of a point of the normalised plane, which may lie outside the picture.
     #[inline]
-    fn pixel_of(&self, camera: DVec3) -> Option<[f64; 2]> {
+    fn pixel_of(&self, normalised: [f64; 2]) -> Option<[f64; 2]> {
         if !self.straight {
-            return self.lens.project(camera.to_array());
+            return self.lens.pixel_of(normalised);
         }
         let lens = self.lens.lens();
-        let normalised = [camera.x / camera.z, camera.y / camera.z];
         Some([0, 1].map(|k| lens.focal_px[k] * normalised[k] + lens.centre_px[k]))
     }
 
@@ -174,13 +174,12 @@ impl View {
         })
     }
 
-    /// Pixels of the picture for each square metre of surface at a place seen under this cosine:
+    /// Pixels of the picture for each square metre of surface at such a place, seen under this cosine:
     /// the solid angle of the surface times the pixels of a unit of solid angle, f² / cos³ of the
     /// angle off the axis.
     #[inline]
-    pub fn px_per_m2(&self, place_m: Vec3, depth_m: f64, cosine: f64) -> f64 {
+    pub fn px_per_m2(&self, distance_m: f64, depth_m: f64, cosine: f64) -> f64 {
         let [fx, fy] = self.lens.lens().focal_px;
-        let distance_m = (place_m.as_dvec3() - self.centre_m).length();
         fx * fy * cosine * distance_m / depth_m.powi(3)
     }
 

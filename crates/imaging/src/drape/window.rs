@@ -138,6 +138,37 @@ impl<'a> Window<'a> {
         })
     }
 
+    /// Bilinear on a blurred level, at a position in pixels of it: single precision is exact to a thousandth of
+    /// a pixel there.
+    #[inline]
+    pub(crate) fn blurred(&mut self, at: [f32; 2]) -> [f32; 4] {
+        let along = |v: f32, length: usize| {
+            let v = (v - 0.5).clamp(0.0, (length - 1) as f32);
+            let low = v as u32;
+            (low as usize, v - low as f32)
+        };
+        let (x, fx) = along(at[0], self.level.width_px);
+        let (y, fy) = along(at[1], self.level.height_px);
+        // Beyond the edge of the picture a block repeats it.
+        let (a, b, c, d) = if x % BLOCK_PX + 1 < BLOCK_PX && y % BLOCK_PX + 1 < BLOCK_PX {
+            let first = self.pixel(x, y);
+            let rows = &self.samples[first..first + BLOCK_PX + 2];
+            (rows[0], rows[1], rows[BLOCK_PX], rows[BLOCK_PX + 1])
+        } else {
+            let right = (x + 1).min(self.level.width_px - 1);
+            let below = (y + 1).min(self.level.height_px - 1);
+            let places = [(x, y), (right, y), (x, below), (right, below)];
+            let at = places.map(|(x, y)| self.pixel(x, y));
+            let [a, b, c, d] = at.map(|at| self.samples[at]);
+            (a, b, c, d)
+        };
+        std::array::from_fn(|k| {
+            let above = a[k] + (b[k] - a[k]) * fx;
+            let below = c[k] + (d[k] - c[k]) * fx;
+            above + (below - above) * fy
+        })
+    }
+
     /// Bicubic, as sharp as the pixels allow (R. Keys, "Cubic convolution interpolation for digital
     /// image processing", IEEE Transactions on Acoustics, Speech, and Signal Processing 29, 1981);
     /// beyond the least and the most of the four pixels about the position by [`OVERSHOOT`] at most, so
