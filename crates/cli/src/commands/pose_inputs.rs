@@ -39,6 +39,10 @@ pub(super) struct Given {
 /// A point further from the surface than this share of its size is not on it (a choice of ours: several
 /// times what a click on the surface is off).
 const OFF_SHARE: f32 = 0.01;
+
+/// Points off the surface that are named one by one; of more the cause is one and the same, as a rule (a
+/// choice of ours).
+const MOST_NAMED: usize = 3;
 /// Points are of another unit or object where more than half lie further away than this share (a choice
 /// of ours).
 const FOREIGN_SHARE: f32 = 0.05;
@@ -182,17 +186,31 @@ fn on_surface(
             "Give surface and points in metres and in the same axes (glTF: y up).",
         ));
     }
-    for (pair, far) in pairs.iter().zip(far) {
-        if far > OFF_SHARE * size_m {
-            findings.push(Found {
-                text: format!(
-                    "point “{}” lies {:.1} mm off the surface",
-                    pair.name,
-                    1000.0 * far
-                ),
-                advice: "Take its place from the surface again.".to_owned(),
-            });
-        }
+    let off: Vec<(&str, f32)> = pairs
+        .iter()
+        .zip(far)
+        .filter(|(_, far)| *far > OFF_SHARE * size_m)
+        .map(|(pair, far)| (pair.name.as_str(), 1000.0 * far))
+        .collect();
+    if off.len() > MOST_NAMED {
+        let most = off.iter().map(|o| o.1).fold(0.0, f32::max);
+        let names: Vec<&str> = off.iter().map(|o| o.0).collect();
+        findings.push(Found {
+            text: format!(
+                "{} of {} points lie off the surface, by up to {most:.1} mm: {}",
+                off.len(),
+                pairs.len(),
+                names.join(", ")
+            ),
+            advice: "Take their places from the surface again, in its unit and axes.".to_owned(),
+        });
+        return Ok(());
+    }
+    for (name, mm) in off {
+        findings.push(Found {
+            text: format!("point “{name}” lies {mm:.1} mm off the surface"),
+            advice: "Take its place from the surface again.".to_owned(),
+        });
     }
     Ok(())
 }

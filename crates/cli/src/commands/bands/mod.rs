@@ -12,7 +12,7 @@ use ganosis_dossier::document::{Layer, Origin};
 use ganosis_dossier::store;
 use ganosis_dossier::write::{save, write_atomically};
 use ganosis_imaging::bands::ULTRAVIOLET_CAUTION;
-use ganosis_imaging::bands::recipe::{Made, Recipe, Results};
+use ganosis_imaging::bands::recipe::{How, Made, Recipe, Results};
 use ganosis_imaging::bands::regions::Labels;
 use serde_json::{Value, json};
 
@@ -125,12 +125,41 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         layers.extend(made);
     }
     for (step, finding) in &results.findings {
-        println!("  {step}: {finding}");
+        tell_finding(&recipe, step, finding);
     }
     put(dossier, &work, &folder, ids, layers)?;
     // What cannot be taken away does no harm.
     let _ = std::fs::remove_dir_all(&work);
     Ok(ExitCode::SUCCESS)
+}
+
+/// Prints what a step found: principal components in words, anything else as it stands in the record.
+fn tell_finding(recipe: &Recipe, step: &str, finding: &serde_json::Value) {
+    let shares: Option<Vec<f64>> =
+        serde_json::from_value(finding["explained_variance"].clone()).ok();
+    let loadings: Option<Vec<Vec<f64>>> = serde_json::from_value(finding["loadings"].clone()).ok();
+    let (Some(shares), Some(loadings)) = (shares, loadings) else {
+        println!("  {step}: {finding}");
+        return;
+    };
+    let of = recipe.steps.iter().find_map(|one| match &one.how {
+        How::PrincipalComponents { of, .. } if one.make == step => Some(of.as_slice()),
+        _ => None,
+    });
+    for (number, (share, loadings)) in shares.iter().zip(&loadings).enumerate() {
+        // An image of several bands has a loading for each.
+        let names = of.filter(|of| of.len() == loadings.len());
+        let each = loadings.iter().enumerate().map(|(k, loading)| {
+            let name = names.map_or_else(|| (k + 1).to_string(), |names| names[k].clone());
+            format!("{name} {loading:+.3}")
+        });
+        println!(
+            "  {step}, component {}: {:.1} % of the variance; loadings {}",
+            number + 1,
+            100.0 * share,
+            each.collect::<Vec<_>>().join(", ")
+        );
+    }
 }
 
 /// Regions with their areas, or what is missing for that.

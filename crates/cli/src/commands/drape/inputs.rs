@@ -362,7 +362,12 @@ impl Shell for Photographs<'_> {
         if self.channel == Channel::Colour {
             let profile = self.space.profile();
             if photo.icc_profile.as_deref() != Some(profile.as_slice()) {
-                convert_in_place(&mut photo, self.space)?;
+                convert_in_place(&mut photo, self.space).map_err(|mut error| {
+                    error
+                        .advice
+                        .push_str(" A photograph of one band is draped with --band.");
+                    error
+                })?;
             }
             if let Some(curve) = read_curve(&profile) {
                 photo.encoding = Encoding::Profile(curve);
