@@ -204,7 +204,11 @@ export function furniture(ctx, hooks) {
       if (view.pin && view.pin !== memory["pin"] && memory["open"]) counts.add("pin opened");
       memory["pin"] = view.pin;
     },
-    page(page) { hooks.element.toggleAttribute("data-reading", page !== null); },
+    page(page) {
+      hooks.element.toggleAttribute("data-reading", page !== null);
+      // An answer that comes when whoever asked has gone is for nobody.
+      if (page !== null && !memory["open"]) queueMicrotask(() => ctx.turnTo(null));
+    },
     leave() {
       // Made anew, it has the focus where it was.
       const { activeElement: held } = /** @type {ShadowRoot} */ (hooks.element.getRootNode());
