@@ -222,6 +222,8 @@ for (const backend of Object.keys(BACKENDS)) {
       const page = await newPage();
       await withClock(page);
       await open(page);
+      // A page that goes while it keeps its files would note that too.
+      await page.waitForFunction(() => document.documentElement.dataset.kept, null, { timeout: 120_000 });
       await page.evaluate(() => {
         globalThis.ahead = 100_000;
         globalThis.before = true;
