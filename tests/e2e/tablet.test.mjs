@@ -328,10 +328,7 @@ for (const backend of Object.keys(BACKENDS)) {
           await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('.room').lang === document.querySelector('ganosis-view').view.language);
           await leaveAlone(page);
           await attracts(page);
-          // Whoever ended the visit by a touch finds the round further on, at the stop that shows a pin.
-          const { language, pin, left } = await view(page);
-          assert.equal(language, 'en');
-          assert.ok(pin === null || (pin === 'p1' && left === 'evidence'), `pin ${pin} beside ${left}`);
+          assert.equal((await view(page)).language, 'en');
           for (const part of ['.wall', '.still-there', '.staff-page']) assert.equal(await room(page).locator(part).isVisible(), false, part);
           assert.equal(new URL(page.url()).pathname, '/tablet.html');
           assert.equal(page.context().pages().length, 1);

@@ -39,8 +39,9 @@ export function furniture(ctx, hooks) {
 
   const { tour } = ctx;
   const { player } = tour;
+  // While nobody is there only the object is shown, and no card.
   /** @type {import("../tour/tour.js").Guide<import("../../types.d.ts").SavedView>} */
-  const guide = { stops: () => stops, view: (stop) => stopView(ctx, stop), changed: () => show(), round: true };
+  const guide = { stops: () => stops, view: (stop) => (memory["open"] ? stopView(ctx, stop) : { ...stopView(ctx, stop), pin: null, region: null }), changed: () => show(), round: true };
 
   // Nobody is there: the title large, and how to begin in every language.
   const line = html("p", { class: "line", dir: "auto" });
@@ -204,11 +205,7 @@ export function furniture(ctx, hooks) {
       if (view.pin && view.pin !== memory["pin"] && memory["open"]) counts.add("pin opened");
       memory["pin"] = view.pin;
     },
-    page(page) {
-      hooks.element.toggleAttribute("data-reading", page !== null);
-      // An answer that comes when whoever asked has gone is for nobody.
-      if (page !== null && !memory["open"]) queueMicrotask(() => ctx.turnTo(null));
-    },
+    page(page) { hooks.element.toggleAttribute("data-reading", page !== null); },
     leave() {
       // Made anew, it has the focus where it was.
       const { activeElement: held } = /** @type {ShadowRoot} */ (hooks.element.getRootNode());
