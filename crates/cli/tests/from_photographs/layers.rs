@@ -51,22 +51,29 @@ struct Seen {
 /// to a quarter of one from the middle, blurred by half as much again, and reading between pixels adds one.
 const SPREAD_PX: f64 = 1.2;
 
-/// A step of depth of more than this, in pixels laid on the surface, is another surface: at 60° the same one
-/// falls off by 2 over [`SPREAD_PX`].
-const STEP_PX: f64 = 5.0;
+/// A step of depth of more than this, for each step aside, is another surface: at 60° the same one falls off by
+/// 1.7.
+const STEEPEST: f64 = 4.0;
 
-/// Whether rays about a place meet the same surface.
-fn is_whole(at: DVec3, posed: &PosedPhoto, picker: &Picker, there: &dyn Fn(usize) -> bool) -> bool {
+/// Whether rays about a place meet the same surface, as far aside as what a texel is read from: itself, and
+/// where it is smaller than that the spread of a point.
+fn is_whole(
+    at: DVec3,
+    texel_m: f64,
+    posed: &PosedPhoto,
+    picker: &Picker,
+    there: &dyn Fn(usize) -> bool,
+) -> bool {
     let camera = DVec3::from(posed.pose.centre_m());
     let distance_m = (at - camera).length();
     let pixel_m = distance_m / posed.lens.focal_px[0];
+    let reach_m = (SPREAD_PX * pixel_m).max(0.5 * texel_m);
     let [right, down, _] = posed.pose.rotation.map(DVec3::from);
     (0..8).all(|k| {
         let (sin, cos) = (f64::from(k) * std::f64::consts::FRAC_PI_4).sin_cos();
-        let beside = at + (right * cos + down * sin) * (SPREAD_PX * pixel_m);
-        let along = (beside - camera).as_vec3();
-        let hit = picker.ray(camera.as_vec3(), along, there);
-        hit.is_some_and(|h| (f64::from(h.distance_m) - distance_m).abs() < STEP_PX * pixel_m)
+        let beside = at + (right * cos + down * sin) * reach_m;
+        let hit = picker.ray(camera.as_vec3(), (beside - camera).as_vec3(), there);
+        hit.is_some_and(|h| (f64::from(h.distance_m) - distance_m).abs() < STEEPEST * reach_m)
     })
 }
 
@@ -114,14 +121,16 @@ fn seen_under_60(made: &Made, surface: &Surface, begin: &str, id: &str) -> Vec<S
             let seeing: Vec<_> = cameras.iter().filter(sees).collect();
             if !seeing.is_empty() {
                 let mut seeing = seeing.iter();
-                let is_whole = seeing.any(|posed| is_whole(at, posed, &picker, &there));
+                let steps_m = face.texel_steps_m();
+                let texel_m = steps_m[0].length().max(steps_m[1].length());
+                let is_whole = seeing.any(|posed| is_whole(at, texel_m, posed, &picker, &there));
                 out.push(Seen {
                     sheet: tile.sheet as usize,
                     x,
                     y,
                     place_m: at,
                     normal,
-                    steps_m: face.texel_steps_m(),
+                    steps_m,
                     is_whole,
                 });
             }
@@ -209,7 +218,7 @@ fn mean_and_p95(mut values: Vec<f64>) -> (f64, f64) {
 
 /// Texels within charts against their neighbourhood on the sheet; and all of them, those at the edges of charts
 /// too, against the square of surface about their place: at 2.8 mm a texel half of all lie at an edge, where the
-/// sheet beside them holds what is not on the surface beside them. One in twenty or so is seen only by pixels
+/// sheet beside them holds what is not on the surface beside them. One in ten or so is seen only by pixels
 /// that show another surface too, through a gap or along a rim: no photograph tells their colour, and they
 /// are counted and told apart.
 fn check_colour(made: &Made) {
