@@ -218,7 +218,7 @@ fn mean_and_p95(mut values: Vec<f64>) -> (f64, f64) {
 
 /// Texels within charts against their neighbourhood on the sheet; and all of them, those at the edges of charts
 /// too, against the square of surface about their place: at 2.8 mm a texel half of all lie at an edge, where the
-/// sheet beside them holds what is not on the surface beside them. One in ten or so is seen only by pixels
+/// sheet beside them holds what is not on the surface beside them. One in fourteen is seen only by pixels
 /// that show another surface too, through a gap or along a rim: no photograph tells their colour, and they
 /// are counted and told apart.
 fn check_colour(made: &Made) {
