@@ -282,6 +282,29 @@ fn a_recipe_over_photographs_cautions_about_ultraviolet_and_names_what_is_wrong(
     }
 }
 
+/// Of two bands that are the same, one component has all of the variance and both have 1/√2 of it.
+#[test]
+fn principal_components_are_told_in_words() {
+    let dir = set();
+    let recipe = r#"
+        [inputs]
+        one = { file = "irr/a.png" }
+        two = { file = "irr/a.png" }
+        [[step]]
+        make = "pc"
+        do = "principal-components"
+        of = ["one", "two"]
+        [[output]]
+        of = "pc"
+        id = "pc"
+    "#;
+    std::fs::write(dir.path().join("r.toml"), recipe).unwrap();
+    let (code, out, err) = ganosis(dir.path(), &["bands", "r.toml", "-o", "out"]);
+    assert_eq!(code, 0, "{out}{err}");
+    let told = "pc, component 1: 100.0 % of the variance; loadings one +0.707, two +0.707";
+    assert!(out.contains(told), "{out}");
+}
+
 /// Changes `dossier.json` of a set.
 fn edit(dir: &Path, with: impl FnOnce(&mut Value)) {
     let path = dir.join("d/dossier.json");

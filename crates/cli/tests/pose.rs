@@ -167,6 +167,18 @@ fn exact_points_give_the_place_and_a_file_that_is_read_again() {
     assert!(off(dir.path(), "again.json") < 1e-9);
 }
 
+/// Sides that rise by 3 in 4 and lie 0.015 m higher are 0.015 · 4 / 5 m away.
+#[test]
+fn points_off_the_surface_are_told_in_one_sentence_where_they_are_many() {
+    let dir = folder();
+    std::fs::write(dir.path().join("surface.gltf"), surface(1.1)).unwrap();
+    let (code, out, err) = ganosis(dir.path(), &with(&["--lens", "lens.json"]));
+    assert_eq!(code, 1, "{out}{err}");
+    let told = "10 of 10 points lie off the surface, by up to 12.0 mm: leaf 0, leaf 1,";
+    assert!(out.contains(told), "{out}");
+    assert_eq!(out.matches("off the surface").count(), 1, "{out}");
+}
+
 #[test]
 fn a_wrong_pair_is_named_and_left_out() {
     let dir = folder();
