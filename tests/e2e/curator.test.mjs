@@ -142,6 +142,56 @@ describe('a curator, by ear and keyboard', () => {
     await page.evaluate(() => { document.querySelector('ganosis-view').view = { pin: null, region: null, compare: 'swipe', light: { mode: 'as-measured' } }; });
   });
 
+  test('measures, and keeps a reading', async () => {
+    await work('button', 'Measure', 'Enter');
+    await page.locator('ganosis-view .crosshair:focus').waitFor({ timeout: 2000 }).catch(() => page.locator('ganosis-view .crosshair').focus());
+    for (const key of ['Enter', 'Shift+ArrowRight', 'Shift+ArrowRight', 'Enter']) await page.keyboard.press(key);
+    await page.locator('ganosis-view [data-measurement="1"]').filter({ hasText: /mm/ }).waitFor({ timeout: 120_000 });
+    await tree('measured');
+    await work('button', 'Close', 'Enter');
+  });
+
+  test('keeps views, a picture, frames and an address', async () => {
+    await page.context().grantPermissions(['clipboard-read', 'clipboard-write']);
+    await work('button', 'Portfolio', 'Enter');
+    await tree('the portfolio');
+    await work('textbox', 'Title');
+    await page.keyboard.insertText('What to begin with');
+    await page.keyboard.press('Enter');
+    await page.getByText('The view is kept.').waitFor();
+    const kept = await getView(page);
+    await work('radio', 'Blend', 'Enter');
+    await until('compare', 'blend');
+    await work('button', /What to begin with$/, 'Enter');
+    await until('compare', kept.compare);
+    await work('button', 'Portfolio', 'Enter');
+    if (await page.getByRole('button', { name: 'Make the picture' }).count() === 0) await work('button', 'Portfolio', 'Enter');
+    const file = async (role, name) => {
+      const [download] = await Promise.all([page.waitForEvent('download'), work(role, name, 'Enter')]);
+      return readFileSync(await download.path());
+    };
+    await work('spinbutton', 'Longer side (px)', 'Control+A');
+    await page.keyboard.insertText('640');
+    const picture = await file('button', 'Make the picture');
+    // Width of the picture: ISO/IEC 15948, 11.2.2.
+    assert.equal(picture.readUInt32BE(16), 640);
+    await work('spinbutton', 'Number of pictures', 'Control+A');
+    await page.keyboard.insertText('2');
+    const frames = await file('button', 'Numbered set (zip of PNG)');
+    assert.equal(frames.toString('latin1', 0, 2), 'PK');
+    await work('button', 'Copy a frame (HTML)', 'Enter');
+    await page.getByText('The frame is on the clipboard').waitFor();
+    const frame = await page.evaluate(async () => new DOMParser().parseFromString(await navigator.clipboard.readText(), 'text/html').querySelector('iframe').src);
+    const other = await page.context().newPage();
+    await other.goto(`${frame.replace('#', '&backend=webgl2#')}`);
+    await other.waitForFunction(() => document.querySelector('ganosis-view')?.view?.camera, null, { timeout: 60_000 });
+    await other.waitForFunction(([way, azimuth]) => {
+      const { compare, camera } = document.querySelector('ganosis-view').view;
+      return compare === way && Math.abs(camera.azimuth_deg - azimuth) < 1e-3;
+    }, [kept.compare, kept.camera.azimuth_deg]);
+    await other.close();
+  });
+
   test('hears what changed without asking', async () => {
     await page.locator('ganosis-view canvas').first().focus();
     await page.keyboard.press('ArrowRight');

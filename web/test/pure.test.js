@@ -24,6 +24,13 @@ const VIEW = {
   layers: { "irr,1": { opacity: 0.5, ends: [0.75, 0.25], map: "steps", lines: 8 } }, over: "irr,1", surround_l: 62, pin: null, region: "lily+leaf=1", language: "pt-BR",
 };
 
+test("a name in another script stays together in a sentence that runs the other way", () => {
+  assert.equal(translator({ by: "تسجيل {who}" }, {}, "ar")("by", { who: "R. D." }), "تسجيل \u2068R. D.\u2069");
+  assert.equal(translator({ by: "تسجيل {who}" }, {}, "ar")("by", { who: "حجر" }), "تسجيل حجر");
+  assert.equal(translator({ by: "by {who}" }, {}, "en")("by", { who: "R. D." }), "by R. D.");
+  assert.equal(translator({ by: "by {who}" }, {}, "en")("by", { who: "حجر." }), "by \u2068حجر.\u2069");
+});
+
 test("a saved view shows in a narrow picture what the middle square of its own showed", () => {
   const camera = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, distance_m: 2, fov_deg: 27 };
   // Half the width that a pinhole sees at its target.

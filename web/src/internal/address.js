@@ -26,8 +26,8 @@ export function addressOf(view) {
   if (view.angle_deg !== undefined) parts.push(["angle", short(view.angle_deg)]);
   if (view.surround_l !== undefined) parts.push(["surround", short(view.surround_l)]);
   if (view.camera) {
-    const { target_m, azimuth_deg, elevation_deg, distance_m, fov_deg } = view.camera;
-    parts.push(["camera", [...target_m, azimuth_deg, elevation_deg, distance_m, fov_deg].map(short).join(",")]);
+    const { target_m, azimuth_deg, elevation_deg, distance_m, fov_deg, aspect } = view.camera;
+    parts.push(["camera", [...target_m, azimuth_deg, elevation_deg, distance_m, fov_deg, ...(aspect ? [aspect] : [])].map(short).join(",")]);
   }
   if (view.light) {
     const { mode, second, relief, occlusion } = view.light;
@@ -133,12 +133,13 @@ function lookOf(text) {
 /** @param {string | null} text @returns {View["camera"] | null} */
 function cameraOf(text) {
   const values = (text ?? "").split(",").map(number);
-  if (values.length !== 7 || values.includes(null)) return null;
-  const [x, y, z, azimuth_deg, elevation_deg, distance_m, fov_deg] = /** @type {number[]} */ (values);
+  if (values.length < 7 || values.length > 8 || values.includes(null)) return null;
+  const [x, y, z, azimuth_deg, elevation_deg, distance_m, fov_deg, aspect] = /** @type {number[]} */ (values);
   if (!(Number(distance_m) > 0) || !(Number(fov_deg) > 0 && Number(fov_deg) < 180)) return null;
   return {
     target_m: [Number(x), Number(y), Number(z)], azimuth_deg: Number(azimuth_deg),
     elevation_deg: Number(elevation_deg), distance_m: Number(distance_m), fov_deg: Number(fov_deg),
+    ...(Number(aspect) > 0 && { aspect: Number(aspect) }),
   };
 }
 

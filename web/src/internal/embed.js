@@ -1,7 +1,7 @@
 // @ts-check
 /**
  * The page for a frame, for platforms that allow nothing else: its address says what the element's
- * attributes would. With `page=https://school.example` the page of that origin, and no other, may speak
+ * attributes would, and after `#` the view that it begins with. With `page=https://school.example` the page of that origin, and no other, may speak
  * to it by messages, version 1:
  *
  * - asked `{ganosis: 1, id, ask, …}`: `"view"`, `"set-view"` with `view`, `"dossier"`, or `"picture"` with
@@ -9,14 +9,19 @@
  * - told `{ganosis: 1, tell, …}`: `"ready"` with `dossier` and `view`, `"view"` with `view`, `"pin"` with
  *   `pin`, `"trouble"` with `message` and `file`.
  */
+import { viewOf } from "./address.js";
 import { place } from "./placing.js";
 
 const VERSION = 1;
+/** A view that the address names after `#`, as the viewer's own pages write it. */
+const view_told = viewOf(location.hash);
 /** Largest side of a picture that a page may ask for (px): what a WebGL 2 device draws at least. */
 const LARGEST_PX = 2048;
 
 const parameters = new URLSearchParams(location.search);
 const element = place(["src", "state", "left", "right", "compare", "position", "view", "language", "controls", "poster", "alt", "backend", "patience"]);
+
+if (view_told) element.view = /** @type {import("../types.d.ts").View} */ (view_told);
 
 /** @type {Record<string, (asked: any) => unknown>} */
 const ANSWERS = {

@@ -49,6 +49,12 @@ export function textIn(text, languages) {
   return { value: String(text[language] ?? ""), language };
 }
 
+/** Signs of the scripts that run the other way than those of a language. */
+const OTHER_WAY = { rtl: /\p{Script=Latin}|\p{Script=Greek}|\p{Script=Cyrillic}/u, ltr: /\p{Script=Arabic}|\p{Script=Hebrew}|\p{Script=Syriac}/u };
+
+/** A text within a sentence of a language: what runs the other way is kept together (Unicode Standard Annex 9, isolates). @param {string} text @param {string} language */
+export const within = (text, language) => (OTHER_WAY[directionOf(language)].test(text) ? `\u2068${text}\u2069` : text);
+
 /**
  * @param {Messages} messages
  * @param {Messages} fallback what is said where `messages` lacks a key
@@ -69,7 +75,7 @@ export function translator(messages, fallback, language) {
     return form.replace(/\{(\w+)\}/g, (whole, name) => {
       const value = values[name];
       if (value === undefined) return whole;
-      return typeof value === "number" ? value.toLocaleString(language) : value;
+      return typeof value === "number" ? value.toLocaleString(language) : within(value, language);
     });
   };
 }

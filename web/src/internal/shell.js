@@ -332,7 +332,7 @@ export class Shell {
     ctx.dossier = lookup(ctx.handle.document());
     this.stage.attach(ctx);
     const { view: wished, language, saved } = this.options.opening;
-    const view = { ...(saved && this.saved(saved)), ...wished };
+    const view = { ...(saved && this.saved(saved)), ...(wished.camera?.aspect ? inShape(wished, this.stage.aspect) : wished) };
     const offered = [...INTERFACE_LANGUAGES, ...(ctx.dossier.document.languages ?? [])];
     const spoken = view.language ?? bestLanguage([language ?? "", ...navigator.languages].filter(Boolean), offered);
     // Field by field, so that one that this dossier does not know leaves the others.

@@ -53,7 +53,15 @@ export function viewsPart(ctx) {
   const bring = html("button", { class: "plain", type: "button", onclick: () => file.click() }, t("keep.own.bring"));
 
   /** @param {Row["view"]} view @returns {Act[]} */
-  const link = (view) => (bound(ctx) ? [["link", "out", () => void copied(ctx, view).then(tell)]] : []);
+  const link = (view) => (bound(ctx) ? [["link", "out", () => void copied(ctx, addressFor(ctx, view), "keep.copied").then(tell)]] : []);
+  const seen = () => keptOf(ctx.view(), ctx.stage.aspect);
+  const told_elsewhere = html("p", { class: "note code", role: "status", dir: "auto" });
+  /** @param {string} name @param {() => string} what @param {string} done */
+  const give = (name, what, done) => html("button", {
+    class: "plain", type: "button", "data-keep": name, onclick: () => void copied(ctx, what(), done).then((words) => { told_elsewhere.textContent = words; }),
+  }, t(`keep.${name}`));
+  const elsewhere = html("div", { hidden: !bound(ctx) }, html("h4", {}, t("keep.elsewhere")), html("p", { class: "note" }, t("keep.elsewhere.note")),
+    html("div", { class: "acts" }, give("address", () => addressFor(ctx, seen()), "keep.copied"), give("frame", () => frameFor(ctx, seen()), "keep.frame.copied")), told_elsewhere);
   /** @param {Row} row @param {number} index @param {number} count @returns {Act[]} */
   const ownActs = ({ id, view }, index, count) => [
     ["replace", "again", () => own.change(id, { view: keptOf(ctx.view(), ctx.stage.aspect) })],
@@ -143,7 +151,7 @@ export function viewsPart(ctx) {
   show();
   return {
     element: html("section", { class: "views-part" }, html("h3", {}, t("keep.views")), dossier_room,
-      html("h4", {}, t("keep.own")), html("p", { class: "note" }, t("keep.own.note")), own_room, form, html("div", { class: "acts" }, take, bring, file), told),
+      html("h4", {}, t("keep.own")), html("p", { class: "note" }, t("keep.own.note")), own_room, form, html("div", { class: "acts" }, take, bring, file), told, elsewhere),
     changed: show,
   };
 }
@@ -168,14 +176,27 @@ export function completed(now, saved) {
   return { ...merged(now, saved), layers: saved.layers ?? now.layers };
 }
 
-/** Puts the address of a view on the clipboard, or says it. @param {Context} ctx @param {Row["view"]} view */
-async function copied(ctx, view) {
+/** The address of this page with a view. @param {Context} ctx @param {Row["view"]} view */
+function addressFor(ctx, view) {
   const address = new URL(location.href);
   address.hash = addressOf(completed(ctx.view(), view));
+  return address.href;
+}
+
+/** What shows a view on a page of somebody else. @param {Context} ctx @param {Row["view"]} view */
+function frameFor(ctx, view) {
+  const address = new URL(addressFor(ctx, view));
+  address.pathname = new URL("embed.html", address).pathname;
+  const frame = html("iframe", { src: address.href, title: ctx.text(ctx.dossier.document.title) || ctx.t("untitled"), width: 800, height: 600, loading: "lazy", allow: "fullscreen" });
+  return frame.outerHTML;
+}
+
+/** Puts something on the clipboard, or says it. @param {Context} ctx @param {string} what @param {string} done what is said then */
+async function copied(ctx, what, done) {
   try {
-    await navigator.clipboard.writeText(address.href);
-    return ctx.t("keep.copied");
+    await navigator.clipboard.writeText(what);
+    return ctx.t(done);
   } catch {
-    return address.href;
+    return what;
   }
 }
