@@ -53,7 +53,7 @@ async function frames(chromium, origin, backend) {
     const ids = handle.document().states.map(({ id }) => id);
     const base = { ...handle.view(), left: ids[0], right: ids[1], third: ids[2] ?? ids[0], fourth: ids[3] ?? ids[1], position: 0.5, angle_deg: 0, pin: null, region: null };
     const views = {
-      one: { ...base, compare: 'one' }, swipe: { ...base, compare: 'swipe' }, difference: { ...base, compare: 'difference' },
+      one: { ...base, compare: 'one' }, swipe: { ...base, compare: 'swipe' }, difference: { ...base, compare: 'difference', difference: { threshold: 0, full_scale: 10 } },
       loupe: { ...base, compare: 'loupe' }, four: { ...base, compare: 'pair', count: 4 },
     };
     /** Waits until everything asked of the device is done: what is read back was drawn last. */

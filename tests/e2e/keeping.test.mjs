@@ -28,7 +28,7 @@ const LOOKS = [
   ['four panes', { compare: 'pair', count: 4, camera: SLANTED }],
   ['three panes', { compare: 'pair', count: 3, camera: SLANTED }],
   ['a mixture', { compare: 'blend', count: 3, shares: [0.5, 0.3, 0.2], camera: SLANTED }],
-  ['differences', { compare: 'difference', camera: SLANTED }],
+  ['differences', { compare: 'difference', difference: { threshold: 0, full_scale: 10 }, camera: SLANTED }],
   ['raking light', { light: { mode: 'raking', azimuth_deg: -50, elevation_deg: 25 }, camera: SLANTED }],
 ];
 
