@@ -89,6 +89,16 @@ for (const backend of Object.keys(BACKENDS)) {
       await room(page).locator('.sill .prose', { hasText: 'Copper here.' }).waitFor();
       const second = await view(page);
       assert.deepEqual([second.left, second.compare, Math.round(second.camera.azimuth_deg)], ['evidence', 'swipe', 20], 'what takes turns does not run by itself');
+      // The grip stands on its divider: as far across the picture as the position says.
+      await page.waitForFunction(() => {
+        const element = document.querySelector('ganosis-view');
+        const [picture, grip] = ['.stage > canvas', '.divider:not([hidden])'].map((one) => element.shadowRoot.querySelector(one)?.getBoundingClientRect());
+        if (!picture || !grip) return false;
+        const { position, angle_deg } = element.view;
+        const [cos, sin] = [Math.cos, Math.sin].map((of) => of((angle_deg * Math.PI) / 180));
+        const away = (grip.x + grip.width / 2 - picture.x - picture.width / 2) * cos + (grip.y + grip.height / 2 - picture.y - picture.height / 2) * sin;
+        return Math.abs(away - (position - 0.5) * (Math.abs(picture.width * cos) + Math.abs(picture.height * sin))) < 2;
+      }, null, { timeout: 20_000 });
       await room(page).locator('[data-state="as-found"]').tap();
       assert.equal((await view(page)).right, 'as-found');
       await room(page).locator('[data-language="de"]').tap();
