@@ -337,7 +337,14 @@ export class Shell {
     const spoken = view.language ?? bestLanguage([language ?? "", ...navigator.languages].filter(Boolean), offered);
     // Field by field, so that one that this dossier does not know leaves the others.
     for (const [field, value] of Object.entries({ ...view, language: spoken })) this.change({ [field]: value });
-    void this.#relabel(ctx.view().language);
+    const began = JSON.stringify(ctx.view().camera);
+    void this.#relabel(ctx.view().language).then(() => {
+      // Only now the picture has the shape that the caption leaves it.
+      const first = saved ? this.saved(saved) : ctx.dossier.document.views?.[0]?.view;
+      if (wished.camera || !first?.camera || this.#context !== ctx || JSON.stringify(ctx.view().camera) !== began) return;
+      const { camera } = inShape(first, this.stage.aspect);
+      if (camera !== first.camera || saved) this.change({ camera });
+    });
   }
 
   /** Where images are cut into tiles, they come as the picture wants them. @param {Context} ctx */
