@@ -144,7 +144,8 @@ describe('a curator, by ear and keyboard', () => {
 
   test('measures, and keeps a reading', async () => {
     await work('button', 'Measure', 'Enter');
-    await page.locator('ganosis-view .crosshair:focus').waitFor({ timeout: 2000 }).catch(() => page.locator('ganosis-view .crosshair').focus());
+    await page.locator('ganosis-view .crosshair').waitFor({ state: 'visible' });
+    await page.locator('ganosis-view .crosshair').focus();
     for (const key of ['Enter', 'Shift+ArrowRight', 'Shift+ArrowRight', 'Enter']) await page.keyboard.press(key);
     await page.locator('ganosis-view [data-measurement="1"]').filter({ hasText: /mm/ }).waitFor({ timeout: 120_000 });
     await tree('measured');

@@ -37,3 +37,11 @@ test("rules of the audit have a name in every language", () => {
   assert.ok(rules.length > 30);
   for (const [tag, all] of Object.entries(messages)) assert.deepEqual(rules.filter((rule) => !(`rule.${rule}` in all)), [], tag);
 });
+
+test("no message is there twice: the later one would be said for both", () => {
+  for (const tag of Object.keys(messages)) {
+    const keys = [...readFileSync(new URL(`${tag}.json`, folder), "utf8").matchAll(/^  "([^"]+)":/gm)].map(([, key]) => key);
+    assert.equal(keys.length, Object.keys(messages[tag]).length, tag);
+    assert.deepEqual(keys.filter((key, at) => keys.indexOf(key) !== at), [], tag);
+  }
+});

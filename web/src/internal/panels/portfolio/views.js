@@ -61,7 +61,7 @@ export function viewsPart(ctx) {
     class: "plain", type: "button", "data-keep": name, onclick: () => void copied(ctx, what(), done).then((words) => { told_elsewhere.textContent = words; }),
   }, t(`keep.${name}`));
   const elsewhere = html("div", { hidden: !bound(ctx) }, html("h4", {}, t("keep.elsewhere")), html("p", { class: "note" }, t("keep.elsewhere.note")),
-    html("div", { class: "acts" }, give("address", () => addressFor(ctx, seen()), "keep.copied"), give("frame", () => frameFor(ctx, seen()), "keep.frame.copied")), told_elsewhere);
+    html("div", { class: "acts" }, give("address", () => addressFor(ctx, seen()), "keep.copied"), give("framed", () => frameFor(ctx, seen()), "keep.framed.copied")), told_elsewhere);
   /** @param {Row} row @param {number} index @param {number} count @returns {Act[]} */
   const ownActs = ({ id, view }, index, count) => [
     ["replace", "again", () => own.change(id, { view: keptOf(ctx.view(), ctx.stage.aspect) })],
