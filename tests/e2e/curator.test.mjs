@@ -183,7 +183,7 @@ describe('a curator, by ear and keyboard', () => {
     await work('button', 'Copy a frame (HTML)', 'Enter');
     await page.getByText('The frame is on the clipboard').waitFor();
     const frame = await page.evaluate(async () => new DOMParser().parseFromString(await navigator.clipboard.readText(), 'text/html').querySelector('iframe').src);
-    const other = await page.context().newPage();
+    const other = await chromium.newPage();
     await other.goto(`${frame.replace('#', '&backend=webgl2#')}`);
     await other.waitForFunction(() => document.querySelector('ganosis-view')?.view?.camera, null, { timeout: 60_000 });
     await other.waitForFunction(([way, azimuth]) => {
