@@ -20,7 +20,7 @@ export function plotOf({ rows, about = [] }) {
     const share = measured / limit;
     return `<text x="${LEFT - 8}" y="${y + 16}" text-anchor="end">${text(name)}</text>`
       + `<rect x="${LEFT}" y="${y + 4}" width="${(at(share) - LEFT).toFixed(1)}" height="${ROW - 8}" fill="${within ? '#5a6b7a' : '#c2571a'}"/>`
-      + `<text x="${(at(share) + 6).toFixed(1)}" y="${y + 16}">${text(`${figure(measured)} of ${figure(limit)} ${unit === 'ratio' ? '' : unit}`.trim())}${within ? '' : ' (over)'}</text>`;
+      + `<text x="${(at(share) + 6).toFixed(1)}" y="${y + 16}">${text(`${figure(measured)} of ${figure(limit)} ${unit === 'ratio' ? '' : unit}`.trim())}${within ? '' : ' (beyond)'}</text>`;
   });
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${LEFT + WIDTH + RIGHT}" height="${height}" viewBox="0 0 ${LEFT + WIDTH + RIGHT} ${height}" font-family="sans-serif" font-size="12">
 <title>What was measured, in shares of its limit</title>
