@@ -36,8 +36,8 @@ pub struct Packed {
 /// CIEDE2000 between two texels of encoded red, green and blue.
 type Difference<'a> = &'a (dyn Fn([u8; 3], [u8; 3]) -> f64 + Sync);
 
-/// Tiles that are encoded at once, so that all cores have work and memory stays small: 128 tiles of
-/// 272² texels of four bytes are 38 MB.
+/// Tiles that are encoded at once, while the next ones are cut, so that all cores have work and memory
+/// stays small: 128 tiles of 272² texels of four bytes are 38 MB.
 const BATCH: usize = 128;
 /// Rows that may be read ahead.
 const AHEAD: usize = 64;
@@ -69,12 +69,15 @@ pub fn pack(
         difference,
         store,
     };
-    let (sender, receiver) = mpsc::sync_channel(AHEAD);
     let height = u64::from(rows.size[1]);
-    let mut count = Count::default();
-    let mut totals = [0_u64; 2];
-    let mut names = vec![String::new(); pyramid.tiles() as usize];
+    let mut written = Written {
+        names: vec![String::new(); pyramid.tiles() as usize],
+        totals: [0; 2],
+        count: Count::default(),
+    };
+    // Rows are read, tiles cut and tiles encoded at the same time.
     std::thread::scope(|scope| {
+        let (sender, receiver) = mpsc::sync_channel(AHEAD);
         scope.spawn(move || {
             loop {
                 let row = rows.next_row();
@@ -84,32 +87,54 @@ pub fn pack(
                 }
             }
         });
-        let mut read = 0;
-        loop {
-            let row = receiver
-                .recv()
-                .map_err(|_| PackError::Unreadable("the reader stopped".into()))??;
-            let ended = row.is_none();
-            if let Some(row) = row {
-                maker.take(0, row);
-                read += 1;
-            }
-            if maker.jobs.len() >= BATCH || ended {
-                let jobs = std::mem::take(&mut maker.jobs);
-                output.write(&pyramid, &jobs, &mut names, &mut totals, &mut count)?;
+        let (batches, cut) = mpsc::sync_channel::<(Vec<Job>, u64)>(0);
+        let (output, written) = (&output, &mut written);
+        let writer = scope.spawn(move || {
+            cut.iter().try_for_each(|(jobs, read)| {
+                output.write(&pyramid, &jobs, written)?;
                 done(read, height);
+                Ok(())
+            })
+        });
+        let made = (|| {
+            let mut read = 0;
+            loop {
+                let row = receiver
+                    .recv()
+                    .map_err(|_| PackError::Unreadable("the reader stopped".into()))??;
+                let ended = row.is_none();
+                if let Some(row) = row {
+                    maker.take(0, row);
+                    read += 1;
+                }
+                // A writer that is gone says why itself.
+                if (maker.jobs.len() >= BATCH || ended)
+                    && batches
+                        .send((std::mem::take(&mut maker.jobs), read))
+                        .is_err()
+                {
+                    return Ok(());
+                }
+                if ended {
+                    return if read == height {
+                        Ok(())
+                    } else {
+                        Err(PackError::Unreadable(format!(
+                            "it ends after {read} of {height} rows"
+                        )))
+                    };
+                }
             }
-            if ended {
-                return if read == height {
-                    Ok(())
-                } else {
-                    Err(PackError::Unreadable(format!(
-                        "it ends after {read} of {height} rows"
-                    )))
-                };
-            }
-        }
+        })();
+        drop(batches);
+        let kept = writer.join();
+        made.and(kept.unwrap_or_else(|_| Err(PackError::Encoding("the encoder stopped".into()))))
     })?;
+    let Written {
+        names,
+        mut totals,
+        count,
+    } = written;
     let base_size = pyramid.size_of(pyramid.base_level());
     let base = codec::encode(&maker.base, base_size, output.texel, keep)?;
     let base_name = name_of(&base);
@@ -151,6 +176,14 @@ struct Job {
     texels: Vec<u8>,
 }
 
+/// What is known of the tiles that are written.
+struct Written {
+    names: Vec<String>,
+    /// Texels and bytes.
+    totals: [u64; 2],
+    count: Count,
+}
+
 struct Output<'a> {
     texel: Texel,
     keep: Keep,
@@ -163,9 +196,7 @@ impl Output<'_> {
         &self,
         pyramid: &Pyramid,
         jobs: &[Job],
-        names: &mut [String],
-        totals: &mut [u64; 2],
-        count: &mut Count,
+        written: &mut Written,
     ) -> Result<(), PackError> {
         let made: Vec<_> = jobs
             .par_iter()
@@ -185,11 +216,11 @@ impl Output<'_> {
             .collect::<Result<_, PackError>>()?;
         for (job, (name, bytes, lost)) in jobs.iter().zip(made) {
             if let Some(number) = pyramid.number(job.place) {
-                names[number as usize] = name;
+                written.names[number as usize] = name;
             }
-            totals[0] += (job.texels.len() / self.texel.bytes()) as u64;
-            totals[1] += bytes as u64;
-            lost.into_iter().for_each(|d| count.add(d));
+            written.totals[0] += (job.texels.len() / self.texel.bytes()) as u64;
+            written.totals[1] += bytes as u64;
+            lost.into_iter().for_each(|d| written.count.add(d));
         }
         Ok(())
     }
