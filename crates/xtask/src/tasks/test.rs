@@ -285,7 +285,10 @@ fn e2e(verbose: bool) -> Result<Tally> {
     let work = || -> Result<Tally> {
         let mut total = Tally::default();
         while let Some(file) = next() {
+            let start = Instant::now();
             let mut tally = run(file)?;
+            let name = file.file_name().unwrap_or_default().to_string_lossy();
+            println!("  {name}: {:.0} s", start.elapsed().as_secs_f64());
             if tally.failed > 0 {
                 // Pictures drawn in software on a machine that others share may come too late.
                 println!("{} failed: tried once more", file.display());
