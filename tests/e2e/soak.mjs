@@ -41,10 +41,10 @@ export async function resident(browser) {
 /**
  * The first half is cut into lives by reloads; the second is one long life, in which what grows has time to.
  * @param page with the tablet, ready
- * @param {{touches: number, seed: number, reloadEvery: number, loseEvery: number, homeEvery: number, atHome: (page) => Promise<void>, opened: (page) => Promise<void>, told?: (line: object) => void}} options
+ * @param {{touches: number, seed: number, reloadEvery: number, loseEvery: number, homeEvery: number, atHome: (page) => Promise<void>, opened: (page) => Promise<void>, beforeLoss: (page) => Promise<void>, told?: (line: object) => void}} options
  * @returns {Promise<{heaps: number[], homes: number, reloads: number, losses: number}>}
  */
-export async function soak(page, { touches, seed, reloadEvery, loseEvery, homeEvery, atHome, opened, told }) {
+export async function soak(page, { touches, seed, reloadEvery, loseEvery, homeEvery, atHome, opened, beforeLoss, told }) {
   const next = random(seed);
   const session = await page.context().newCDPSession(page);
   const { width, height } = page.viewportSize();
@@ -71,6 +71,7 @@ export async function soak(page, { touches, seed, reloadEvery, loseEvery, homeEv
     if (under_way.length >= BURST || [loseEvery, homeEvery, reloadEvery].some((every) => touch % every === 0)) await timed('touches', () => Promise.all(under_way.splice(0)));
     if (touch % loseEvery === 0) {
       counts.losses += 1;
+      await beforeLoss(page);
       await page.evaluate(() => { try { document.querySelector('ganosis-view').simulateLoss(); } catch { /* It opens just now. */ } });
     }
     if (touch % homeEvery === 0) {
