@@ -143,7 +143,7 @@ describe('a curator, by ear and keyboard', () => {
   });
 
   test('measures, and keeps a reading', async () => {
-    await work('button', 'Measure', 'Enter');
+    await work('button', /^Measure$/, 'Enter');
     await page.locator('ganosis-view .crosshair').waitFor({ state: 'visible' });
     await page.locator('ganosis-view .crosshair').focus();
     for (const key of ['Enter', 'Shift+ArrowRight', 'Shift+ArrowRight', 'Enter']) await page.keyboard.press(key);
