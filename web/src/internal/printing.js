@@ -2,7 +2,7 @@
 /** Printing a page of the wall: with the object's name, the picture as it stands, and the date. */
 import { html } from "./dom.js";
 import { describePicture } from "./describe.js";
-import { dateLocale } from "./i18n.js";
+import { dateLocale, within } from "./i18n.js";
 
 /** @typedef {import("./context.js").Context} Context */
 
@@ -35,7 +35,7 @@ async function heading(ctx) {
   const today = new Intl.DateTimeFormat(dateLocale(language), { dateStyle: "long" }).format(new Date());
   const pixels = await ctx.pictured(null, PICTURE.width, PICTURE.height, new Uint32Array([0, 0, PICTURE.width, PICTURE.height])).catch(() => null);
   return html("header", { class: "print-head" },
-    html("p", { class: "tombstone", dir: "auto" }, [text(document.title), text(object.date), text(object.identifier)].filter(Boolean).join(" · ")),
+    html("p", { class: "tombstone" }, [text(document.title), text(object.date), text(object.identifier)].filter(Boolean).map((part) => within(part, language)).join(" · ")),
     pixels && html("figure", {}, picture(pixels), html("figcaption", { class: "note", dir: "auto" }, describePicture(ctx))),
     html("p", { class: "note" }, [t("print.made", { date: today }), document.notice !== undefined && text(document.notice)].filter(Boolean).join(" · ")));
 }

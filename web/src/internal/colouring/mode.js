@@ -189,7 +189,7 @@ export function furniture(ctx, hooks) {
     // Said once of what is not in the language asked for.
     const [note] = found.flatMap((item) => [item.title, item.result]).map((one) => spoken(ctx, one).note).filter(Boolean);
     answer.replaceChildren(html("h2", { dir: "auto" }, region ? text(region.title) : t("colouring.elsewhere")),
-      ...(found.length === 0 ? [html("p", { class: "prose" }, t("colouring.nothing"))] : [html("ul", {}, found.map((item) => html("li", { dir: "auto" }, html("b", {}, text(item.title)), " ", text(item.result)))), note && html("p", { class: "note" }, note)]));
+      ...(found.length === 0 ? [html("p", { class: "prose" }, t("colouring.nothing"))] : [html("ul", {}, found.map((item) => html("li", { dir: "auto" }, html("b", {}, text(item.title)), " ", text(item.result)))), ...(note ? [html("p", { class: "note" }, note)] : [])]));
     answer.hidden = false;
     say("");
   }

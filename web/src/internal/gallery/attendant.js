@@ -2,7 +2,7 @@
 /** The attendant's page, behind a code: what runs here, what is kept, what went wrong, how it is used. */
 import { html } from "../dom.js";
 import { icon } from "../icons.js";
-import { byteCount, dateLocale } from "../i18n.js";
+import { byteCount, dateLocale, within } from "../i18n.js";
 import { Code } from "./code.js";
 import { keptNow } from "./offline.js";
 
@@ -87,11 +87,11 @@ export function attendant(ctx, { counts, closed, restart }) {
         fact("gallery.version", kept?.name ?? t("gallery.not_kept")),
         fact("gallery.kept", kept ? t("gallery.files", { count: kept.files, when: date(kept.when) }) : t("gallery.not_kept")),
         fact("gallery.storage", space?.usage === undefined ? "–" : `${byteCount(space.usage, ctx.language)} / ${byteCount(space.quota ?? 0, ctx.language)} · ${t(lasting ? "gallery.lasting" : "gallery.fleeting")}`),
-        fact("gallery.device", `${backend.name} · ${backend.adapter}`),
+        fact("gallery.device", [backend.name, backend.adapter].filter(Boolean).join(" · ")),
         fact("gallery.running", t("gallery.minutes", { count: Math.round(performance.now() / 60_000) }))),
       html("h3", {}, t("gallery.counts")),
       rows.length === 0 ? html("p", { class: "note" }, t("gallery.no_counts")) : html("div", { class: "counts", tabindex: 0, role: "region", "aria-label": t("gallery.counts") }, html("table", {}, html("tbody", {}, rows.flatMap(([day, of]) => Object.entries(of).map(([what, count], index) =>
-        html("tr", {}, html("th", { scope: "row" }, html("span", { class: index === 0 ? null : "unseen" }, day)), html("td", { dir: "ltr" }, what), html("td", {}, count.toLocaleString(ctx.language)))))))),
+        html("tr", {}, html("th", { scope: "row" }, html("span", { class: index === 0 ? null : "unseen" }, day)), html("td", {}, counted(ctx, what)), html("td", {}, count.toLocaleString(ctx.language)))))))),
       html("h3", {}, t("gallery.errors")),
       errors.length === 0 ? html("p", { class: "note" }, t("gallery.no_errors")) : html("ul", { class: "errors" }, errors.toReversed().slice(0, 20).map(({ when, message }) => html("li", {}, html("span", { class: "note" }, date(when)), " ", html("span", { dir: "auto" }, message)))),
       html("p", { class: "note" }, t("gallery.privacy")),
@@ -141,4 +141,14 @@ export function attendant(ctx, { counts, closed, restart }) {
       else choose();
     },
   };
+}
+
+/** What was counted, in words; the table that is taken along keeps the short names. @param {Context} ctx @param {string} what */
+function counted(ctx, what) {
+  const { t, text, dossier } = ctx;
+  const [, kind, id] = /^(state|language|stop) (.+)$/.exec(what) ?? [];
+  if (!kind || !id) return t(`gallery.counted.${what.replaceAll(" ", "_")}`);
+  const title = kind === "state" ? dossier.states.get(id)?.title : kind === "stop" ? dossier.document.views?.find((stop) => stop.id === id)?.title : undefined;
+  const name = kind === "language" ? new Intl.DisplayNames([ctx.language], { type: "language" }).of(id) : text(title);
+  return t(`gallery.counted.${kind}`, { name: within(name || id, ctx.language) });
 }

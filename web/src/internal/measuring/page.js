@@ -1,7 +1,7 @@
 // @ts-check
 /** The page of measurements: what is measured, the places as they are set, the results, and kept readings. */
 import { html, uniqueId } from "../dom.js";
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 import { icon } from "../icons.js";
 import { cameraAt } from "../going.js";
 import { shownIn } from "../looks.js";
@@ -71,7 +71,7 @@ export function measurePage(ctx) {
       news = t("measure.done", { number: made.number, results: results(ctx, made).map(([name, value]) => `${name} ${value}`).join("; ") });
     } catch (error) {
       if (ctx.signal.aborted) return;
-      news = t("measure.failed", { detail: sentenceOf(error) });
+      news = t("measure.failed", { detail: isolated(sentenceOf(error)) });
       drop();
     } finally {
       busy = false;

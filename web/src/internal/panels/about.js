@@ -1,6 +1,7 @@
 // @ts-check
 /** The colophon: credit, rights, cautions, and what draws the picture. */
 import { html } from "../dom.js";
+import { within } from "../i18n.js";
 import { CERTAINTIES, certaintyPattern } from "../patterns.js";
 import { COMPARISONS } from "../comparisons.js";
 import { CAUTION_OF } from "./evidence.js";
@@ -9,7 +10,7 @@ import { CAUTION_OF } from "./evidence.js";
 
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function about(ctx) {
-  const { t, text } = ctx;
+  const { t, text, language } = ctx;
   const { document } = ctx.dossier;
   const cautions = cautionsOf(ctx);
   const people = document.people ?? [];
@@ -21,7 +22,7 @@ export function about(ctx) {
       cautions.length > 0 && section(t("about.cautions"), ...cautions.map((caution) => html("p", { class: "caution", dir: "auto" }, caution))),
       document.notice !== undefined && section(t("about.notice"), html("p", { class: "prose", dir: "auto" }, text(document.notice))),
       document.rights !== undefined && section(t("about.rights"), html("p", { class: "prose", dir: "auto" }, text(document.rights.credit)), licence(document.rights.licence)),
-      people.length > 0 && section(t("about.people"), html("ul", { class: "plain" }, people.map((person) => html("li", { dir: "auto" }, [text(person.name), text(person.role)].filter(Boolean).join(", "))))),
+      people.length > 0 && section(t("about.people"), html("ul", { class: "plain" }, people.map((person) => html("li", {}, [text(person.name), text(person.role)].filter(Boolean).map((part) => within(part, language)).join(", "))))),
       section(t("about.keys"), html("dl", { class: "shortcuts" }, ["orbit", "pan", "zoom", "reset", "move", "turn", "straight", "views"].map((key) => html("div", {}, html("dt", {}, t(`keys.${key}`)), html("dd", {}, t(`keys.${key}.does`)))))),
       section(t("about.drawing"), html("p", { class: "note" }, drawing(ctx)))),
   };

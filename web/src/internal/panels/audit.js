@@ -1,7 +1,7 @@
 // @ts-check
 /** What does not hold yet: every finding with its place and what would settle it. */
 import { html, uniqueId } from "../dom.js";
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 import { LongList } from "../longlist.js";
 import { findingEntry, standingEntry } from "./finding.js";
 import { SEVERITIES, severityMark } from "./severity.js";
@@ -70,7 +70,7 @@ export function audit(ctx) {
       status.textContent = t("audit.done", { count: result.findings.length });
       body.replaceChildren(...found(ctx, memory, result));
     }, (error) => {
-      status.textContent = t("audit.failed", { detail: sentenceOf(error) });
+      status.textContent = t("audit.failed", { detail: isolated(sentenceOf(error)) });
       status.hidden = false;
       body.replaceChildren(html("button", { class: "action", type: "button", onclick: run }, t("error.again")));
     });

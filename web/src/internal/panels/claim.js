@@ -20,7 +20,7 @@ export function claimEntry(ctx, claim) {
       html("strong", {}, t(`certainty.${claim.certainty}`)), html("span", { class: "note" }, t(`certainty.${claim.certainty}.means`))),
     pigment(ctx, claim),
     claim.argument !== undefined && html("p", { class: "prose", dir: "auto" }, text(claim.argument)),
-    html("p", { class: "note", dir: "auto" }, [
+    html("p", { class: "note" }, [
       personInWords(ctx, claim.author), dateInWords(ctx, claim.date),
       states.length > 0 && t("claim.in_states", { states: new Intl.ListFormat(ctx.language).format(states) }),
     ].filter(Boolean).join(" · ")),

@@ -1,7 +1,7 @@
 // @ts-check
 /** One observation: technique, place, date, instrument, result and attachments. */
 import { append, html } from "../dom.js";
-import { dateLocale } from "../i18n.js";
+import { dateLocale, within } from "../i18n.js";
 import { icon } from "../icons.js";
 import { attachmentPlace } from "../lookup.js";
 import { curveOf } from "../csv.js";
@@ -50,7 +50,7 @@ function fill(ctx, item, body) {
   ];
   const cautions = [text(item.caution), item.technique in CAUTION_OF && item.caution === undefined ? t(`caution.${CAUTION_OF[item.technique]}`) : ""];
   append(body, [
-    html("dl", {}, facts.filter(([, value]) => value !== "").map(([key, value]) => html("div", { class: key }, html("dt", {}, t(`evidence.${key}`)), html("dd", { dir: "auto" }, value)))),
+    html("dl", {}, facts.filter(([, value]) => value !== "").map(([key, value]) => html("div", { class: key }, html("dt", {}, t(`evidence.${key}`)), html("dd", { dir: key === "operator" ? null : "auto" }, value)))),
     (item.attachments ?? []).map((attachment) => attached(ctx, attachment)),
     cautions.filter(Boolean).map((caution) => html("p", { class: "caution", dir: "auto" }, caution)),
     amend(ctx, "evidence", item.id),
@@ -113,7 +113,7 @@ function scaleOf({ t, language }, width_mm) {
 export function personInWords(ctx, id) {
   if (!id) return "";
   const person = ctx.dossier.people.get(id);
-  return person ? [ctx.text(person.name), ctx.text(person.role)].filter(Boolean).join(", ") : id;
+  return person ? [ctx.text(person.name), ctx.text(person.role)].filter(Boolean).map((part) => within(part, ctx.language)).join(", ") : id;
 }
 
 /** A date of ISO 8601 in words; anything else as it stands. @param {Context} ctx @param {string | null | undefined} date */

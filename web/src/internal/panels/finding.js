@@ -67,6 +67,6 @@ export function standingEntry(ctx, { finding, set_aside }) {
   return html("article", { class: "finding" },
     html("button", { class: "sentence", type: "button", onclick: () => goTo(ctx, finding.place) }, severityMark(finding.severity), html("span", { lang: "en", dir: "auto" }, finding.message)),
     html("p", { class: "prose", dir: "auto" }, text(set_aside.reason)),
-    html("p", { class: "note", dir: "auto" }, [personInWords(ctx, set_aside.by), dateInWords(ctx, set_aside.date ?? undefined)].filter(Boolean).join(" · ")),
+    html("p", { class: "note" }, [personInWords(ctx, set_aside.by), dateInWords(ctx, set_aside.date ?? undefined)].filter(Boolean).join(" · ")),
     ctx.session && index >= 0 && html("div", { class: "row-actions" }, html("button", { class: "quiet", type: "button", onclick: () => ctx.editors?.takeBack(ctx, index).catch((error) => ctx.refused(error)) }, t("audit.take_back"))));
 }

@@ -1,7 +1,7 @@
 // @ts-check
 /** What elements and bands are consistent with: a hint beside the analysis, never a verdict. */
 import { html } from "../dom.js";
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 
 /** @typedef {import("../context.js").Context} Context */
 
@@ -18,7 +18,7 @@ export function hintPart(ctx, item) {
       const hint = await (await ctx.desk()).hints(item.id);
       body.replaceChildren(...(hint ? inWords(ctx, hint) : [html("p", { class: "note" }, t("hint.none"))]));
     } catch (error) {
-      body.replaceChildren(html("p", { class: "note" }, t("audit.failed", { detail: sentenceOf(error) })));
+      body.replaceChildren(html("p", { class: "note" }, t("audit.failed", { detail: isolated(sentenceOf(error)) })));
     }
   };
   element.addEventListener("toggle", () => { if (element.open) void fill(); });

@@ -4,6 +4,7 @@ import { html } from "../dom.js";
 import { icon } from "../icons.js";
 import { kindRule } from "../patterns.js";
 import { markOf } from "../lookup.js";
+import { within } from "../i18n.js";
 import { listOf } from "../longlist.js";
 import { alongWall, lies } from "../geometry.js";
 
@@ -11,15 +12,17 @@ import { alongWall, lies } from "../geometry.js";
 
 /** @param {Context} ctx @returns {import("../context.js").Panel} */
 export function label(ctx) {
-  const { t, text } = ctx;
+  const { t, text, language } = ctx;
   const { document } = ctx.dossier;
   const object = document.object ?? {};
-  const line = [object.date, object.material].map(text).filter(Boolean).join(" · ");
-  const small = [object.dimensions, object.place, object.identifier].map(text).filter(Boolean).join(" · ");
+  // The parts stand in the order of the interface's language, however each of them runs.
+  const joined = (/** @type {(import("../../types.d.ts").Text | undefined)[]} */ parts) => parts.map(text).filter(Boolean).map((part) => within(part, language)).join(" · ");
+  const line = joined([object.date, object.material]);
+  const small = joined([object.dimensions, object.place, object.identifier]);
   const element = html("article", { class: "label" },
     html("h2", { dir: "auto", tabindex: -1 }, text(document.title) || t("untitled")),
-    line !== "" && html("p", { class: "tombstone", dir: "auto" }, line),
-    small !== "" && html("p", { class: "note", dir: "auto" }, small),
+    line !== "" && html("p", { class: "tombstone" }, line),
+    small !== "" && html("p", { class: "note" }, small),
     document.description !== undefined && html("p", { class: "prose", dir: "auto" }, text(document.description)),
     document.notice !== undefined && html("p", { class: "remark", dir: "auto" }, text(document.notice)),
     tour(ctx), standpoints(ctx), pins(ctx), regions(ctx), states(ctx));

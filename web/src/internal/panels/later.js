@@ -1,7 +1,7 @@
 // @ts-check
 /** Pages whose parts are fetched when they are first opened, so that who never opens them never waits for them. */
 import { html } from "../dom.js";
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../context.js").Panel} Panel */
@@ -25,7 +25,7 @@ export function later(ctx, name, load) {
       body.replaceWith(page.element);
       page.update?.(ctx.view());
     } catch (error) {
-      body.textContent = t("page.not_come", { detail: sentenceOf(error) });
+      body.textContent = t("page.not_come", { detail: isolated(sentenceOf(error)) });
     }
   };
   void arrive();

@@ -1,7 +1,7 @@
 // @ts-check
 /** Where the two shown states part: region by region what each claims and what it rests on. */
 import { html } from "../dom.js";
-import { sentenceOf } from "../errors.js";
+import { isolated, sentenceOf } from "../errors.js";
 import { icon } from "../icons.js";
 import { decimal } from "../i18n.js";
 import { certaintyPattern } from "../patterns.js";
@@ -43,7 +43,7 @@ export function partings(ctx) {
       print.disabled = rows.length === 0;
       body.replaceChildren(...table(ctx, rows, false));
     }, (error) => {
-      status.textContent = t("audit.failed", { detail: sentenceOf(error) });
+      status.textContent = t("audit.failed", { detail: isolated(sentenceOf(error)) });
     });
   };
   return {

@@ -38,10 +38,10 @@ function reviewEntry(ctx, claim, index, { verdict, by, date, reason, answer }, o
   const { t, text } = ctx;
   const signed = (/** @type {string} */ person, /** @type {string | null | undefined} */ day) => [personInWords(ctx, person), dateInWords(ctx, day)].filter(Boolean).join(", ");
   return html("blockquote", { class: "review", "data-verdict": verdict },
-    html("p", {}, html("strong", {}, t(`review.${verdict}.said`)), " ", html("span", { class: "note", dir: "auto" }, signed(by, date))),
+    html("p", {}, html("strong", {}, t(`review.${verdict}.said`)), " ", html("bdi", { class: "note", dir: ctx.t("direction") }, signed(by, date))),
     reason !== undefined && text(reason) !== "" && html("p", { class: "prose", dir: "auto" }, text(reason)),
     answer && html("div", { class: "answer" },
-      html("p", {}, html("strong", {}, t("review.answered")), " ", html("span", { class: "note", dir: "auto" }, signed(answer.by, answer.date))),
+      html("p", {}, html("strong", {}, t("review.answered")), " ", html("bdi", { class: "note", dir: ctx.t("direction") }, signed(answer.by, answer.date))),
       html("p", { class: "prose", dir: "auto" }, text(answer.text))),
     ctx.session && ctx.editors?.reviewClearance(ctx, claim.id, index, personInWords(ctx, by)),
     ctx.session && !answer && verdict !== "agree" && html("div", { class: "row-actions" },
