@@ -19,6 +19,7 @@ test("messages made of parts have every one of their parts", () => {
     "severity.": ["error", "warning", "note"], "review.": ["agree", "dispute", "ask", "agree.said", "dispute.said", "ask.said", "agree.why", "dispute.why", "ask.why"],
     "draw.": ["look", "brush", "lasso", "colour", "band", "add", "take", "free", "all", "grow", "shrink"],
     "response.": ["none", "weak", "strong"],
+    "gallery.counted.": ["attendant", "begun", "ended", "left_alone", "seconds", "pin_opened", "state", "stop", "language"],
   };
   for (const kind of ["edit.add.", "edit.amend.", "edit.group.", "form.", "undo.add.", "undo.change.", "undo.remove."]) parts[kind] = ["pin", "evidence", "claim", "pigment", "person", "region"];
   const keys = Object.entries(parts).flatMap(([start, ends]) => ends.map((end) => start + end));

@@ -22,7 +22,7 @@ export function differencePart(ctx) {
   const above = html("output", {});
   const scale = html("select", { "aria-label": t("difference.scale") }, html("option", { value: FITTED }), SCALES.map((value) => html("option", { value }, differenceScale(ctx, value).words)));
   const scaled = html("div", { class: "figures" });
-  const figures = html("p", { class: "note figures", "aria-live": "polite" });
+  const figures = html("p", { class: "note figures", "aria-live": "polite", dir: t("direction") });
   const change = (/** @type {Partial<View["difference"]>} */ part) => ctx.change({ difference: { ...ctx.view().difference, ...part } });
   threshold.addEventListener("input", () => change({ threshold: Number(threshold.value) }));
   scale.addEventListener("change", () => {

@@ -36,10 +36,13 @@ export function plate(ctx) {
     class: "page", type: "button", "data-page": "editing", "aria-pressed": String(ctx.session !== null), hidden: !ctx.editable,
     onclick: () => ctx.edit(ctx.session === null).catch((error) => ctx.refused(error, "editing")),
   }, icon("editing"), html("span", {}, ctx.t("page.editing")));
+  const row = html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages, edit);
   // The ends stand where the sides stand on the screen, whatever way the writing runs.
   const element = html("div", { class: "plate", part: "plate", dir: "ltr" },
     left.element, compare.element, right.element,
-    html("nav", { class: "pages", "aria-label": ctx.t("pages"), dir: ctx.t("direction") }, pages, edit));
+    row);
+  // Where the row is moved sideways, the open page stays in sight, also when the width changes.
+  new ResizeObserver(() => bringIn(row, pages)).observe(row);
   return {
     element,
     update(view) {
@@ -57,8 +60,17 @@ export function plate(ctx) {
     leave: compare.leave,
     page(open) {
       for (const button of pages) button.setAttribute("aria-expanded", String(button.dataset["page"] === open));
+      bringIn(row, pages);
     },
   };
+}
+
+/** Moves a row, and nothing around it, until its open page is seen whole. @param {HTMLElement} row @param {readonly HTMLElement[]} pages */
+function bringIn(row, pages) {
+  const open = pages.find((button) => button.getAttribute("aria-expanded") === "true");
+  if (!open || row.scrollWidth <= row.clientWidth) return;
+  const [within, of] = [row.getBoundingClientRect(), open.getBoundingClientRect()];
+  if (of.left < within.left || of.right > within.right) row.scrollLeft += (of.left + of.right - within.left - within.right) / 2;
 }
 
 /** @param {Context} ctx */
