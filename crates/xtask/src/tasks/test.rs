@@ -252,8 +252,9 @@ pub(crate) fn prepare_browser() -> Result<()> {
     install::npm_ci("tests/e2e")
 }
 
-/// A test file that takes longer hangs; the slowest took 80 s on two busy cores.
-const LONGEST_BROWSER_TEST_MS: u32 = 600_000;
+/// A test file that takes longer hangs; the slowest, which opens every screen, took 600 s on two cores that
+/// others kept busy.
+const LONGEST_BROWSER_TEST_MS: u32 = 1_200_000;
 
 fn e2e(verbose: bool) -> Result<Tally> {
     prepare_browser()?;
