@@ -390,7 +390,7 @@ impl Renderer {
                 angle_rad,
             } => self.draw_strips(frame, positions, angle_rad, view, &target),
             Compare::Panes { grid } => self.draw_panes(frame, grid, view, &target),
-            _ => self.draw_once(frame, view, &target),
+            _ => self.draw_pair(frame, 0, view, &target),
         }
         self.target = Some(target);
     }

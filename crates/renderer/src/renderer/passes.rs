@@ -47,18 +47,6 @@ impl Renderer {
             .write_buffer(&self.frame_buffer, offset, bytemuck::bytes_of(uniform));
     }
 
-    pub(super) fn draw_once(&self, frame: &Frame, view: &wgpu::TextureView, target: &Target) {
-        let mut encoder = self.begin(frame, target);
-        let mut pass = begin_surround_pass(&mut encoder, frame, view, target);
-        set_viewport(&mut pass, whole_viewport(frame, target));
-        self.draw_object(&mut pass, frame, Drawn { pair: 0, place: 0 });
-        if matches!(frame.compare, Compare::Swipe { .. } | Compare::Loupe { .. }) {
-            self.draw_divider(&mut pass, frame, 0);
-        }
-        drop(pass);
-        self.gpu.queue.submit([encoder.finish()]);
-    }
-
     /// Commands for passes with this frame's uniform.
     fn begin(&self, frame: &Frame, target: &Target) -> wgpu::CommandEncoder {
         self.write_frame(frame, target.size);
@@ -67,12 +55,21 @@ impl Renderer {
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default())
     }
 
-    /// The object with one side of one pair, over the surround.
-    fn draw_pair(&self, frame: &Frame, pair: usize, view: &wgpu::TextureView, target: &Target) {
+    /// The object with the sides of one pair, over the surround, and the divider or the rim over it.
+    pub(super) fn draw_pair(
+        &self,
+        frame: &Frame,
+        pair: usize,
+        view: &wgpu::TextureView,
+        target: &Target,
+    ) {
         let mut encoder = self.begin(frame, target);
         let mut pass = begin_surround_pass(&mut encoder, frame, view, target);
         set_viewport(&mut pass, whole_viewport(frame, target));
         self.draw_object(&mut pass, frame, Drawn { pair, place: 0 });
+        if matches!(frame.compare, Compare::Swipe { .. } | Compare::Loupe { .. }) {
+            self.draw_divider(&mut pass, frame, 0);
+        }
         drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
     }
