@@ -6,6 +6,7 @@ use ganosis_dossier::document::{Anchor, SetAside};
 use serde::Serialize;
 
 use crate::measure::Measures;
+use crate::told::{Sentence, Told};
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -101,12 +102,25 @@ impl Place {
 /// A number that a finding rests on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Measure {
-    /// What it is, such as `area`.
+    /// What it is, in English, such as `area`.
     pub name: &'static str,
+    /// Key of the [`Sentence`] that names it.
+    pub key: &'static str,
     /// Its value.
     pub value: f64,
     /// Its unit, such as `cm²`.
     pub unit: &'static str,
+}
+
+impl Measure {
+    pub(crate) fn of(name: Sentence, value: f64, unit: &'static str) -> Self {
+        Self {
+            name: name.english,
+            key: name.key,
+            value,
+            unit,
+        }
+    }
 }
 
 /// One thing that does not hold.
@@ -121,7 +135,8 @@ pub struct Finding {
     /// Where.
     pub place: Place,
     /// What is wrong, one sentence.
-    pub message: String,
+    #[serde(flatten)]
+    pub told: Told,
     /// What would settle it.
     pub settles: &'static str,
     /// Where the demand comes from.
@@ -133,7 +148,11 @@ pub struct Finding {
 
 impl fmt::Display for Finding {
     fn fmt(&self, out: &mut fmt::Formatter) -> fmt::Result {
-        writeln!(out, "{} [{}] {}", self.severity, self.rule, self.message)?;
+        writeln!(
+            out,
+            "{} [{}] {}",
+            self.severity, self.rule, self.told.message
+        )?;
         writeln!(out, "  where:   {}", self.about)?;
         write!(out, "  settles: {}", self.settles)
     }
@@ -156,7 +175,7 @@ pub struct Audit {
     /// What is let stand.
     pub set_aside: Vec<Standing>,
     /// What could not be examined, one sentence each.
-    pub not_examined: Vec<String>,
+    pub not_examined: Vec<Told>,
     /// Areas and colours that were measured.
     #[serde(skip)]
     pub measures: Measures,

@@ -6,6 +6,7 @@
 //! * [`compare`]: two states, region by region.
 //! * [`report`]: all of it as one self-contained page.
 //! * `decoded` (feature `images`): the mesh and the images from the bytes of files.
+//! * [`told`]: every sentence of the findings, by key and with its values, for pages in other languages.
 //! * [`tables`]: the rules, pigments, techniques and limits, as data with their sources.
 //!
 //! Invariants: no input or output, no clock, no thread; pixels and the mesh
@@ -29,6 +30,7 @@ pub mod report;
 mod rules;
 pub mod sources;
 pub mod tables;
+pub mod told;
 
 pub use finding::{Audit, Finding, Place, Severity};
 pub use sources::{Colours, Labels, NoSources, Sources};

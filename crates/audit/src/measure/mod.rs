@@ -15,6 +15,7 @@ use glam::{DVec3, Vec3};
 use crate::Sources;
 use crate::index::{Index, pigments};
 use crate::sources::Labels;
+use crate::told::{Told, Value, sentences};
 use paint::Painter;
 pub use paint::{PaintedColours, Spread};
 use sample::Sample;
@@ -84,7 +85,7 @@ pub struct Measures {
     /// Where each observation with a place lies, by its id.
     pub spots: HashMap<String, Spot>,
     /// What could not be examined.
-    pub not_examined: Vec<String>,
+    pub not_examined: Vec<Told>,
     middles: HashMap<u32, Thin>,
 }
 
@@ -108,9 +109,7 @@ impl Measures {
             .coverage
             .resize_with(index.document.states.len(), || None);
         let Some(surface) = sources.surface() else {
-            let what =
-                "no mesh was given: areas, colours on the surface and places were not examined";
-            measures.not_examined.push(what.to_owned());
+            measures.not_examined.push(sentences::NO_MESH.with([]));
             return measures;
         };
         let sheets = sheets(index, surface, &mut measures.not_examined);
@@ -121,8 +120,10 @@ impl Measures {
         for sheet in &sheets {
             let labels = sources.labels(sheet.id);
             if labels.is_none() {
-                let what = format!("no region map was given for the sheet \"{}\"", sheet.id);
-                measures.not_examined.push(what);
+                let sheet = ("sheet", Value::text(sheet.id));
+                measures
+                    .not_examined
+                    .push(sentences::NO_REGION_MAP.with([sheet]));
             }
             painter.load(sheet.id, sources, &mut measures.not_examined);
             let scan = Scan {
@@ -310,7 +311,7 @@ pub(crate) struct SheetOf<'a> {
     pub(crate) number: usize,
 }
 
-fn sheets<'a>(index: &Index<'a>, surface: &Surface, not: &mut Vec<String>) -> Vec<SheetOf<'a>> {
+fn sheets<'a>(index: &Index<'a>, surface: &Surface, not: &mut Vec<Told>) -> Vec<SheetOf<'a>> {
     let mut found = Vec::new();
     for sheet in &index.document.surface.sheets {
         match surface.sheet_named(&sheet.material) {
@@ -318,10 +319,10 @@ fn sheets<'a>(index: &Index<'a>, surface: &Surface, not: &mut Vec<String>) -> Ve
                 id: &sheet.id,
                 number,
             }),
-            None => not.push(format!(
-                "the sheet \"{}\" was not examined: the mesh has no material \"{}\"",
-                sheet.id, sheet.material
-            )),
+            None => not.push(sentences::NO_MATERIAL.with([
+                ("sheet", Value::text(&sheet.id)),
+                ("material", Value::text(&sheet.material)),
+            ])),
         }
     }
     found

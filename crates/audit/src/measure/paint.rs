@@ -10,6 +10,7 @@ use super::is_proposal;
 use crate::Sources;
 use crate::index::Index;
 use crate::sources::Colours;
+use crate::told::{Told, Value, sentences};
 
 /// A code with its space: 0x00RRGGBB for sRGB, 0x01RRGGBB for Display P3.
 type Code = u32;
@@ -155,7 +156,7 @@ impl<'a> Painter<'a> {
     }
 
     /// Takes the images of a sheet in place of those before.
-    pub(crate) fn load(&mut self, sheet: &str, sources: &'a dyn Sources, not: &mut Vec<String>) {
+    pub(crate) fn load(&mut self, sheet: &str, sources: &'a dyn Sources, not: &mut Vec<Told>) {
         self.sheet.clear();
         let all = self
             .states
@@ -174,10 +175,10 @@ impl<'a> Painter<'a> {
                     let p3 = layer.colour_space == Some(ColourSpace::DisplayP3);
                     self.sheet.insert(&layer.id, (colours, p3));
                 }
-                None => not.push(format!(
-                    "the image of the layer \"{}\" for the sheet \"{sheet}\" could not be used: its colours were not examined",
-                    layer.id
-                )),
+                None => not.push(sentences::NO_COLOURS.with([
+                    ("layer", Value::text(&layer.id)),
+                    ("sheet", Value::text(sheet)),
+                ])),
             }
         }
     }

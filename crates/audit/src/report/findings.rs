@@ -40,7 +40,7 @@ fn finding(finding: &Finding, more: Html) -> Html {
     head.push(" ");
     head.push(Html::element("span", &[("class", "id")], finding.rule));
     let mut inner = Html::tag("p", head);
-    let mut sentence = finding.message.clone();
+    let mut sentence = finding.told.message.clone();
     if let Some(first) = sentence.get(..1) {
         let upper = first.to_uppercase();
         sentence.replace_range(..1, &upper);

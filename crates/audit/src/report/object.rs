@@ -184,7 +184,7 @@ impl<'a> Report<'a> {
             limits,
         ));
         for what in &self.audit.not_examined {
-            out.push(Html::tag("p", format!("Not examined: {what}.")));
+            out.push(Html::tag("p", format!("Not examined: {}.", what.message)));
         }
         for line in self.materials.about_pictures() {
             out.push(Html::tag("p", line));

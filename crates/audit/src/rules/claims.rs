@@ -4,9 +4,10 @@ use std::collections::{HashMap, HashSet};
 
 use ganosis_dossier::document::{Certainty, Claim, StateKind};
 
-use super::{Collector, claim_place, evidence_name, list, state_name};
+use super::{Collector, certainty, claim_place, evidence_name, of_claim, state_name};
 use crate::finding::Place;
 use crate::index::{Index, pigments};
+use crate::told::{Joined, Value, sentences};
 
 pub(super) fn check(index: &Index, found: &mut Collector) {
     for claim in &index.document.claims {
@@ -14,15 +15,12 @@ pub(super) fn check(index: &Index, found: &mut Collector) {
         argument(claim, found);
         // With an argument it says that there never was any.
         if pigments(claim).next().is_none() && claim.argument.is_empty() {
-            let message = format!(
-                "the claim \"{}\" names no paint, and no argument says that there was none",
-                claim.id
-            );
-            found.add("claim-without-colour", claim_place(claim), message);
+            let sentence = sentences::CLAIM_WITHOUT_COLOUR;
+            found.add(sentence, claim_place(claim), [of_claim(claim)]);
         }
         if claim.author.as_deref().is_none_or(str::is_empty) {
-            let message = format!("nobody signs the claim \"{}\"", claim.id);
-            found.add("claim-unsigned", claim_place(claim), message);
+            let sentence = sentences::CLAIM_UNSIGNED;
+            found.add(sentence, claim_place(claim), [of_claim(claim)]);
         }
         before_evidence(index, claim, found);
         too_uncertain(index, claim, found);
@@ -35,34 +33,32 @@ fn evidence(index: &Index, claim: &Claim, found: &mut Collector) {
     let (enough, needs) = match claim.certainty {
         Certainty::Measured => (
             cited().any(|row| row.is_analysis()),
-            "an analysis (XRF, SEM-EDX, Raman, FTIR or a reflectance spectrum)",
+            sentences::NEEDS_ANALYSIS,
         ),
         Certainty::Observed => (
             cited().any(|row| row.is_of_the_object()),
-            "an observation of the object",
+            sentences::NEEDS_OBSERVATION,
         ),
         Certainty::Continued => (
             cited().any(|row| row.is_of_the_object()),
-            "an observation of the place it is carried over from",
+            sentences::NEEDS_OTHER_PLACE,
         ),
-        Certainty::Comparative => (
-            cited().next().is_some(),
-            "a comparison, a document or another observation",
-        ),
-        Certainty::Conjectural | Certainty::Other(_) => (true, ""),
+        Certainty::Comparative => (cited().next().is_some(), sentences::NEEDS_COMPARISON),
+        Certainty::Conjectural | Certainty::Other(_) => return,
     };
     if enough {
         return;
     }
-    let cites = match claim.evidence.as_slice() {
-        [] => "none".to_owned(),
-        ids => list(ids),
-    };
-    let message = format!(
-        "the claim \"{}\" is said to be {} and needs {needs}; it cites {cites}",
-        claim.id, claim.certainty
-    );
-    found.add("claim-without-evidence", claim_place(claim), message);
+    let said = ("certainty", certainty(&claim.certainty));
+    let (needs, place) = (("needs", needs.into()), claim_place(claim));
+    if claim.evidence.is_empty() {
+        let values = [of_claim(claim), said, needs];
+        found.add(sentences::CLAIM_WITHOUT_ANY_EVIDENCE, place, values);
+    } else {
+        let cites = Value::list(Joined::And, claim.evidence.iter().map(Value::text));
+        let values = [of_claim(claim), said, needs, ("cites", cites)];
+        found.add(sentences::CLAIM_WITHOUT_EVIDENCE, place, values);
+    }
 }
 
 fn argument(claim: &Claim, found: &mut Collector) {
@@ -71,11 +67,12 @@ fn argument(claim: &Claim, found: &mut Collector) {
         Certainty::Continued | Certainty::Comparative | Certainty::Conjectural
     );
     if needs && claim.argument.is_empty() {
-        let message = format!(
-            "the claim \"{}\" is {} and gives no argument",
-            claim.id, claim.certainty
+        let values = [of_claim(claim), ("certainty", certainty(&claim.certainty))];
+        found.add(
+            sentences::CLAIM_WITHOUT_ARGUMENT,
+            claim_place(claim),
+            values,
         );
-        found.add("claim-without-argument", claim_place(claim), message);
     }
 }
 
@@ -89,13 +86,14 @@ fn before_evidence(index: &Index, claim: &Claim, found: &mut Collector) {
             .is_some_and(|other| is_before(date, other))
     });
     if let Some(item) = later {
-        let message = format!(
-            "the claim \"{}\" of {date} cites {} of {}",
-            claim.id,
-            evidence_name(item),
-            item.date.as_deref().unwrap_or_default()
-        );
-        found.add("claim-before-evidence", claim_place(claim), message);
+        let later = item.date.as_deref().unwrap_or_default();
+        let values = [
+            of_claim(claim),
+            ("date", Value::text(date)),
+            ("evidence", evidence_name(item)),
+            ("later", Value::text(later)),
+        ];
+        found.add(sentences::CLAIM_BEFORE_EVIDENCE, claim_place(claim), values);
     }
 }
 
@@ -117,17 +115,16 @@ fn too_uncertain(index: &Index, claim: &Claim, found: &mut Collector) {
         if state.kind != StateKind::EvidenceBased {
             continue;
         }
-        let message = format!(
-            "the claim \"{}\" is only {}, and the state {} is evidence-based",
-            claim.id,
-            claim.certainty,
-            state_name(state)
-        );
+        let values = [
+            of_claim(claim),
+            ("certainty", certainty(&claim.certainty)),
+            ("state", state_name(state)),
+        ];
         let place = Place {
             state: Some(state.id.clone()),
             ..claim_place(claim)
         };
-        found.add("too-uncertain", place, message);
+        found.add(sentences::TOO_UNCERTAIN, place, values);
     }
 }
 
@@ -172,23 +169,27 @@ fn conflict(
     found: &mut Collector,
 ) {
     let state = &index.document.states[state];
-    let what = if kind == 'r' { "region" } else { "part" };
-    let paints = |claim| list(&pigments(claim).map(str::to_owned).collect::<Vec<_>>());
-    let message = format!(
-        "in the state {} the claims \"{}\" ({}) and \"{}\" ({}) give the {what} \"{id}\" different paints",
-        state_name(state),
-        one.id,
-        paints(one),
-        other.id,
-        paints(other)
-    );
+    let paints = |claim| Value::list(Joined::And, pigments(claim).map(Value::text));
+    let values = [
+        ("state", state_name(state)),
+        of_claim(one),
+        ("paints", paints(one)),
+        ("other", Value::text(&other.id)),
+        ("other_paints", paints(other)),
+        ("place", Value::text(id)),
+    ];
     let place = Place {
         region: (kind == 'r').then(|| id.to_owned()),
         part: (kind == 'p').then(|| id.to_owned()),
         state: Some(state.id.clone()),
         ..claim_place(other)
     };
-    found.add("claims-conflict", place, message);
+    let sentence = if kind == 'r' {
+        sentences::CLAIMS_CONFLICT
+    } else {
+        sentences::CLAIMS_CONFLICT_ON_PART
+    };
+    found.add(sentence, place, values);
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use super::{Collector, entry_name, region_name, state_name};
 use crate::finding::{Measure, Place};
 use crate::index::{Index, pigments};
 use crate::measure::{Measures, Spread};
+use crate::told::{Value, sentences};
 
 pub(super) fn check(index: &Index, measures: &Measures, found: &mut Collector) {
     painted(index, measures, found);
@@ -89,16 +90,14 @@ fn differs(
     found: &mut Collector,
 ) {
     let state = &index.document.states[state];
-    let message = format!(
-        "in the state {} the region {} is painted ΔE00 {:.1} from the claimed colour at the median \
-         (limit {:.1}) and {:.1} at the 95th percentile (limit {:.1})",
-        state_name(state),
-        region_name(region),
-        spread.median,
-        limits.median,
-        spread.percentile_95,
-        limits.percentile_95
-    );
+    let values = [
+        ("state", state_name(state)),
+        ("region", region_name(region)),
+        ("median", Value::number(spread.median, 1)),
+        ("median_limit", Value::number(limits.median, 1)),
+        ("most", Value::number(spread.percentile_95, 1)),
+        ("most_limit", Value::number(limits.percentile_95, 1)),
+    ];
     let place = Place {
         claim: Some(claim.id.clone()),
         region: Some(region.id.clone()),
@@ -107,18 +106,10 @@ fn differs(
         ..Place::default()
     };
     let numbers = vec![
-        Measure {
-            name: "median",
-            value: spread.median,
-            unit: "ΔE00",
-        },
-        Measure {
-            name: "95th percentile",
-            value: spread.percentile_95,
-            unit: "ΔE00",
-        },
+        Measure::of(sentences::MEDIAN, spread.median, "ΔE00"),
+        Measure::of(sentences::PERCENTILE_95, spread.percentile_95, "ΔE00"),
     ];
-    found.add_measured("painted-colour", place, message, numbers);
+    found.add_measured(sentences::PAINTED_COLOUR, place, values, numbers);
 }
 
 fn entry_place(entry: &PaletteEntry) -> Place {
@@ -136,20 +127,16 @@ fn readings(index: &Index, found: &mut Collector) {
         .iter()
         .filter(|entry| entry.lab_d50.is_some())
     {
-        let message = match entry.readings {
-            None => format!(
-                "how many readings the colour of {} rests on is not said",
-                entry_name(entry)
-            ),
+        let pigment = ("pigment", entry_name(entry));
+        match entry.readings {
+            None => found.add(sentences::UNTOLD_READINGS, entry_place(entry), [pigment]),
             Some(n) if f64::from(n) < least => {
-                format!(
-                    "the colour of {} rests on {n} of at least {least} readings",
-                    entry_name(entry)
-                )
+                let readings = ("readings", Value::number(f64::from(n), 0));
+                let values = [pigment, readings, ("least", Value::number(least, 0))];
+                found.add(sentences::FEW_READINGS, entry_place(entry), values);
             }
-            Some(_) => continue,
-        };
-        found.add("few-readings", entry_place(entry), message);
+            Some(_) => {}
+        }
     }
 }
 
@@ -162,10 +149,11 @@ fn without_colour(index: &Index, found: &mut Collector) {
     let claimed: BTreeSet<&str> = single.flat_map(pigments).collect();
     let entries = claimed.iter().filter_map(|id| index.entry(id));
     for entry in entries.filter(|entry| entry.lab_d50.is_none()) {
-        let message = format!(
-            "{} is claimed, but its colour was not measured",
-            entry_name(entry)
+        let values = [("pigment", entry_name(entry))];
+        found.add(
+            sentences::PIGMENT_WITHOUT_COLOUR,
+            entry_place(entry),
+            values,
         );
-        found.add("pigment-without-colour", entry_place(entry), message);
     }
 }

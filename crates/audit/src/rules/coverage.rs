@@ -6,6 +6,7 @@ use super::{Collector, region_name, state_name};
 use crate::finding::{Measure, Place};
 use crate::index::Index;
 use crate::measure::{CM2_PER_M2, Coverage, Measures, is_proposal};
+use crate::told::{Joined, Value, sentences};
 
 pub(super) fn check(index: &Index, measures: &Measures, found: &mut Collector) {
     for (number, coverage) in measures.coverage.iter().enumerate() {
@@ -30,42 +31,34 @@ fn uncovered(index: &Index, number: usize, coverage: &Coverage, found: &mut Coll
         .map(|(n, m2)| (*n, *m2))
         .collect();
     largest.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let most: Vec<String> = largest
-        .iter()
-        .take(3)
-        .map(|(n, m2)| {
-            let name = match (n, index.region_numbered(*n)) {
-                (0, _) => "outside every region".to_owned(),
-                (_, Some(region)) => format!("in the region {}", region_name(region)),
-                (n, None) => format!("in the region numbered {n}, which is not in the dossier"),
-            };
-            format!("{:.1} cm² {name}", m2 * CM2_PER_M2)
-        })
-        .collect();
-    let message = format!(
-        "in the state {}, {:.1} cm² of coloured surface ({percent:.1} %) are covered by no claim: {}",
-        state_name(state),
-        bare * CM2_PER_M2,
-        most.join("; ")
-    );
+    let cm2 = |m2: f64| ("area", Value::number(m2 * CM2_PER_M2, 1));
+    let most = largest.iter().take(3).map(|(n, m2)| {
+        let told = match (n, index.region_numbered(*n)) {
+            (0, _) => sentences::UNCOVERED_OUTSIDE.with([cm2(*m2)]),
+            (_, Some(region)) => {
+                sentences::UNCOVERED_IN_REGION.with([cm2(*m2), ("region", region_name(region))])
+            }
+            (n, None) => sentences::UNCOVERED_IN_NUMBER
+                .with([cm2(*m2), ("number", Value::text(n.to_string()))]),
+        };
+        Value::from(told)
+    });
+    let values = [
+        ("state", state_name(state)),
+        cm2(bare),
+        ("share", Value::number(percent, 1)),
+        ("most", Value::list(Joined::Apart, most)),
+    ];
     let place = Place {
         state: Some(state.id.clone()),
         anchor: largest.first().and_then(|(n, _)| coverage.anchor(*n)),
         ..Place::default()
     };
     let measures = vec![
-        Measure {
-            name: "area",
-            value: bare * CM2_PER_M2,
-            unit: "cm²",
-        },
-        Measure {
-            name: "share",
-            value: percent,
-            unit: "%",
-        },
+        Measure::of(sentences::AREA, bare * CM2_PER_M2, "cm²"),
+        Measure::of(sentences::SHARE, percent, "%"),
     ];
-    found.add_measured("uncovered-surface", place, message, measures);
+    found.add_measured(sentences::UNCOVERED_SURFACE, place, values, measures);
 }
 
 fn parts(index: &Index, measures: &Measures, found: &mut Collector) {
@@ -94,20 +87,22 @@ fn parts(index: &Index, measures: &Measures, found: &mut Collector) {
             if covered || claimed.contains(&(number, part.id.as_str())) {
                 continue;
             }
-            let area = bare.map(|(bare, _)| format!(" ({:.1} cm²)", bare * CM2_PER_M2));
-            let message = format!(
-                "the state {} shows the part {}{}, which no claim covers",
-                state_name(state),
-                super::named(&part.title, &part.id),
-                area.unwrap_or_default()
-            );
+            let shown = ("state", state_name(state));
+            let named = ("part", Value::named(&part.title, &part.id));
             let place = Place {
                 part: Some(part.id.clone()),
                 state: Some(state.id.clone()),
                 anchor: areas.and_then(crate::measure::PartAreas::anchor),
                 ..Place::default()
             };
-            found.add("part-without-claim", place, message);
+            match bare {
+                Some((bare, _)) => {
+                    let area = ("area", Value::number(bare * CM2_PER_M2, 1));
+                    let sentence = sentences::PART_WITHOUT_CLAIM_AREA;
+                    found.add(sentence, place, [shown, named, area]);
+                }
+                None => found.add(sentences::PART_WITHOUT_CLAIM, place, [shown, named]),
+            }
         }
     }
 }

@@ -7,6 +7,7 @@ use ganosis_dossier::document::PaletteEntry;
 use super::{Collector, entry_name};
 use crate::finding::Place;
 use crate::index::{Index, pigments};
+use crate::told::{Value, sentences};
 
 pub(super) fn check(index: &Index, found: &mut Collector) {
     let mut claimed: BTreeSet<&str> = index.document.claims.iter().flat_map(pigments).collect();
@@ -27,33 +28,34 @@ fn check_entry(index: &Index, entry: &PaletteEntry, found: &mut Collector) {
     let known = index.known(&entry.id);
     // What the palette says goes before the table.
     let own = entry.earliest_year.is_some() || entry.latest_year.is_some();
-    let (first, last, says) = match known {
-        Some(row) if !own => (
-            row.earliest_year,
-            row.latest_year,
-            "the table of pigments, from memory",
-        ),
-        _ => (entry.earliest_year, entry.latest_year, "the palette"),
+    let table = known.filter(|_| !own);
+    let (first, last) = match table {
+        Some(row) => (row.earliest_year, row.latest_year),
+        None => (entry.earliest_year, entry.latest_year),
     };
     let place = Place {
         pigment: Some(entry.id.clone()),
         ..Place::default()
     };
+    let pigment = ("pigment", entry_name(entry));
+    let year = |year: i32| Value::text(year.to_string());
     if let (Some(first), Some(latest)) = (first, object.latest_year)
         && first > latest
     {
-        let message = format!(
-            "{} is claimed and known from about {first} ({says}); the object is not later than {latest}",
-            entry_name(entry)
-        );
-        found.add("pigment-not-yet", place, message);
+        let sentence = match table {
+            Some(_) => sentences::PIGMENT_NOT_YET_BY_TABLE,
+            None => sentences::PIGMENT_NOT_YET,
+        };
+        let values = [pigment, ("year", year(first)), ("latest", year(latest))];
+        found.add(sentence, place, values);
     } else if let (Some(last), Some(earliest)) = (last, object.earliest_year)
         && last < earliest
     {
-        let message = format!(
-            "{} is claimed and known until about {last} ({says}); the object is not earlier than {earliest}",
-            entry_name(entry)
-        );
-        found.add("pigment-no-longer", place, message);
+        let sentence = match table {
+            Some(_) => sentences::PIGMENT_NO_LONGER_BY_TABLE,
+            None => sentences::PIGMENT_NO_LONGER,
+        };
+        let values = [pigment, ("year", year(last)), ("earliest", year(earliest))];
+        found.add(sentence, place, values);
     }
 }

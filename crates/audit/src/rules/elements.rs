@@ -4,10 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use ganosis_dossier::document::{Certainty, Claim, Evidence, PaletteEntry, Response, Technique};
 
-use super::{Collector, claim_place, entry_name, evidence_name, list};
+use super::{Collector, claim_place, entry_name, evidence_name, of_claim};
 use crate::finding::Place;
 use crate::index::{Index, pigments};
 use crate::tables::atomic_number;
+use crate::told::{Joined, Value, sentences};
 
 pub(super) fn check(index: &Index, found: &mut Collector) {
     for claim in index
@@ -83,27 +84,27 @@ fn contradictions(index: &Index, claim: &Claim, found: &mut Collector) {
         if told.is_empty() || supported || identified_by_compound(index, claim, entry) {
             continue;
         }
-        let needs: Vec<String> = alternatives(index, entry)
+        let sets = alternatives(index, entry);
+        let sets = sets
             .iter()
-            .map(|set| set.join(" and "))
-            .collect();
-        let finds: Vec<String> = told
-            .iter()
-            .map(|(item, _)| format!("{} found {}", evidence_name(item), item.elements.join(", ")))
-            .collect();
-        let message = format!(
-            "the claim \"{}\" says {}, which is told by {}; {}",
-            claim.id,
-            entry_name(entry),
-            needs.join(" or "),
-            finds.join("; ")
-        );
+            .map(|set| Value::list(Joined::And, set.iter().copied().map(Value::text)));
+        let finds = told.iter().map(|(item, _)| {
+            let elements = Value::text(item.elements.join(", "));
+            let found = [("evidence", evidence_name(item)), ("elements", elements)];
+            sentences::ELEMENTS_FOUND.with(found).into()
+        });
+        let values = [
+            of_claim(claim),
+            ("pigment", entry_name(entry)),
+            ("elements", Value::list(Joined::Or, sets)),
+            ("found", Value::list(Joined::Apart, finds)),
+        ];
         let place = Place {
             pigment: Some(entry.id.clone()),
             anchor: told.first().and_then(|(item, _)| item.anchor.clone()),
             ..claim_place(claim)
         };
-        found.add("elements-contradict", place, message);
+        found.add(sentences::ELEMENTS_CONTRADICT, place, values);
     }
 }
 
@@ -123,17 +124,19 @@ fn identified_otherwise(index: &Index, claim: &Claim, found: &mut Collector) {
         {
             continue;
         }
-        let others: Vec<String> = identified.iter().map(|id| format!("\"{id}\"")).collect();
-        let message = format!(
-            "the claim \"{}\" says \"{id}\", but the analyses it cites identify {}",
-            claim.id,
-            list(&others)
-        );
+        let others = identified
+            .iter()
+            .map(|id| Value::named(&ganosis_dossier::Text::default(), id));
+        let values = [
+            of_claim(claim),
+            ("pigment", Value::text(id)),
+            ("others", Value::list(Joined::And, others)),
+        ];
         let place = Place {
             pigment: Some(id.to_owned()),
             ..claim_place(claim)
         };
-        found.add("identified-otherwise", place, message);
+        found.add(sentences::IDENTIFIED_OTHERWISE, place, values);
     }
 }
 
@@ -165,24 +168,20 @@ fn bands(index: &Index, claim: &Claim, found: &mut Collector) {
         .cited(claim)
         .filter(|item| item.technique == Technique::Vil)
     {
-        let (saw, expected) = match &item.response {
-            Some(Response::None) if known.contains(&"strong") => ("none", "a strong one"),
+        let sentence = match &item.response {
+            Some(Response::None) if known.contains(&"strong") => sentences::BAND_MISSING,
             Some(Response::Strong) if known.iter().all(|vil| *vil == "none") => {
-                ("a strong one", "none")
+                sentences::BAND_THERE
             }
             _ => continue,
         };
-        let message = format!(
-            "the claim \"{}\" names a paint with {expected} in visible-induced luminescence; {} shows {saw}",
-            claim.id,
-            evidence_name(item)
-        );
+        let values = [of_claim(claim), ("evidence", evidence_name(item))];
         let place = Place {
             evidence: Some(item.id.clone()),
             anchor: item.anchor.clone(),
             ..claim_place(claim)
         };
-        found.add("band-contradicts", place, message);
+        found.add(sentence, place, values);
     }
 }
 
@@ -216,15 +215,12 @@ fn never_checked(index: &Index, found: &mut Collector) {
         .filter(|(_, yes)| !**yes)
         .filter_map(|(id, _)| index.entry(id))
     {
-        let message = format!(
-            "{} is claimed, and no analysis cited for it looked for its elements",
-            entry_name(entry)
-        );
+        let values = [("pigment", entry_name(entry))];
         let place = Place {
             pigment: Some(entry.id.clone()),
             ..Place::default()
         };
-        found.add("pigment-never-checked", place, message);
+        found.add(sentences::PIGMENT_NEVER_CHECKED, place, values);
     }
 }
 
@@ -247,16 +243,18 @@ fn later_elements(index: &Index, found: &mut Collector) {
                 .entry(element)
                 .or_insert_with(|| first_year(index, element));
             if let Some(year) = first.filter(|year| *year > latest) {
-                let message = format!(
-                    "{} found {element}; paints with it are known from about {year}, and the object is not later than {latest}",
-                    evidence_name(item)
-                );
+                let values = [
+                    ("evidence", evidence_name(item)),
+                    ("element", Value::text(element)),
+                    ("year", Value::text(year.to_string())),
+                    ("latest", Value::text(latest.to_string())),
+                ];
                 let place = Place {
                     evidence: Some(item.id.clone()),
                     anchor: item.anchor.clone(),
                     ..Place::default()
                 };
-                found.add("later-element", place, message);
+                found.add(sentences::LATER_ELEMENT, place, values);
             }
         }
     }

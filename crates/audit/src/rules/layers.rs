@@ -4,9 +4,10 @@ use std::collections::BTreeSet;
 
 use ganosis_dossier::document::{Layer, Origin, StateKind};
 
-use super::{Collector, named};
+use super::Collector;
 use crate::finding::{Measure, Place};
 use crate::index::Index;
+use crate::told::{Value, sentences};
 
 pub(super) fn check(index: &Index, found: &mut Collector) {
     let as_found = index
@@ -23,22 +24,21 @@ pub(super) fn check(index: &Index, found: &mut Collector) {
             layer: Some(layer.id.clone()),
             ..Place::default()
         };
-        let name = named(&layer.title, &layer.id);
         if photographs.contains(layer.id.as_str()) {
-            photograph(index, layer, place, &name, found);
+            photograph(index, layer, place, found);
         } else if layer.origin.is_none() {
-            let message = format!("the layer {name} does not say how it was made");
-            found.add("layer-without-origin", place, message);
+            found.add(sentences::LAYER_WITHOUT_ORIGIN, place, [named(layer)]);
         }
     }
 }
 
-fn photograph(index: &Index, layer: &Layer, place: Place, name: &str, found: &mut Collector) {
+fn named(layer: &Layer) -> (&'static str, Value) {
+    ("layer", Value::named(&layer.title, &layer.id))
+}
+
+fn photograph(index: &Index, layer: &Layer, place: Place, found: &mut Collector) {
     if !layer.origin.as_ref().is_some_and(is_characterised) {
-        let message = format!(
-            "the layer {name} shows the object as found, and its origin names no calibration of the camera"
-        );
-        found.add("camera-not-characterised", place, message);
+        found.add(sentences::CAMERA_NOT_CHARACTERISED, place, [named(layer)]);
         return;
     }
     let limit = index.tables.tolerance("camera-mean");
@@ -50,15 +50,16 @@ fn photograph(index: &Index, layer: &Layer, place: Place, name: &str, found: &mu
         .and_then(|c| c.mean_delta_e)
         .filter(|mean| *mean > limit)
     {
-        let message = format!(
-            "the camera of the layer {name} was characterised to a mean of ΔE00 {mean:.1}; the limit is {limit}"
-        );
-        let measure = Measure {
-            name: "mean",
-            value: mean,
-            unit: "ΔE00",
-        };
-        found.add_measured("camera-residual", place, message, vec![measure]);
+        let values = [
+            named(layer),
+            ("mean", Value::number(mean, 1)),
+            (
+                "limit",
+                Value::number(limit, usize::from(limit.fract() != 0.0)),
+            ),
+        ];
+        let measure = Measure::of(sentences::MEAN, mean, "ΔE00");
+        found.add_measured(sentences::CAMERA_RESIDUAL, place, values, vec![measure]);
     }
 }
 

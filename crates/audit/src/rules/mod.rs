@@ -14,15 +14,14 @@ mod states;
 
 use std::collections::{HashMap, HashSet};
 
-use ganosis_dossier::Text;
-use ganosis_dossier::document::{Claim, Evidence, PaletteEntry, Region, SetAside, State};
+use ganosis_dossier::document::{
+    Certainty, Claim, Evidence, PaletteEntry, Region, SetAside, State,
+};
 
 use crate::finding::{Audit, Finding, Measure, Place, Severity, Standing};
 use crate::index::Index;
 use crate::measure::Measures;
-
-/// Language of the sentences; names in them are taken in it where there are.
-const LANGUAGE: &str = "en";
+use crate::told::{Sentence, Told, Value, sentences};
 
 pub(crate) fn all(index: &Index, measures: &Measures, found: &mut Collector) {
     coverage::check(index, measures, found);
@@ -51,19 +50,24 @@ impl<'a> Collector<'a> {
         }
     }
 
-    fn add(&mut self, rule: &'static str, place: Place, message: String) {
-        self.add_measured(rule, place, message, Vec::new());
+    fn add<const N: usize>(
+        &mut self,
+        sentence: Sentence,
+        place: Place,
+        values: [(&'static str, Value); N],
+    ) {
+        self.add_measured(sentence, place, values, Vec::new());
     }
 
-    fn add_measured(
+    fn add_measured<const N: usize>(
         &mut self,
-        rule: &'static str,
+        sentence: Sentence,
         place: Place,
-        message: String,
+        values: [(&'static str, Value); N],
         measures: Vec<Measure>,
     ) {
-        let about = place.name();
-        self.push(rule, about, place, message, measures);
+        let (about, told) = (place.name(), sentence.with(values));
+        self.push(sentence.rule(), about, place, told, measures);
     }
 
     fn push(
@@ -71,7 +75,7 @@ impl<'a> Collector<'a> {
         rule: &'static str,
         about: String,
         place: Place,
-        message: String,
+        told: Told,
         measures: Vec<Measure>,
     ) {
         let row = self.index.tables.rule(rule);
@@ -80,7 +84,7 @@ impl<'a> Collector<'a> {
             severity: row.map_or(Severity::Error, crate::tables::Rule::severity),
             about,
             place,
-            message,
+            told,
             settles: row.map_or("", |row| &row.settles),
             source: row.map_or("", |row| &row.source),
             measures,
@@ -99,18 +103,13 @@ impl<'a> Collector<'a> {
             .filter(|a| !there.contains(&(a.rule.as_str(), a.about.as_str())))
             .collect();
         for aside in idle {
-            let message = format!(
-                "the finding \"{}\" about \"{}\" is set aside, but there is no such finding",
-                aside.rule, aside.about
-            );
+            let sentence = sentences::UNKNOWN_SET_ASIDE;
+            let told = sentence.with([
+                ("rule", Value::text(&aside.rule)),
+                ("about", Value::text(&aside.about)),
+            ]);
             let about = format!("{} {}", aside.rule, aside.about);
-            self.push(
-                "unknown-rule-set-aside",
-                about,
-                Place::default(),
-                message,
-                Vec::new(),
-            );
+            self.push(sentence.rule(), about, Place::default(), told, Vec::new());
         }
         // A finding is set aside only with a reason.
         let asides: HashMap<(&str, &str), &SetAside> = asides
@@ -140,43 +139,41 @@ impl<'a> Collector<'a> {
     }
 }
 
-/// A thing as a sentence names it: its title and, if that differs, its id.
-fn named(title: &Text, id: &str) -> String {
-    match title.get(LANGUAGE) {
-        "" => format!("\"{id}\""),
-        title if title == id => format!("\"{id}\""),
-        title => format!("\"{title}\" ({id})"),
+fn region_name(region: &Region) -> Value {
+    Value::named(&region.title, &region.id)
+}
+
+fn entry_name(entry: &PaletteEntry) -> Value {
+    Value::named(&entry.title, &entry.id)
+}
+
+fn state_name(state: &State) -> Value {
+    Value::named(&state.title, &state.id)
+}
+
+fn evidence_name(item: &Evidence) -> Value {
+    Value::named(&item.title, &item.id)
+}
+
+/// The claim of a sentence.
+fn of_claim(claim: &Claim) -> (&'static str, Value) {
+    ("claim", Value::text(&claim.id))
+}
+
+fn certainty(certainty: &Certainty) -> Value {
+    match certainty {
+        Certainty::Measured => sentences::MEASURED.into(),
+        Certainty::Observed => sentences::OBSERVED.into(),
+        Certainty::Continued => sentences::CONTINUED.into(),
+        Certainty::Comparative => sentences::COMPARATIVE.into(),
+        Certainty::Conjectural => sentences::CONJECTURAL.into(),
+        Certainty::Other(word) => Value::text(word),
     }
-}
-
-fn region_name(region: &Region) -> String {
-    named(&region.title, &region.id)
-}
-
-fn entry_name(entry: &PaletteEntry) -> String {
-    named(&entry.title, &entry.id)
-}
-
-fn state_name(state: &State) -> String {
-    named(&state.title, &state.id)
-}
-
-fn evidence_name(item: &Evidence) -> String {
-    named(&item.title, &item.id)
 }
 
 fn claim_place(claim: &Claim) -> Place {
     Place {
         claim: Some(claim.id.clone()),
         ..Place::default()
-    }
-}
-
-/// "a, b and c".
-fn list(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }

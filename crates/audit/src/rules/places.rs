@@ -2,10 +2,11 @@
 
 use ganosis_dossier::document::{Certainty, Claim, Evidence, Region};
 
-use super::{Collector, evidence_name, list, region_name};
+use super::{Collector, evidence_name, of_claim, region_name};
 use crate::finding::{Measure, Place};
 use crate::index::Index;
 use crate::measure::Measures;
+use crate::told::{Joined, Value, sentences};
 
 pub(super) fn check(index: &Index, measures: &Measures, found: &mut Collector) {
     for claim in &index.document.claims {
@@ -75,19 +76,14 @@ fn outside(
     nearest_mm: f64,
     found: &mut Collector,
 ) {
-    let names: Vec<String> = analyses.iter().map(|item| evidence_name(item)).collect();
-    let lie = if names.len() == 1 { "lies" } else { "lie" };
-    let distance = if nearest_mm.is_finite() {
-        format!(", {nearest_mm:.1} mm away at the nearest")
-    } else {
-        String::new()
-    };
-    let message = format!(
-        "the claim \"{}\" is said to be measured, but {} {lie} outside its region {}{distance}",
-        claim.id,
-        list(&names),
-        region_name(region)
-    );
+    let names = analyses.iter().map(|item| evidence_name(item));
+    let values = [
+        of_claim(claim),
+        ("analyses", Value::list(Joined::And, names)),
+        ("count", Value::number(analyses.len() as f64, 0)),
+        ("region", region_name(region)),
+        ("distance", Value::number(nearest_mm, 1)),
+    ];
     let first = analyses.first();
     let place = Place {
         claim: Some(claim.id.clone()),
@@ -97,18 +93,15 @@ fn outside(
             .or_else(|| measures.region_anchor(region.number)),
         ..Place::default()
     };
-    let distance = Measure {
-        name: "distance",
-        value: nearest_mm,
-        unit: "mm",
-    };
-    let known = nearest_mm.is_finite().then_some(distance);
-    found.add_measured(
-        "analysis-outside-region",
-        place,
-        message,
-        known.into_iter().collect(),
-    );
+    if nearest_mm.is_finite() {
+        let distance = Measure::of(sentences::DISTANCE, nearest_mm, "mm");
+        let sentence = sentences::ANALYSIS_OUTSIDE_BY;
+        found.add_measured(sentence, place, values, vec![distance]);
+    } else {
+        let [claim, analyses, count, region, _] = values;
+        let values = [claim, analyses, count, region];
+        found.add(sentences::ANALYSIS_OUTSIDE, place, values);
+    }
 }
 
 fn anchored(index: &Index, measures: &Measures, item: &Evidence, found: &mut Collector) {
@@ -124,8 +117,8 @@ fn anchored(index: &Index, measures: &Measures, item: &Evidence, found: &mut Col
             .is_none_or(|a| a.uv.is_none() && a.position_m.is_none())
     };
     if analysis && nowhere(&item.anchor) {
-        let message = format!("where {} was analysed is not recorded", evidence_name(item));
-        found.add("analysis-without-place", place, message);
+        let values = [("evidence", evidence_name(item))];
+        found.add(sentences::ANALYSIS_WITHOUT_PLACE, place, values);
         return;
     }
     let Some(region) = item.region.as_ref().and_then(|id| index.region(id)) else {
@@ -135,28 +128,23 @@ fn anchored(index: &Index, measures: &Measures, item: &Evidence, found: &mut Col
         return;
     };
     if let Lies::Outside(distance) = lies(index, measures, item, region) {
-        let real = index.region_numbered(spot.number).map_or_else(
-            || "in no region".to_owned(),
-            |other| format!("in the region {}", region_name(other)),
+        let (evidence, named) = (
+            ("evidence", evidence_name(item)),
+            ("region", region_name(region)),
         );
-        let far = distance
-            .map(|mm| format!(", {mm:.1} mm away"))
-            .unwrap_or_default();
-        let message = format!(
-            "{} names the region {}, but its place is {real}{far}",
-            evidence_name(item),
-            region_name(region)
-        );
-        let distance = distance.map(|mm| Measure {
-            name: "distance",
-            value: mm,
-            unit: "mm",
-        });
-        found.add_measured(
-            "anchor-outside-region",
-            place,
-            message,
-            distance.into_iter().collect(),
-        );
+        let other = index.region_numbered(spot.number);
+        let other = other.map(|other| ("other", region_name(other)));
+        let far = distance.map(|mm| ("distance", Value::number(mm, 1)));
+        let measured = distance.map(|mm| Measure::of(sentences::DISTANCE, mm, "mm"));
+        let told = match (other, far) {
+            (Some(other), Some(far)) => {
+                sentences::ANCHOR_OUTSIDE_BY.with([evidence, named, other, far])
+            }
+            (Some(other), None) => sentences::ANCHOR_OUTSIDE.with([evidence, named, other]),
+            (None, Some(far)) => sentences::ANCHOR_NOWHERE_BY.with([evidence, named, far]),
+            (None, None) => sentences::ANCHOR_NOWHERE.with([evidence, named]),
+        };
+        let (rule, about) = (sentences::ANCHOR_OUTSIDE.rule(), place.name());
+        found.push(rule, about, place, told, measured.into_iter().collect());
     }
 }

@@ -1,9 +1,10 @@
 //! Disputes and questions that wait for an answer.
 
-use ganosis_dossier::document::{Review, Verdict};
+use ganosis_dossier::document::{Claim, Review, Verdict};
 
-use super::{Collector, claim_place};
+use super::{Collector, claim_place, of_claim};
 use crate::index::Index;
+use crate::told::{Sentence, Value, sentences};
 
 pub(super) fn check(index: &Index, found: &mut Collector) {
     for claim in &index.document.claims {
@@ -16,49 +17,48 @@ pub(super) fn check(index: &Index, found: &mut Collector) {
             })
         };
         if let Some(review) = open(Verdict::Dispute).next() {
-            let message = format!(
-                "the claim \"{}\" is disputed by {} and nobody has answered{}",
-                claim.id,
-                by(review),
-                why(review)
-            );
-            found.add("disputed", claim_place(claim), message);
+            let sentences = (sentences::DISPUTED, sentences::DISPUTED_BECAUSE);
+            open_still(claim, review, sentences, found);
         }
         if let Some(review) = open(Verdict::Ask).next() {
-            let message = format!(
-                "{} asks about the claim \"{}\" and nobody has answered{}",
-                by(review),
-                claim.id,
-                why(review)
+            open_still(
+                claim,
+                review,
+                (sentences::ASKED, sentences::ASKED_BECAUSE),
+                found,
             );
-            found.add("asked", claim_place(claim), message);
         }
         let mut disputes = claim
             .reviews
             .iter()
             .filter(|r| r.verdict == Verdict::Dispute);
         if let Some(review) = disputes.find(|r| r.reason.is_empty()) {
-            let message = format!(
-                "{} disputes the claim \"{}\" and does not say why",
-                by(review),
-                claim.id
-            );
-            found.add("review-without-reason", claim_place(claim), message);
+            let values = [of_claim(claim), ("by", by(review))];
+            found.add(sentences::REVIEW_WITHOUT_REASON, claim_place(claim), values);
         }
     }
 }
 
-fn by(review: &Review) -> &str {
-    if review.by.is_empty() {
-        "somebody"
+/// `sentences`: without and with the reason.
+fn open_still(
+    claim: &Claim,
+    review: &Review,
+    (plain, because): (Sentence, Sentence),
+    found: &mut Collector,
+) {
+    let (place, by) = (claim_place(claim), ("by", by(review)));
+    if review.reason.is_empty() {
+        found.add(plain, place, [of_claim(claim), by]);
     } else {
-        &review.by
+        let reason = ("reason", Value::Written(review.reason.clone()));
+        found.add(because, place, [of_claim(claim), by, reason]);
     }
 }
 
-fn why(review: &Review) -> String {
-    match review.reason.get(super::LANGUAGE) {
-        "" => String::new(),
-        reason => format!(": {reason}"),
+fn by(review: &Review) -> Value {
+    if review.by.is_empty() {
+        sentences::SOMEBODY.into()
+    } else {
+        Value::text(&review.by)
     }
 }

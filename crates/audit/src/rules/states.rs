@@ -6,6 +6,7 @@ use super::{Collector, state_name};
 use crate::finding::Place;
 use crate::index::Index;
 use crate::measure::is_proposal;
+use crate::told::{Joined, Value, sentences};
 
 pub(super) fn check(index: &Index, found: &mut Collector) {
     for state in &index.document.states {
@@ -14,40 +15,33 @@ pub(super) fn check(index: &Index, found: &mut Collector) {
             ..Place::default()
         };
         if is_proposal(&state.kind) && state.proposed_by.is_empty() {
-            let message = format!("nobody proposes the state {}", state_name(state));
-            found.add("state-unsigned", place(), message);
+            let values = [("state", state_name(state))];
+            found.add(sentences::STATE_UNSIGNED, place(), values);
         }
         if state.kind != StateKind::EvidenceBased {
             continue;
         }
         let mut bases = state.based_on.iter().filter_map(|id| index.state(id));
         if let Some(base) = bases.find(|base| base.kind == StateKind::Hypothetical) {
-            let message = format!(
-                "the evidence-based state {} builds on {}, which is hypothetical",
-                state_name(state),
-                state_name(base)
-            );
-            found.add("based-on-hypothesis", place(), message);
+            let values = [("state", state_name(state)), ("base", state_name(base))];
+            found.add(sentences::BASED_ON_HYPOTHESIS, place(), values);
         }
     }
     for circle in circles(&edges(index)) {
         let states: Vec<_> = circle.iter().map(|&i| &index.document.states[i]).collect();
-        let names: Vec<String> = states.iter().map(|state| state_name(state)).collect();
-        let message = match names.as_slice() {
-            [one] => format!("the state {one} is based on itself"),
-            _ => format!(
-                "the states {} are based on one another in a circle",
-                super::list(&names)
-            ),
-        };
+        let names = states.iter().map(|state| state_name(state));
+        let values = [
+            ("states", Value::list(Joined::And, names)),
+            ("count", Value::number(states.len() as f64, 0)),
+        ];
         let first = states.first().map(|state| state.id.clone());
         found.add(
-            "state-circle",
+            sentences::STATE_CIRCLE,
             Place {
                 state: first,
                 ..Place::default()
             },
-            message,
+            values,
         );
     }
 }

@@ -108,7 +108,7 @@ fn print(arguments: &Arguments, audit: &Audit) -> io::Result<()> {
         writeln!(out, "{finding}\n")?;
     }
     for what in &audit.not_examined {
-        writeln!(out, "not examined: {what}")?;
+        writeln!(out, "not examined: {}", what.message)?;
     }
     let count = |severity| {
         audit
