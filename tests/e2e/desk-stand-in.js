@@ -24,7 +24,7 @@ function findings() {
   return {
     findings: all.filter((finding) => !stands(finding)),
     set_aside: all.filter(stands).map((finding) => ({ finding, set_aside: stands(finding) })),
-    not_examined: ['The layer "irr" was not examined.'],
+    not_examined: [{ message: 'The layer "irr" was not examined.', key: 'not-examined.test' }],
   };
 }
 

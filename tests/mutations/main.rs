@@ -55,6 +55,22 @@ fn every_defect_is_found_and_nothing_else_is_said() {
 }
 
 #[test]
+fn every_place_in_a_sentence_is_filled_and_its_key_is_that_of_its_rule() {
+    let mut said = 0;
+    for defect in defects::DEFECTS {
+        let mut scene = sound::scene();
+        (defect.make)(&mut scene);
+        for finding in audit(&scene).findings {
+            let told = &finding.told;
+            assert!(!told.message.contains(['{', '}']), "{}", told.message);
+            assert_eq!(told.key.split('.').next(), Some(finding.rule));
+            said += 1;
+        }
+    }
+    assert!(said >= defects::DEFECTS.len());
+}
+
+#[test]
 fn there_are_many_kinds_of_defect_and_each_rule_has_one() {
     assert!(defects::DEFECTS.len() >= 30, "{}", defects::DEFECTS.len());
     for rule in &ganosis_audit::tables::tables().rules {

@@ -172,13 +172,20 @@ export interface Place {
   anchor?: Anchor;
 }
 
+/** A sentence of the audit: in English, and as a key with values for other languages. */
+export interface Told { message: string; key: string; values?: Record<string, ToldValue> }
+/** What stands in a place of a sentence. */
+export type ToldValue =
+  | { text: string } | { written: Text } | { named: { title: Text; id: string } } | { number: { value: number; digits: number } }
+  | { told: Told } | { list: { how: "and" | "or" | "apart"; items: ToldValue[] } };
+
 /** One thing that the audit found. */
-export interface Finding {
+export interface Finding extends Told {
   rule: string; severity: "error" | "warning" | "note"; about: string; place: Place;
-  message: string; settles: string; source: string; measures?: { name: string; value: number; unit: string }[];
+  settles: string; source: string; measures?: { name: string; key: string; value: number; unit: string }[];
 }
 export interface Standing { finding: Finding; set_aside: SetAside }
-export interface AuditResult { findings: Finding[]; set_aside: Standing[]; not_examined: string[] }
+export interface AuditResult { findings: Finding[]; set_aside: Standing[]; not_examined: Told[] }
 
 /** What one state says of a region or part. */
 export interface PartingSide {

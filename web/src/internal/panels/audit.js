@@ -5,6 +5,7 @@ import { isolated, sentenceOf } from "../errors.js";
 import { LongList } from "../longlist.js";
 import { findingEntry, standingEntry } from "./finding.js";
 import { SEVERITIES, severityMark } from "./severity.js";
+import { sentence } from "./told.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").AuditResult} AuditResult */
@@ -113,7 +114,7 @@ function found(ctx, memory, result) {
   return [
     filters(ctx, memory, result, refresh), none, list.element,
     ...more(t("audit.set_aside", { count: result.set_aside.length }), result.set_aside.map((standing) => standingEntry(ctx, standing))),
-    ...more(t("audit.not_examined", { count: result.not_examined.length }), result.not_examined.map((sentence) => html("p", { class: "note", lang: "en", dir: "auto" }, sentence))),
+    ...more(t("audit.not_examined", { count: result.not_examined.length }), result.not_examined.map((told) => html("p", { class: "note" }, sentence(ctx, told)))),
   ];
 }
 

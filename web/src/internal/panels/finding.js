@@ -6,6 +6,7 @@ import { decimal } from "../i18n.js";
 import { severityMark } from "./severity.js";
 import { dateInWords, personInWords } from "./evidence.js";
 import { ruleName } from "./audit.js";
+import { figureName, sentence, settlement } from "./told.js";
 
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("../../types.d.ts").Finding} Finding */
@@ -16,8 +17,8 @@ export function findingEntry(ctx, finding) {
   const room = html("div", {});
   const element = html("article", { class: "finding", "data-rule": finding.rule, "data-about": finding.about },
     html("button", { class: "sentence", type: "button", onclick: () => goTo(ctx, finding.place) },
-      severityMark(finding.severity), html("span", { lang: "en", dir: "auto" }, finding.message)),
-    html("p", { class: "settles" }, html("span", { class: "note" }, t("audit.settles")), " ", html("span", { lang: "en", dir: "auto" }, finding.settles)),
+      severityMark(finding.severity), sentence(ctx, finding)),
+    html("p", { class: "settles" }, html("span", { class: "note" }, t("audit.settles")), " ", settlement(ctx, finding)),
     measures(ctx, finding),
     html("p", { class: "note" }, [ruleName(ctx, finding.rule), placeInWords(ctx, finding)].filter(Boolean).join(" · ")),
     ctx.session && html("div", { class: "row-actions" },
@@ -44,7 +45,7 @@ function amendment(ctx, { place }) {
 /** @param {Context} ctx @param {Finding} finding */
 function measures(ctx, { measures: all }) {
   if (!all || all.length === 0) return null;
-  return html("p", { class: "figures" }, all.map(({ name, value, unit }) => `${name} ${decimal(value, ctx.language, Math.abs(value) < 10 ? 2 : 1)}${unit && ` ${unit}`}`).join(" · "));
+  return html("p", { class: "figures" }, all.map((measure) => `${figureName(ctx, measure)} ${decimal(measure.value, ctx.language, Math.abs(measure.value) < 10 ? 2 : 1)}${measure.unit && ` ${measure.unit}`}`).join(" · "));
 }
 
 /** @param {Context} ctx @param {Finding} finding */
@@ -65,7 +66,7 @@ export function standingEntry(ctx, { finding, set_aside }) {
   const { t, text } = ctx;
   const index = (ctx.dossier.document.set_aside ?? []).findIndex(({ rule, about }) => rule === finding.rule && about === set_aside.about);
   return html("article", { class: "finding" },
-    html("button", { class: "sentence", type: "button", onclick: () => goTo(ctx, finding.place) }, severityMark(finding.severity), html("span", { lang: "en", dir: "auto" }, finding.message)),
+    html("button", { class: "sentence", type: "button", onclick: () => goTo(ctx, finding.place) }, severityMark(finding.severity), sentence(ctx, finding)),
     html("p", { class: "prose", dir: "auto" }, text(set_aside.reason)),
     html("p", { class: "note" }, [personInWords(ctx, set_aside.by), dateInWords(ctx, set_aside.date ?? undefined)].filter(Boolean).join(" · ")),
     ctx.session && index >= 0 && html("div", { class: "row-actions" }, html("button", { class: "quiet", type: "button", onclick: () => ctx.editors?.takeBack(ctx, index).catch((error) => ctx.refused(error)) }, t("audit.take_back"))));
