@@ -42,6 +42,7 @@ describe('audit page', () => {
         await view.locator(`[data-page="${name}"]`).click();
         await view.locator('.finding, .parting:not(.titles)').first().waitFor();
         assert.deepEqual(await violations(page), [], name);
+        if (name === 'audit') assert.ok(await view.locator('.finding .sentence [lang="en"]').count() > 0, 'a sentence that the page has no words for is English, and says so');
       }
       await page.close();
     });

@@ -106,6 +106,37 @@ describe('the desk', () => {
     await page.close();
   });
 
+  test('findings are told in the language of the page, with its numbers', { skip: !process.env.GANOSIS_DEMO && 'set GANOSIS_DEMO to a dossier' }, async () => {
+    const wanted = auditOf(process.env.GANOSIS_DEMO).findings.filter(({ rule }) => rule === 'painted-colour');
+    assert.ok(wanted.length > 0, 'the demonstration has a region painted otherwise than claimed');
+    const { address, stop } = await serve(process.env.GANOSIS_DEMO);
+    stops.push(stop);
+    const ways = {
+      // The decimal comma of DIN 1333, the quotation marks of the Duden.
+      de: { comma: ',', begins: /^Im Zustand „[^“]+“ \(/, settles: /^Den Bereich aus der Palette neu bemalen/, figure: /^Median \d+,\d/ },
+      ar: { begins: /^في الحالة «/, settles: /لوحة الألوان/, figure: /^الوسيط / },
+    };
+    for (const [language, { comma, begins, settles, figure }] of Object.entries(ways)) {
+      const page = await open(`${address}?language=${language}`);
+      const view = page.locator('ganosis-view');
+      await view.locator('[data-page="audit"]').click();
+      await view.locator('.finding[data-rule="painted-colour"]').first().waitFor({ timeout: 120_000 });
+      for (const { about, measures: [{ value }] } of wanted.slice(0, 3)) {
+        const entry = view.locator(`.finding[data-about="${about}"]`);
+        const said = (await entry.locator('.sentence').innerText()).replace(/[\u2066-\u2069]/g, '');
+        assert.match(said, begins, language);
+        // Arabic without a region is written with European digits or its own, as the browser has it.
+        const number = new Intl.NumberFormat(language, { minimumFractionDigits: 1, maximumFractionDigits: 1 }).format(value);
+        assert.ok(said.includes(number), `${language}: ${said} has no ${number}`);
+        if (language === 'de') assert.equal(number, value.toFixed(1).replace('.', comma));
+        assert.match(await entry.locator('.settles > span').last().innerText(), settles);
+        assert.match(await entry.locator('.figures').innerText(), figure);
+      }
+      assert.equal(await view.locator('.audit [lang="en"]').count(), 0, `${language}: nothing is told in English`);
+      await page.close();
+    }
+  });
+
   test('a step shows at once, is taken back, and is refused where it would bring an error', async () => {
     const { folder, address } = await served('--edit');
     const page = await open(address);

@@ -1,4 +1,4 @@
-//! Tasks of the workspace: `cargo xtask web | demo | test | tidy | bench`.
+//! Tasks of the workspace: `cargo xtask web | demo | release | test | tidy | bench`.
 //!
 //! Each task is a file under `tasks/`. They install what they need into
 //! `target/tools` or with the system's package manager, and say so.
@@ -30,6 +30,8 @@ enum Task {
     Web(tasks::web::Options),
     /// Make the demonstration dossier, serve it and print its address
     Demo(tasks::demo::Options),
+    /// Make a folder, and an archive of it, for people who build nothing
+    Release(tasks::release::Options),
     /// Run every test there is
     Test(tasks::test::Options),
     /// Check the layers, the file sizes and the documentation
@@ -42,6 +44,7 @@ fn main() -> ExitCode {
     let result = match Arguments::parse().task {
         Task::Web(options) => tasks::web::run(&options),
         Task::Demo(options) => tasks::demo::run(&options),
+        Task::Release(options) => tasks::release::run(&options),
         Task::Test(options) => tasks::test::run(&options),
         Task::Tidy(options) => tasks::tidy::run(&options),
         Task::Bench(options) => tasks::bench::run(&options),

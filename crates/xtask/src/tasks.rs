@@ -4,6 +4,7 @@ pub(crate) mod bench;
 pub(crate) mod demo;
 mod layers;
 mod photographs;
+pub(crate) mod release;
 mod tally;
 pub(crate) mod test;
 pub(crate) mod tidy;

@@ -195,6 +195,15 @@ impl Fineness {
         }
     }
 
+    /// As it is given away.
+    pub(crate) const fn given(texture_px: u32) -> Self {
+        Self {
+            folder: "sallowmere-boss-given",
+            texture_px,
+            triangles: None,
+        }
+    }
+
     /// For browsers that draw in software: every screen has the same content, in a tenth of the time.
     pub(crate) const TRIED: Self = Self {
         folder: "sallowmere-boss-small",

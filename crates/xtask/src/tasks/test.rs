@@ -7,7 +7,7 @@ use std::time::Instant;
 use anyhow::{Context as _, Result, anyhow, bail};
 
 use super::tally::Tally;
-use super::{demo, tidy, web};
+use super::{demo, release, tidy, web};
 use crate::toolchain::WasmToolchain;
 use crate::{install, lane, process, workspace};
 
@@ -269,6 +269,7 @@ fn e2e(verbose: bool) -> Result<Tally> {
         bail!("no tests in {}", folder.display());
     }
     let dossier = demo::dossier(demo::Profile::Tested, demo::Fineness::TRIED)?;
+    let archive = release::pack(&ganosis, demo::Profile::Tested, demo::Fineness::TRIED)?;
     let run = |file: &Path| {
         let mut node = process::command("node");
         node.args(["--test", "--test-reporter=tap", "--test-concurrency=1"])
@@ -277,6 +278,7 @@ fn e2e(verbose: bool) -> Result<Tally> {
         node.env("GANOSIS", &ganosis)
             .env("GANOSIS_PYTHON", &python)
             .env("GANOSIS_DEMO", &dossier)
+            .env("GANOSIS_RELEASE", &archive)
             .env("GANOSIS_VIEWER", workspace::site());
         Tally::from_node(&mut node, verbose)
     };

@@ -1,0 +1,16 @@
+import { browser } from './harness.mjs';
+import { createServer } from 'node:http'; import { readFileSync } from 'node:fs';
+const b = await browser('webgl2');
+const page = await b.newPage({ viewport: { width: 1000, height: 800 } });
+page.on('response', (r) => r.status() >= 400 && console.log(r.status(), r.url())); page.on('console', (m) => console.log(m.type(), m.text())); page.on('pageerror', (e) => console.log('ERR', e.message));
+const t0 = Date.now();
+await page.goto('http://127.0.0.1:8123/lesson.html');
+await page.evaluate(() => document.querySelector('ganosis-view').ready);
+await page.waitForTimeout(1500);
+console.log('lesson', Date.now() - t0);
+await page.screenshot({ timeout: 120000, path: '/tmp/look-lesson.png' });
+const s = createServer((q, r) => { r.setHeader('content-type', 'text/html'); r.end(readFileSync('/tmp/teacher/moodle/course.html')); }).listen(8999);
+await page.goto('http://127.0.0.1:8999/course.html');
+await page.waitForTimeout(12000);
+await page.screenshot({ timeout: 120000, path: '/tmp/look-course.png' });
+await b.close(); s.close();
