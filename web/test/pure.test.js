@@ -1,10 +1,10 @@
 import test from "node:test";
 import assert from "node:assert/strict";
 import { lengthInWords, roundLength } from "../src/internal/scale.js";
-import { readFileSync } from "node:fs";
+import { readFileSync, readdirSync } from "node:fs";
 import { inShape } from "../src/internal/whole.js";
 import { addressOf, viewOf } from "../src/internal/address.js";
-import { bestLanguage, textIn, translator } from "../src/internal/i18n.js";
+import { bestLanguage, INTERFACE_LANGUAGES, textIn, translator } from "../src/internal/i18n.js";
 import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
 import { alongWall, directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
 import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
@@ -110,7 +110,9 @@ test("a message that a language lacks is taken from the fallback, else its key i
 test("every language has every message, with the plural forms that CLDR gives it", () => {
   const read = (language) => JSON.parse(readFileSync(new URL(`../messages/${language}.json`, import.meta.url), "utf8"));
   const english = read("en");
-  for (const language of ["en", "es", "de", "ar"]) {
+  const there = readdirSync(new URL("../messages/", import.meta.url)).map((name) => name.replace(/\.json$/, ""));
+  assert.deepEqual(there.sort(), INTERFACE_LANGUAGES.toSorted(), "a file of messages for every language that can be chosen");
+  for (const language of there) {
     const messages = read(language);
     assert.deepEqual(Object.keys(messages).sort(), Object.keys(english).sort(), language);
     for (const [key, message] of Object.entries(messages)) {
