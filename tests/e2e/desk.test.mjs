@@ -117,11 +117,13 @@ describe('the desk', () => {
       ar: { begins: /^في الحالة «/, settles: /لوحة الألوان/, figure: /^الوسيط / },
     };
     for (const [language, { comma, begins, settles, figure }] of Object.entries(ways)) {
-      const page = await open(`${address}?language=${language}`);
+      const where = new URL(address);
+      where.searchParams.set('language', language);
+      const page = await open(where);
       const view = page.locator('ganosis-view');
       await view.locator('[data-page="audit"]').click();
       await view.locator('.finding[data-rule="painted-colour"]').first().waitFor({ timeout: 120_000 });
-      for (const { about, measures: [{ value }] } of wanted.slice(0, 3)) {
+      for (const { about, measures: [{ value }] } of wanted.slice(0, 1)) {
         const entry = view.locator(`.finding[data-about="${about}"]`);
         const said = (await entry.locator('.sentence').innerText()).replace(/[\u2066-\u2069]/g, '');
         assert.match(said, begins, language);
