@@ -19,6 +19,8 @@ pub struct Sample {
     /// How well it sees the texel: pixels for each square metre, times falling weights of angle and
     /// of nearness to the end of its view.
     pub weight: f32,
+    /// How far its finest light counts: less beside a step of depth, where that is of two surfaces.
+    pub clear: f32,
     /// Linear light: itself, blurred, and more blurred.
     pub levels: [[f32; 3]; 3],
     /// Detail about the place, relative to the light.
@@ -42,7 +44,9 @@ pub struct Blend {
 /// of it. The finest light itself need not be known yet.
 pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
     let detail = samples.iter().map(|s| s.detail).fold(0.0, f32::max);
-    let weigh = |i: usize| samples[i].weight * trust[i] * sharpness(&samples[i], detail, mix);
+    let weigh = |i: usize| {
+        samples[i].weight * trust[i] * samples[i].clear * sharpness(&samples[i], detail, mix)
+    };
     let most = (0..samples.len()).map(weigh).fold(0.0, f32::max);
     (0..samples.len())
         .filter(|&i| most > 0.0 && power(weigh(i) / most, mix.exponents[0]) > LEAST_SHARE)
@@ -72,7 +76,7 @@ pub fn blend(samples: &[Sample], trust: &Trust, channels: usize, mix: &Mix) -> O
     let detail = best(&|i| samples[i].detail);
     let weigh = |i: usize, exponent: i32| {
         let sharp = if exponent == mix.exponents[0] {
-            sharpness(&samples[i], detail, mix)
+            samples[i].clear * sharpness(&samples[i], detail, mix)
         } else {
             1.0
         };
@@ -208,6 +212,7 @@ mod tests {
     fn sample(weight: f32, fine: f32, blurred: f32) -> Sample {
         Sample {
             weight,
+            clear: 1.0,
             levels: [[fine; 3], [blurred; 3], [blurred; 3]],
             detail: 0.1,
             clipped: false,

@@ -1,8 +1,7 @@
 //! Light for places that no photograph saw, made up from what lies about them on the surface. Only
 //! where it is asked for, and always marked.
 
-use std::collections::HashMap;
-
+use super::joins::{joined, places};
 use super::run::Drape;
 use super::texels::Place;
 use super::tile::{TileResult, coverage};
@@ -31,22 +30,7 @@ impl Fill {
     /// # Errors
     /// The room cannot be read.
     pub fn new(drape: &Drape) -> Result<Self> {
-        let mut ids: HashMap<[u32; 3], u32> = HashMap::new();
-        let corners: Vec<[u32; 3]> = drape
-            .mesh
-            .faces
-            .iter()
-            .map(|face| {
-                face.corners.map(|c| {
-                    let next = ids.len() as u32;
-                    // Adding zero makes -0 and +0 one place.
-                    let key = (c + glam::Vec3::ZERO).to_array().map(f32::to_bits);
-                    *ids.entry(key).or_insert(next)
-                })
-            })
-            .collect();
-        let vertices = ids.len();
-        drop(ids);
+        let (corners, vertices) = joined(&drape.mesh.faces, places);
         let channels = drape.settings.channels;
         let mut sums = vec![[0.0_f32; 4]; vertices];
         for tile in 0..drape.tiles.tiles.len() {

@@ -1,11 +1,10 @@
 //! The triangles of a surface as draping needs them: corners, normals, and places on the sheets in
 //! texels.
 
-use std::collections::HashMap;
-
 use ganosis_surface::Surface;
 use glam::{DVec3, Vec2, Vec3};
 
+use super::joins::{joined, sides};
 use super::scan::scan;
 use super::texels::Tiles;
 use crate::error::{ImagingError, Result};
@@ -284,31 +283,14 @@ impl Mesh {
 
     /// An edge that only one triangle has is the edge of a chart.
     fn mark_borders(&mut self) {
-        let mut ids: HashMap<(u32, [u32; 2]), u32> = HashMap::with_capacity(self.faces.len());
-        let corner_ids: Vec<[u32; 3]> = self
-            .faces
-            .iter()
-            .map(|face| {
-                face.uvs_px.map(|uv| {
-                    let next = ids.len() as u32;
-                    *ids.entry((face.sheet, uv.to_array().map(f32::to_bits)))
-                        .or_insert(next)
-                })
-            })
-            .collect();
-        drop(ids);
-        let edge = |[a, b, c]: [u32; 3], k: usize| {
-            let (from, to) = [(a, b), (b, c), (c, a)][k];
-            (u64::from(from.min(to)) << 32) | u64::from(from.max(to))
+        let on_sheet = |face: &Face| {
+            face.uvs_px
+                .map(|uv| (face.sheet, uv.to_array().map(f32::to_bits)))
         };
-        let mut edges: Vec<(u64, u32)> = (0..corner_ids.len())
-            .flat_map(|f| (0..3).map(move |k| (f, k)))
-            .map(|(f, k)| (edge(corner_ids[f], k), f as u32))
-            .collect();
-        edges.sort_unstable();
-        for group in edges.chunk_by(|a, b| a.0 == b.0) {
-            if let [(_, face)] = group {
-                self.faces[*face as usize].at_border = true;
+        let sides = sides(&joined(&self.faces, on_sheet).0);
+        for group in sides.chunk_by(|a, b| a.key == b.key) {
+            if let [alone] = group {
+                self.faces[alone.face as usize].at_border = true;
             }
         }
     }

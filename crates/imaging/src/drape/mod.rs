@@ -11,6 +11,7 @@
 pub mod areas;
 pub mod blend;
 pub mod fill;
+mod joins;
 mod levels;
 pub mod margin;
 pub mod mesh;
@@ -21,6 +22,7 @@ pub mod run;
 mod scan;
 pub mod sheet_out;
 pub mod sight;
+pub mod steps;
 pub mod texels;
 pub mod tile;
 pub mod view;

@@ -14,6 +14,7 @@ use super::mix::Mix;
 use super::picture::Picture;
 use super::room::{Room, bytes_of, kept, words_of_bytes};
 use super::sight::Sight;
+use super::steps::{Edges, Steps};
 use super::texels::{Place, Tiles};
 use super::tile::{Mixer, TileResult, blurs_m};
 use super::view::View;
@@ -54,6 +55,9 @@ pub struct Settings {
     pub border_texels: f32,
     /// Memory to stay within, in bytes, as far as that is possible.
     pub memory_bytes: u64,
+    /// Whether only photographs are used that see a texel clear of a step of depth. Without, a texel that none
+    /// sees so has the colour of the pixel that mixes it with other surface, and is marked.
+    pub clear_only: bool,
     /// How photographs are weighed.
     pub mix: Mix,
 }
@@ -76,6 +80,8 @@ pub struct Report {
     pub chart_texels: u64,
     /// Those that at least one photograph sees.
     pub seen_texels: u64,
+    /// Those of them that none sees clear of a step of depth.
+    pub edge_texels: u64,
     /// Each photograph.
     pub photos: Vec<PhotoReport>,
     /// Sum of the effective resolution over the texels seen, in µm.
@@ -93,6 +99,7 @@ impl Report {
     pub fn and(mut self, other: &Self) -> Self {
         self.chart_texels += other.chart_texels;
         self.seen_texels += other.seen_texels;
+        self.edge_texels += other.edge_texels;
         self.resolution_sum_um += other.resolution_sum_um;
         self.photos.resize(
             self.photos.len().max(other.photos.len()),
@@ -130,8 +137,10 @@ impl<'a> Drape<'a> {
     /// shell stopped the run.
     pub fn run(&self, shell: &dyn Shell) -> Result<Report> {
         let size = self.batch_size();
+        let is_new = (0..self.views.len()).any(|number| !self.room.is_done(&photo_step(number)));
+        let edges = is_new.then(|| Edges::new(&self.mesh.faces));
         for (batch, views) in self.views.chunks(size).enumerate() {
-            self.see(shell, size, batch, views)?;
+            self.see(shell, (size, batch), views, edges.as_ref())?;
         }
         self.mix(shell, size)
     }
@@ -144,7 +153,13 @@ impl<'a> Drape<'a> {
             .min(self.views.len().max(1))
     }
 
-    fn see(&self, shell: &dyn Shell, size: usize, batch: usize, views: &[View]) -> Result<()> {
+    fn see(
+        &self,
+        shell: &dyn Shell,
+        (size, batch): (usize, usize),
+        views: &[View],
+        edges: Option<&Edges>,
+    ) -> Result<()> {
         let first = batch * size;
         // With other memory batches are of another size, and hold other photographs.
         let steps: Vec<String> = (0..self.tiles.tiles.len())
@@ -159,7 +174,7 @@ impl<'a> Drape<'a> {
         for (pair, two) in views.chunks(2).enumerate() {
             let numbered = two.par_iter().enumerate();
             let read: Result<Vec<Sight>> = numbered
-                .map(|(k, view)| self.prepare(shell, first + 2 * pair + k, view))
+                .map(|(k, view)| self.prepare(shell, first + 2 * pair + k, view, edges))
                 .collect();
             sights.extend(read?);
             go_on(shell.progress(Stage::Reading, (first + sights.len()) as u64, all))?;
@@ -184,12 +199,18 @@ impl<'a> Drape<'a> {
     }
 
     /// Reads a photograph into the room, unless that was done, and makes its grid.
-    fn prepare(&self, shell: &dyn Shell, number: usize, view: &View) -> Result<Sight> {
+    fn prepare(
+        &self,
+        shell: &dyn Shell,
+        number: usize,
+        view: &View,
+        edges: Option<&Edges>,
+    ) -> Result<Sight> {
         let sight = Sight::new(&self.mesh.faces, view);
-        let step = format!("photo {number}");
-        if self.room.is_done(&step) {
+        let step = photo_step(number);
+        let Some(edges) = edges.filter(|_| !self.room.is_done(&step)) else {
             return Ok(sight);
-        }
+        };
         let margin = Margin::new(view, &sight, &self.mesh.faces);
         if margin.back_share > FROM_INSIDE {
             return Err(ImagingError::new(
@@ -219,6 +240,8 @@ impl<'a> Drape<'a> {
         let light = bytes_of(&picture.light_of_code, f32::to_le_bytes);
         kept(self.room.write(&light_file(number), 0, &light))?;
         kept(self.room.write(&margin_file(number), 0, &margin.bytes()))?;
+        let steps = Steps::new(view, &sight, &self.mesh.faces, edges);
+        kept(self.room.write(&steps_file(number), 0, &steps.bytes()))?;
         kept(self.room.done(&step))?;
         Ok(sight)
     }
@@ -285,7 +308,7 @@ impl<'a> Drape<'a> {
     fn mix(&self, shell: &dyn Shell, batch_size: usize) -> Result<Report> {
         let channels = self.settings.channels;
         let mut lights = Vec::with_capacity(self.views.len());
-        let mut margins = Vec::with_capacity(self.views.len());
+        let mut ends = Vec::with_capacity(self.views.len());
         for (number, view) in self.views.iter().enumerate() {
             let mut bytes = vec![0; 65536 * 4];
             kept(self.room.read(&light_file(number), 0, &mut bytes))?;
@@ -293,7 +316,13 @@ impl<'a> Drape<'a> {
             lights.push(light.collect::<Vec<_>>());
             let mut bytes = vec![0; Margin::bytes_for(view)];
             kept(self.room.read(&margin_file(number), 0, &mut bytes))?;
-            margins.push(Margin::of_bytes(view, &bytes));
+            let margin = Margin::of_bytes(view, &bytes);
+            let mut head = [0; Steps::HEAD_BYTES];
+            kept(self.room.read(&steps_file(number), 0, &mut head))?;
+            let mut bytes = vec![0; Steps::bytes_after(head)];
+            let after = Steps::HEAD_BYTES as u64;
+            kept(self.room.read(&steps_file(number), after, &mut bytes))?;
+            ends.push((margin, Steps::of_bytes(view, &bytes)));
         }
         let tiles = self.tiles.tiles.len();
         let done = std::sync::atomic::AtomicU64::new(0);
@@ -306,7 +335,7 @@ impl<'a> Drape<'a> {
             .map_init(
                 || {
                     let sizes = (batch_size, window_bytes);
-                    Mixer::new(self, &lights, &margins, sizes, blurs_m)
+                    Mixer::new(self, &lights, &ends, sizes, blurs_m)
                 },
                 |mixer, tile| {
                     let step = format!("mixed {tile}");
@@ -368,6 +397,14 @@ const COUNTS_FILE: &str = "counts";
 
 fn seen_file(size: usize, batch: usize) -> String {
     format!("seen-{size}-{batch}")
+}
+
+fn photo_step(number: usize) -> String {
+    format!("photo {number} and its steps")
+}
+
+fn steps_file(number: usize) -> String {
+    format!("photo-{number}-steps")
 }
 
 fn light_file(number: usize) -> String {

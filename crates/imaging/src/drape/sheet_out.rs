@@ -32,12 +32,13 @@ const PART: usize = 4096;
 pub const RESOLUTION_STEP_UM: f64 = 0.1;
 
 /// Code in the coverage image for each of [`coverage`].
-pub const COVERAGE_CODES: [(u8, u8); 5] = [
+pub const COVERAGE_CODES: [(u8, u8); 6] = [
     (coverage::NONE, 0),
     (coverage::UNSEEN, 64),
     (coverage::FILLED, 128),
     (coverage::BORDER, 0),
     (coverage::SEEN, 255),
+    (coverage::EDGE, 192),
 ];
 
 /// The files of one sheet of a colour layer.
@@ -180,7 +181,10 @@ pub fn write_band<W: Write + Send + 'static, K: Write + Send + 'static>(
 }
 
 fn is_coloured(is: u8) -> bool {
-    matches!(is, coverage::SEEN | coverage::BORDER | coverage::FILLED)
+    matches!(
+        is,
+        coverage::SEEN | coverage::EDGE | coverage::BORDER | coverage::FILLED
+    )
 }
 
 /// Calls `with` for each row of tiles, with everything in it row by row.
@@ -298,7 +302,7 @@ impl<K: Write + Send + 'static> Known<K> {
 
     /// Gives the number of filled texels.
     fn put(&mut self, texels: &TileResult) -> Result<u64> {
-        let mut code_of = [0; 5];
+        let mut code_of = [0; COVERAGE_CODES.len()];
         for (is, code) in COVERAGE_CODES {
             code_of[usize::from(is)] = code;
         }

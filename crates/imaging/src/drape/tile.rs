@@ -7,6 +7,7 @@ use super::mesh::Face;
 use super::picture::CLIPPED;
 use super::room::{bytes_of, bytes_of_u16, u16_of_bytes, words_of_bytes};
 use super::run::{Drape, PhotoReport, Report};
+use super::steps::{FADE_PX, FARTHEST_PX, SPREAD_PX, Steps};
 use super::texels::Place;
 use super::view::Seen;
 use super::window::Window;
@@ -44,6 +45,10 @@ const LEAST_COSINE: f64 = 0.01;
 /// ours).
 const AT_THE_END: f32 = 1e-3;
 
+/// What a view counts where it sees a texel astride a step of depth: nothing beside one that sees it clear of that,
+/// and something where there is no other (a choice of ours).
+const ASTRIDE: f32 = 1e-3;
+
 /// No photograph.
 pub const NO_PHOTO: u16 = u16::MAX;
 
@@ -63,6 +68,8 @@ pub mod coverage {
     pub const BORDER: u8 = 3;
     /// Seen.
     pub const SEEN: u8 = 4;
+    /// Seen, by every photograph astride a step of depth: its colour is mixed with that of other surface.
+    pub const EDGE: u8 = 5;
 }
 
 /// The texels of a tile, row by row.
@@ -146,8 +153,10 @@ impl TileResult {
             photo.rejected = u64::from(rejected);
         }
         for (i, &is) in self.coverage.iter().enumerate() {
-            report.chart_texels += u64::from(is == coverage::SEEN || is == coverage::UNSEEN);
-            if is == coverage::SEEN {
+            let is_seen = matches!(is, coverage::SEEN | coverage::EDGE);
+            report.chart_texels += u64::from(is_seen || is == coverage::UNSEEN);
+            report.edge_texels += u64::from(is == coverage::EDGE);
+            if is_seen {
                 report.seen_texels += 1;
                 report.resolution_sum_um += f64::from(self.resolution_um[i]);
                 if let Some(photo) = report.photos.get_mut(usize::from(self.chosen[i])) {
@@ -176,6 +185,10 @@ struct Candidate {
     px_per_m2: f64,
     /// Pixels for a metre across the line of sight.
     px_per_m: f64,
+    /// How far its own pixels count, beside a step of depth.
+    clear: f32,
+    /// Whether what is read lies astride one.
+    is_astride: bool,
 }
 
 impl Candidate {
@@ -189,6 +202,8 @@ impl Candidate {
         },
         px_per_m2: 0.0,
         px_per_m: 0.0,
+        clear: 1.0,
+        is_astride: false,
     };
 }
 
@@ -223,7 +238,8 @@ impl Texel {
 /// Mixes tiles, one after the other.
 pub(crate) struct Mixer<'a> {
     drape: &'a Drape<'a>,
-    margins: &'a [Margin],
+    /// Where each photograph's view ends, and where depth steps in it.
+    ends: &'a [(Margin, Steps)],
     sources: Vec<Source<'a>>,
     batch_size: usize,
     window_bytes: usize,
@@ -237,7 +253,7 @@ impl<'a> Mixer<'a> {
     pub(crate) fn new(
         drape: &'a Drape<'a>,
         lights: &'a [Vec<f32>],
-        margins: &'a [Margin],
+        ends: &'a [(Margin, Steps)],
         (batch_size, window_bytes): (usize, usize),
         blurs_m: [f64; 2],
     ) -> Self {
@@ -262,7 +278,7 @@ impl<'a> Mixer<'a> {
             .collect();
         Self {
             drape,
-            margins,
+            ends,
             sources,
             batch_size,
             window_bytes,
@@ -313,17 +329,19 @@ impl<'a> Mixer<'a> {
     ) {
         let drape = self.drape;
         let is_chart = place.is_chart();
+        if self.texel.face != place.face {
+            self.texel = Texel::new(place.face, &drape.mesh.faces[place.face as usize]);
+        }
         let mut candidates = [Candidate::NONE; MOST_MIXED];
         let (count, views) = self.candidates(place, masks, &mut candidates, &mut result.counts);
         let candidates = &candidates[..count];
-        if candidates.is_empty() {
+        // The best come first, and one that sees the texel clear of a step is better than all that do not.
+        let is_astride = candidates.iter().all(|c| c.is_astride);
+        if candidates.is_empty() || is_astride && drape.settings.clear_only {
             if is_chart {
                 result.coverage[at] = coverage::UNSEEN;
             }
             return;
-        }
-        if self.texel.face != place.face {
-            self.texel = Texel::new(place.face, &drape.mesh.faces[place.face as usize]);
         }
         let channels = drape.settings.channels;
         let mixed = if let [alone] = candidates {
@@ -347,10 +365,10 @@ impl<'a> Mixer<'a> {
         };
         let best = &candidates[mixed.chosen];
         result.light[at * channels..][..channels].copy_from_slice(&mixed.light[..channels]);
-        result.coverage[at] = if is_chart {
-            coverage::SEEN
-        } else {
-            coverage::BORDER
+        result.coverage[at] = match (is_chart, is_astride) {
+            (false, _) => coverage::BORDER,
+            (true, true) => coverage::EDGE,
+            (true, false) => coverage::SEEN,
         };
         result.views[at] = views.min(255) as u8;
         result.chosen[at] = best.photo as u16;
@@ -390,14 +408,23 @@ impl<'a> Mixer<'a> {
                 // A mixed normal may look away a little where the triangle itself does not.
                 let cosine = (normal.dot(towards) / distance_m).max(LEAST_COSINE);
                 let px_per_m2 = view.px_per_m2(distance_m, seen.depth_m, cosine);
-                let margin = self.margins[photo].weight(seen.pixel) + AT_THE_END;
-                let weight = px_per_m2 as f32 * drape.settings.mix.of_cosine(cosine) * margin;
+                let px_per_m = (px_per_m2 / cosine).sqrt();
+                let (margin, steps) = &self.ends[photo];
+                let margin = margin.weight(seen.pixel) + AT_THE_END;
+                // As far as what is read, and as far again, over which its own pixels fade.
+                let reach = (0.5 * self.texel.longest_m * px_per_m)
+                    .clamp(SPREAD_PX, 0.5 * FARTHEST_PX) as f32;
+                let away = steps.distance_px(seen.pixel, (2.0 * reach).max(FADE_PX));
+                let angle = drape.settings.mix.of_cosine(cosine);
+                let weight = px_per_m2 as f32 * angle * margin * fading(away / FADE_PX);
                 let candidate = Candidate {
                     photo,
                     weight,
                     seen,
                     px_per_m2,
-                    px_per_m: (px_per_m2 / cosine).sqrt(),
+                    px_per_m,
+                    clear: fading(away / reach - 1.0),
+                    is_astride: away <= reach,
                 };
                 let mut at = count.min(MOST_MIXED - 1);
                 if count == MOST_MIXED && best[at].weight >= weight {
@@ -424,6 +451,7 @@ impl<'a> Mixer<'a> {
         let ([middle, low], detail) = source.blurred_by(pixel, self.blur_steps, px_per_m, channels);
         Sample {
             weight: candidate.weight,
+            clear: candidate.clear,
             levels: [middle, middle, low],
             detail,
             clipped: false,
@@ -491,6 +519,12 @@ impl<'a> Mixer<'a> {
         let share = 1.0 / (columns * rows) as f32;
         three(sum.map(|s| s * share))
     }
+}
+
+/// From [`ASTRIDE`] at 0 to 1 at 1, without a corner.
+fn fading(part: f32) -> f32 {
+    let t = part.clamp(0.0, 1.0);
+    (t * t * (3.0 - 2.0 * t)).max(ASTRIDE)
 }
 
 fn three([a, b, c, _]: [f32; 4]) -> [f32; 3] {

@@ -157,6 +157,17 @@ impl View {
         Some([0, 1].map(|k| lens.focal_px[k] * normalised[k] + lens.centre_px[k]))
     }
 
+    /// The pixel of a point of the normalised plane, which may lie outside the picture; `None` where the lens
+    /// maps nothing.
+    pub(crate) fn pixel(&self, normalised: [f64; 2]) -> Option<[f64; 2]> {
+        self.pixel_of(normalised)
+    }
+
+    /// Whether a pixel lies in the picture, or no further beside it than this.
+    pub(crate) fn is_within(&self, pixel: [f64; 2], beside_px: f64) -> bool {
+        (0..2).all(|k| pixel[k] >= -beside_px && pixel[k] <= self.size_px[k] + beside_px)
+    }
+
     /// How far the picture moves, in pixels, for small steps over the surface from a place: by the slopes of
     /// projection and lens there.
     pub(crate) fn steps_px(&self, seen: &Seen, steps_m: [DVec3; 2]) -> [[f64; 2]; 2] {

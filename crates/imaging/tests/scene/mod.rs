@@ -110,6 +110,7 @@ pub(crate) fn settings(channels: usize, border_texels: f32) -> Settings {
         channels,
         border_texels,
         memory_bytes: 1 << 30,
+        clear_only: false,
         mix: Mix::default(),
     }
 }

@@ -82,6 +82,10 @@ pub(crate) struct Arguments {
     /// Colour what no photograph saw from its surroundings, and mark it
     #[arg(long)]
     fill: bool,
+    /// Leave empty what photographs see only astride a step of depth, where a
+    /// pixel mixes two surfaces; without, it is coloured so, and marked
+    #[arg(long)]
+    clear_only: bool,
     /// Part by which a photograph may differ from the median of three or more
     #[arg(long, value_name = "PART", default_value_t = 0.1, value_parser = tolerance)]
     tolerance: f32,
@@ -159,6 +163,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         channels: if arguments.band.is_some() { 1 } else { 3 },
         border_texels: arguments.border,
         memory_bytes: arguments.memory,
+        clear_only: arguments.clear_only,
         mix: Mix {
             tolerance: arguments.tolerance,
             ..Mix::default()
@@ -270,6 +275,13 @@ fn tell(
         percent(report.seen_texels, report.chart_texels),
         report.mean_resolution_um()
     );
+    if report.edge_texels > 0 {
+        println!(
+            "  {:.1} % are seen only beside a step of depth, where a pixel mixes two surfaces: they have its \
+             colour, and are marked in the coverage",
+            percent(report.edge_texels, report.chart_texels)
+        );
+    }
     for (photo, name) in report.photos.iter().zip(inputs.photo_names()) {
         println!(
             "  {name}: sees {:.1} %, gives the detail of {:.1} %, left out as an outlier in {:.2} %",

@@ -53,6 +53,7 @@ pub(super) fn origin(arguments: &Arguments, inputs: &Inputs, settings: &Settings
         ("image_space", json!(arguments.image_space.title())),
         ("border_px", json!(settings.border_texels)),
         ("fill", json!(arguments.fill)),
+        ("clear_only", json!(arguments.clear_only)),
         ("leave_out", json!(arguments.leave_out)),
         ("mix", json!(settings.mix)),
         ("retoned", json!(false)),
@@ -83,6 +84,7 @@ pub(super) fn with_report(mut origin: Origin, report: &Report, inputs: &Inputs) 
     let result = json!({
         "chart_texels": report.chart_texels,
         "seen_texels": report.seen_texels,
+        "edge_texels": report.edge_texels,
         "mean_resolution_um": report.mean_resolution_um(),
         "photographs": photos.collect::<Vec<_>>(),
     });
@@ -178,7 +180,8 @@ pub(super) fn layers(
             "coverage",
             "code",
             [0.0, 255.0],
-            "255 seen, 128 filled, 64 on a chart and not seen, 0 off the charts.",
+            "255 seen, 192 seen only beside a step of depth, where a pixel mixes two surfaces, 128 filled, 64 on \
+             a chart and not seen, 0 off the charts.",
         ),
         (
             "photographs",
