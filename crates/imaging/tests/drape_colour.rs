@@ -186,6 +186,12 @@ fn a_highlight_and_a_shadow_in_one_photograph_of_four_leave_no_trace() {
     assert!(all > 2500, "{all}");
     assert!(wrong * 200 < all, "{wrong} of {all}");
     assert!(draped.report.photos[0].rejected > 500 && draped.report.photos[3].rejected > 500);
+    // A spot of twice the light, a shadow of 0.4 of it; of their blurred edges what is off by a tenth or more.
+    let times = [0, 3].map(|k| draped.report.photos[k].times_as_bright().unwrap());
+    assert!(
+        (1.3..2.0).contains(&times[0]) && (0.4..0.7).contains(&times[1]),
+        "{times:?}"
+    );
 }
 
 #[test]

@@ -103,6 +103,18 @@ fn draped(mesh: &Mesh, posed: &[PosedPhoto], photos: &[Photo]) -> Vec<f32> {
         .map(|p| Picture::new(p.clone(), Channel::One(0)));
     let report = drape.run(&Photographs::new(pictures.collect())).unwrap();
     println!("{report:?}");
+    // The last was exposed for longer or lit from higher: its pixels about the points of the reconstruction are
+    // 1.22 to 1.30 times those of the others (medians over some 900 points each, means of 9 × 9 codes).
+    if let [.., last] = &report.photos[..]
+        && photos.len() > 2
+    {
+        let times = last.times_as_bright();
+        println!("where the last differs it is {times:?} times as bright");
+        assert!(
+            times.is_some_and(|t| (1.15..1.45).contains(&t)),
+            "{times:?}"
+        );
+    }
     let mut sheet = vec![f32::NAN; (SIDE_PX * SIDE_PX) as usize];
     for (number, tile) in tiles.tiles.iter().enumerate() {
         let result = drape.tile(number).unwrap();

@@ -71,6 +71,25 @@ pub struct PhotoReport {
     pub chosen: u64,
     /// Chart texels where it was left out as an outlier.
     pub rejected: u64,
+    /// Those of these where it is brighter than what was taken.
+    pub(crate) brighter: u64,
+    /// Sum over these of how much brighter it is, in thousandths of a natural logarithm.
+    pub(crate) brightness: i64,
+}
+
+/// A photograph that is brighter in more than this part of where it differs, or darker, is so as a whole (a choice
+/// of ours).
+const AS_A_WHOLE: f64 = 0.9;
+
+impl PhotoReport {
+    /// Where it was left out, how many times as bright it is as what was taken (the geometric mean), if it is
+    /// brighter nearly everywhere there, or darker.
+    pub fn times_as_bright(&self) -> Option<f64> {
+        let rejected = self.rejected as f64;
+        let brighter = self.brighter as f64 / rejected;
+        (brighter.max(1.0 - brighter) > AS_A_WHOLE)
+            .then(|| (self.brightness as f64 / rejected / 1000.0).exp())
+    }
 }
 
 /// What came of a run.
@@ -109,6 +128,8 @@ impl Report {
             sum.seen += one.seen;
             sum.chosen += one.chosen;
             sum.rejected += one.rejected;
+            sum.brighter += one.brighter;
+            sum.brightness += one.brightness;
         }
         self
     }
@@ -379,7 +400,7 @@ impl<'a> Drape<'a> {
     }
 
     fn counts(&self, tile: usize) -> Result<Vec<u8>> {
-        let mut bytes = vec![0; self.views.len() * 8];
+        let mut bytes = vec![0; self.views.len() * TileResult::COUNTS_BYTES];
         let at = (tile * bytes.len()) as u64;
         kept(self.room.read(COUNTS_FILE, at, &mut bytes))?;
         Ok(bytes)

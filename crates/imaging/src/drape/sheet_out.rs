@@ -31,14 +31,17 @@ const PART: usize = 4096;
 /// than any photograph of an object tells apart).
 pub const RESOLUTION_STEP_UM: f64 = 0.1;
 
+/// Codes in the coverage image of what a photograph saw: clear of a step of depth, or only beside one.
+pub const SEEN_CODES: [u8; 2] = [255, 192];
+
 /// Code in the coverage image for each of [`coverage`].
 pub const COVERAGE_CODES: [(u8, u8); 6] = [
     (coverage::NONE, 0),
     (coverage::UNSEEN, 64),
     (coverage::FILLED, 128),
     (coverage::BORDER, 0),
-    (coverage::SEEN, 255),
-    (coverage::EDGE, 192),
+    (coverage::SEEN, SEEN_CODES[0]),
+    (coverage::EDGE, SEEN_CODES[1]),
 ];
 
 /// The files of one sheet of a colour layer.

@@ -85,9 +85,59 @@ pub struct TileResult {
     pub chosen: Vec<u16>,
     /// Side of the square of surface that one pixel of that photograph covers, in µm; 0 without.
     pub resolution_um: Vec<f32>,
-    /// For each photograph, by number: chart texels seen and left out.
-    counts: Vec<(u32, u32)>,
+    /// For each photograph, by number.
+    counts: Vec<Counts>,
 }
+
+/// What is counted of a photograph on a tile. Whole numbers, so that sums are the same in any order.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Counts {
+    /// Chart texels seen.
+    seen: u32,
+    /// Those where it was left out.
+    rejected: u32,
+    /// Those of these where it is brighter than what was taken.
+    brighter: u32,
+    /// Sum over these: how much brighter it is, in thousandths of a natural logarithm.
+    brightness: i64,
+}
+
+impl Counts {
+    const BYTES: usize = 20;
+
+    fn bytes(&self) -> [u8; Self::BYTES] {
+        let counts = [self.seen, self.rejected, self.brighter].map(u32::to_le_bytes);
+        let sum = self.brightness.to_le_bytes();
+        let mut all = counts.as_flattened().iter().chain(&sum);
+        std::array::from_fn(|_| all.next().copied().unwrap_or_default())
+    }
+
+    fn of_bytes(bytes: &[u8; Self::BYTES]) -> Self {
+        let count = |at: usize| u32::from_le_bytes(std::array::from_fn(|k| bytes[at + k]));
+        Self {
+            seen: count(0),
+            rejected: count(4),
+            brighter: count(8),
+            brightness: i64::from_le_bytes(std::array::from_fn(|k| bytes[12 + k])),
+        }
+    }
+
+    /// Notes that it was left out where its light and that of the texel are these.
+    fn reject(&mut self, own: &[f32], light: &[f32]) {
+        let sum = |light: &[f32]| light.iter().sum::<f32>().max(DARKEST);
+        let times = sum(own) / sum(light);
+        self.rejected += 1;
+        self.brighter += u32::from(times > 1.0);
+        let times = times.clamp(1.0 / MOST_TIMES, MOST_TIMES);
+        self.brightness += (1000.0 * times.ln()).round() as i64;
+    }
+}
+
+/// More times as bright than this is a light in a shadow, and counts as this in the mean (a choice of ours).
+const MOST_TIMES: f32 = 2.0;
+
+/// Light below which no proportion is told: a code of 16 bits.
+const DARKEST: f32 = 1.0 / 65535.0;
 
 impl TileResult {
     pub(crate) fn texel_bytes(channels: usize) -> usize {
@@ -132,15 +182,17 @@ impl TileResult {
         }
     }
 
-    /// Chart texels seen and left out, for each photograph, as bytes.
+    /// Bytes of [`TileResult::counts`] for each photograph.
+    pub(crate) const COUNTS_BYTES: usize = Counts::BYTES;
+
+    /// What is counted of each photograph, as bytes.
     pub(crate) fn counts(&self) -> Vec<u8> {
-        let pairs = self.counts.iter().flat_map(|&(a, b)| [a, b]);
-        pairs.flat_map(u32::to_le_bytes).collect()
+        self.counts.iter().flat_map(Counts::bytes).collect()
     }
 
     pub(crate) fn set_counts(&mut self, bytes: &[u8]) {
-        let words: Vec<u32> = words_of_bytes(bytes).collect();
-        self.counts = words.chunks_exact(2).map(|w| (w[0], w[1])).collect();
+        let each = bytes.as_chunks().0.iter();
+        self.counts = each.map(Counts::of_bytes).collect();
     }
 
     pub(crate) fn report(&self, photos: usize) -> Report {
@@ -148,9 +200,11 @@ impl TileResult {
             photos: vec![PhotoReport::default(); photos],
             ..Report::default()
         };
-        for (photo, &(seen, rejected)) in report.photos.iter_mut().zip(&self.counts) {
-            photo.seen = u64::from(seen);
-            photo.rejected = u64::from(rejected);
+        for (photo, counts) in report.photos.iter_mut().zip(&self.counts) {
+            photo.seen = u64::from(counts.seen);
+            photo.rejected = u64::from(counts.rejected);
+            photo.brighter = u64::from(counts.brighter);
+            photo.brightness = counts.brightness;
         }
         for (i, &is) in self.coverage.iter().enumerate() {
             let is_seen = matches!(is, coverage::SEEN | coverage::EDGE);
@@ -300,7 +354,7 @@ impl<'a> Mixer<'a> {
         let tile = drape.tiles.tiles[number];
         let channels = drape.settings.channels;
         let mut result = TileResult::empty(tile.texels(), channels);
-        result.counts = vec![(0, 0); drape.views.len()];
+        result.counts = vec![Counts::default(); drape.views.len()];
         if drape.tiles.is_empty(number) {
             return Ok(result);
         }
@@ -361,6 +415,12 @@ impl<'a> Mixer<'a> {
             let Some(mixed) = blend(samples, &trust, channels, &drape.settings.mix) else {
                 return;
             };
+            for (k, candidate) in candidates.iter().enumerate() {
+                if is_chart && mixed.rejected >> k & 1 == 1 {
+                    let own = &samples[k].levels[1][..channels];
+                    result.counts[candidate.photo].reject(own, &mixed.light[..channels]);
+                }
+            }
             mixed
         };
         let best = &candidates[mixed.chosen];
@@ -373,11 +433,6 @@ impl<'a> Mixer<'a> {
         result.views[at] = views.min(255) as u8;
         result.chosen[at] = best.photo as u16;
         result.resolution_um[at] = (1e6 / best.px_per_m2.sqrt()) as f32;
-        if is_chart {
-            for (k, candidate) in candidates.iter().enumerate() {
-                result.counts[candidate.photo].1 += mixed.rejected >> k & 1;
-            }
-        }
     }
 
     /// The best photographs of a texel, best first; gives how many they are, and how many see it.
@@ -386,7 +441,7 @@ impl<'a> Mixer<'a> {
         place: &Place,
         masks: impl Iterator<Item = u32>,
         best: &mut [Candidate; MOST_MIXED],
-        counts: &mut [(u32, u32)],
+        counts: &mut [Counts],
     ) -> (usize, usize) {
         let drape = self.drape;
         let face = &drape.mesh.faces[place.face as usize];
@@ -402,7 +457,7 @@ impl<'a> Mixer<'a> {
                     continue;
                 };
                 views += 1;
-                counts[photo].0 += u32::from(place.is_chart());
+                counts[photo].seen += u32::from(place.is_chart());
                 let towards = view.centre_m - point.as_dvec3();
                 let distance_m = towards.length();
                 // A mixed normal may look away a little where the triangle itself does not.

@@ -11,6 +11,7 @@ use ganosis_imaging::Encoding;
 use ganosis_imaging::bands::recipe::{Input, Recipe};
 use ganosis_imaging::bands::{Band, BandImage, ULTRAVIOLET_CAUTION, Unit, is_ultraviolet};
 use ganosis_imaging::calibration::InputRecord;
+use ganosis_imaging::drape::sheet_out::SEEN_CODES;
 use image::DynamicImage;
 
 use super::Written;
@@ -244,12 +245,12 @@ fn append(image: &mut BandImage, layer: &Layer, picture: &DynamicImage) {
 }
 
 /// Takes away the values of the last page where nothing was seen: filled texels too, for what was
-/// made up is not measured.
+/// made up is not measured. What was seen beside a step of depth stays: it was, if together with other surface.
 fn blank(image: &mut BandImage, known: &image::GrayImage) {
     for band in &mut image.bands {
         let first = band.values.len() - known.as_raw().len();
         for (value, is) in band.values[first..].iter_mut().zip(known.as_raw()) {
-            if *is != u8::MAX {
+            if !SEEN_CODES.contains(is) {
                 *value = f32::NAN;
             }
         }

@@ -11,7 +11,9 @@ use std::process::ExitCode;
 use ganosis_imaging::Encoding;
 use ganosis_imaging::drape::fill::Fill;
 use ganosis_imaging::drape::mesh::LARGEST_OBJECT_M;
-use ganosis_imaging::drape::{Channel, Drape, Findings, Mesh, Mix, Report, Settings, Tiles};
+use ganosis_imaging::drape::{
+    Channel, Drape, Findings, Mesh, Mix, PhotoReport, Report, Settings, Tiles,
+};
 use ganosis_imaging::icc::OutputSpace;
 
 use super::chart_files::trouble;
@@ -155,8 +157,9 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     )
     .map_err(trouble)?;
     let mut warnings = oddities(&mesh.findings, mesh.radius_m());
-    for warning in &warnings {
-        eprintln!("ganosis: {warning}");
+    let noted = mirrored(&mesh.findings).filter(|_| !is_turned_over(&mesh.findings));
+    for words in warnings.iter().chain(&noted) {
+        eprintln!("ganosis: {words}");
     }
     let views = inputs.views(arguments)?;
     let settings = Settings {
@@ -222,16 +225,7 @@ fn oddities(found: &Findings, radius_m: f64) -> Vec<String> {
             100.0 * found.overlapping_m2 / found.area_m2
         ));
     }
-    if found.mirrored > 0 {
-        let all = found.mirrored + found.without_area + found.without_place >= found.faces;
-        let how_many = if all { "all " } else { "" };
-        out.push(format!(
-            "{how_many}{} triangles ({}) lie mirrored on the sheet: that does no harm to the layer, and \
-             writing on its images would be mirrored there",
-            found.mirrored,
-            cm2(found.mirrored_m2)
-        ));
-    }
+    out.extend(mirrored(found).filter(|_| is_turned_over(found)));
     if found.without_place > 0 {
         out.push(format!(
             "{} triangles have no area on the sheet and get no colour: unwrap them",
@@ -258,6 +252,39 @@ fn oddities(found: &Findings, radius_m: f64) -> Vec<String> {
         ));
     }
     out
+}
+
+/// Whether most of the surface lies mirrored, so that the sheet as a whole looks turned over: less are single
+/// triangles or charts, which do no harm to a layer (a choice of ours).
+fn is_turned_over(found: &Findings) -> bool {
+    found.mirrored_m2 > 0.5 * found.area_m2
+}
+
+/// What is said of mirrored triangles.
+fn mirrored(found: &Findings) -> Option<String> {
+    let all = found.mirrored + found.without_area + found.without_place >= found.faces;
+    let how_many = if all { "all " } else { "" };
+    (found.mirrored > 0).then(|| {
+        format!(
+            "{how_many}{} triangles ({:.1} cm²) lie mirrored on the sheet: that does no harm to the layer, and \
+             writing on its images would be mirrored there",
+            found.mirrored,
+            found.mirrored_m2 * 1e4
+        )
+    })
+}
+
+/// What is said of a photograph that is odd as a whole.
+fn odd(name: &str, percent: f64, photo: &PhotoReport) -> String {
+    let differs = format!("{name} differs from the others in {percent:.0} % of what it sees");
+    match photo.times_as_bright() {
+        Some(times) => format!(
+            "{differs}, nearly everywhere by its brightness: it is {times:.2} times as bright there. Check its \
+             exposure, and whether light fell on the object as in the others: photographs are not toned to one \
+             another"
+        ),
+        None => format!("{differs}: check its exposure, its light, its colour and its pose"),
+    }
 }
 
 /// Prints what came of it; gives what is to be looked at.
@@ -294,11 +321,7 @@ fn tell(
                 "{name} sees nothing of the surface: check its pose"
             ));
         } else if percent(photo.rejected, photo.seen) > MOST_LEFT_OUT_PERCENT {
-            warnings.push(format!(
-                "{name} differs from the others in {:.0} % of what it sees: check its exposure, its \
-                 colour and its pose",
-                percent(photo.rejected, photo.seen)
-            ));
+            warnings.push(odd(name, percent(photo.rejected, photo.seen), photo));
         }
     }
     if cut.filled > 0 {
