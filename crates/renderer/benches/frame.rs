@@ -215,6 +215,7 @@ fn measured(renderer: &mut Renderer, triangles: usize, size: [u32; 2]) -> Outcom
             compare,
             light: None,
             section: None,
+            backs_hidden: false,
             selected_region: 0,
             surround_l: 50.0,
             under_lamp: false,

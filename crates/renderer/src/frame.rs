@@ -150,6 +150,8 @@ pub struct Frame {
     pub light: Option<Light>,
     /// The plane that the object is cut open by.
     pub section: Option<Section>,
+    /// The surface is closed and seen from outside: its triangles seen from behind need not be drawn.
+    pub backs_hidden: bool,
     /// Number of the region to outline, 0 for none.
     pub selected_region: u32,
     /// Lightness L* of the neutral surround, 0..100.

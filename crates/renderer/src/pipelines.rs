@@ -93,6 +93,8 @@ pub(crate) struct Parts {
     pub(crate) plain: bool,
     /// All images of both sides have one size and lie alike.
     pub(crate) alike: bool,
+    /// Triangles seen from behind are left out.
+    pub(crate) fronts: bool,
 }
 
 /// Everything drawn with.
@@ -228,8 +230,11 @@ impl Pipelines {
                     attributes: &VERTEX_ATTRIBUTES,
                 })],
             },
-            // Both faces: photogrammetry meshes are open and often turned inside out.
-            primitive: wgpu::PrimitiveState::default(),
+            // Both faces, where not known better: photogrammetry meshes are open and often turned inside out.
+            primitive: wgpu::PrimitiveState {
+                cull_mode: parts.fronts.then_some(wgpu::Face::Back),
+                ..Default::default()
+            },
             depth_stencil: Some(wgpu::DepthStencilState {
                 format: DEPTH,
                 depth_write_enabled: Some(blend.is_none()),

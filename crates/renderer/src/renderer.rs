@@ -543,6 +543,10 @@ impl Renderer {
                 && sides().all(is_plain)
                 && self.patches.iter().all(|patch| !patch.has_colours),
             alike: paints().all(|paint| self.is_alike(paint)),
+            // Through holes in the paint its inner side is seen.
+            fronts: frame.backs_hidden
+                && frame.section.is_none()
+                && paints().all(|paint| !paint.translucent && paint.alpha_cutoff <= 0.0),
         }
     }
 

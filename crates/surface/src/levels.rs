@@ -4,11 +4,13 @@
 //! A level has the sheets, nodes and patches of the surface, in their order. Its vertices are some of the
 //! surface's, so that layers, pins and regions hold on it; the finest level has them all.
 
+mod closed;
 mod deviation;
 mod fewer;
 mod glb;
 mod simplified;
 
+pub use closed::is_closed;
 pub use deviation::{Deviation, deviation};
 pub use fewer::{Weighed, fewer_triangles, used_vertices};
 pub use glb::packed;
@@ -36,6 +38,8 @@ pub struct Level {
     pub triangles: usize,
     /// How far it lies from the surface.
     pub deviation: Deviation,
+    /// Whether its inner side is never seen from outside.
+    pub closed: bool,
 }
 
 /// Levels of a surface, the coarsest first; `done` hears of each that is ready. The finest has all triangles.
@@ -68,6 +72,8 @@ fn kept(level: &Surface, surface: &Surface) -> Result<Level, SurfaceError> {
     Ok(Level {
         triangles: read.triangle_count(),
         deviation: deviation(&read, surface),
+        // Packing keeps what meets where, though patches are rounded each by itself.
+        closed: is_closed(level),
         file,
     })
 }

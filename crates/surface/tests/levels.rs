@@ -3,7 +3,7 @@
 
 use std::f32::consts::{PI, TAU};
 
-use ganosis_surface::levels::{COARSEST_TRIANGLES, levels, packed};
+use ganosis_surface::levels::{COARSEST_TRIANGLES, is_closed, levels, packed};
 use ganosis_surface::{Patch, Sheet, Surface, gltf_in};
 use glam::{Vec2, Vec3};
 
@@ -162,4 +162,72 @@ fn a_level_keeps_order_names_and_vertices() {
         };
         assert_eq!(set(own), set(out));
     }
+}
+
+/// A cube of 1 m at `at`, its corners kept apart along one edge as a seam of UVs keeps them.
+fn cube(at: Vec3, node: &str) -> Patch {
+    let corner = |i: u32| at + Vec3::new((i & 1) as f32, (i >> 1 & 1) as f32, (i >> 2) as f32);
+    let mut patch = Patch {
+        node_path: vec![node.into()],
+        positions: (0..8).chain([0, 4]).map(corner).collect(),
+        ..Patch::default()
+    };
+    // Counter-clockwise from outside (glTF 2.0, 3.7.2.1).
+    for [a, b, c, d] in [
+        [0, 2, 3, 1],
+        [4, 5, 7, 6],
+        [8, 1, 5, 9],
+        [2, 6, 7, 3],
+        [0, 4, 6, 2],
+        [1, 3, 7, 5],
+    ] {
+        patch.indices.extend([a, b, c, a, c, d]);
+    }
+    patch
+}
+
+/// What encloses a space with its front outside, by construction, and what does not.
+#[test]
+fn a_closed_surface_is_known_from_an_open_one() {
+    let closed = |patches: Vec<Patch>| {
+        is_closed(&Surface {
+            patches,
+            ..Surface::default()
+        })
+    };
+    let one = || cube(Vec3::ZERO, "one");
+    assert!(closed(vec![one()]));
+    assert!(
+        closed(vec![one(), cube(Vec3::X * 3.0, "one")]),
+        "two pieces"
+    );
+    assert!(closed(vec![one(), cube(Vec3::X, "two")]), "face to face");
+    // Two patches of a node that are closed together only.
+    let (mut low, mut high) = (one(), one());
+    low.indices.truncate(18);
+    high.indices.drain(..18);
+    assert!(closed(vec![low.clone(), high.clone()]));
+    high.node_path = vec!["two".into()];
+    assert!(!closed(vec![low, high]), "each may be left out by itself");
+    let mut open = one();
+    open.indices.truncate(33);
+    assert!(!closed(vec![
+        one(),
+        Patch {
+            node_path: vec!["two".into()],
+            ..open
+        }
+    ]));
+    let mut turned = one();
+    turned.indices.reverse();
+    assert!(!closed(vec![turned.clone()]), "inside out");
+    let mut away = turned;
+    away.positions
+        .iter_mut()
+        .for_each(|p| *p = *p * 0.5 + Vec3::X * 9.0);
+    assert!(!closed(vec![one(), away]), "one piece inside out");
+    let mut flipped = one();
+    flipped.indices[..3].reverse();
+    assert!(!closed(vec![flipped]));
+    assert!(!closed(vec![]));
 }

@@ -133,6 +133,9 @@ pub struct SurfaceLevel {
     pub error_mm: f64,
     /// How far what a layer shows is shifted on it, 99 places in 100 less, in millimetres.
     pub shift_mm: f64,
+    /// Whether it encloses something: its inner side is never seen from outside.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub closed: bool,
     /// Fields this version does not know.
     #[serde(flatten)]
     pub other: OtherFields,

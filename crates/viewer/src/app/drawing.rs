@@ -93,6 +93,8 @@ impl App {
             compare: self.comparison(content, view),
             light: view.light.shone(&basis),
             section: view.section.map(|cut| cut.plane(&basis, ball)),
+            backs_hidden: content.is_closed()
+                && view.camera.eye_m(&basis).distance(ball.centre_m) > ball.radius_m,
             selected_region: region.map_or(0, |r| r.number),
             surround_l: view.surround_l as f32,
             under_lamp: view.lamp.is_some(),

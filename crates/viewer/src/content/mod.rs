@@ -447,6 +447,14 @@ impl Content {
         })
     }
 
+    /// Whether the inner side of the surface that is here is never seen from outside.
+    #[must_use]
+    pub fn is_closed(&self) -> bool {
+        let levels = &self.document.surface.levels;
+        let here = self.level.and_then(|level| levels.get(level));
+        here.is_some_and(|level| level.closed)
+    }
+
     /// From now on the surface is this level.
     pub fn put_level(&mut self, level: usize, surface: Rc<Surface>) {
         self.progress = SurfaceProgress::Here(surface);

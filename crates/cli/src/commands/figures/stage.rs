@@ -332,6 +332,7 @@ impl<'a> Stage<'a> {
             compare: Compare::One(Side::Left),
             light: None,
             section: None,
+            backs_hidden: false,
             selected_region: number,
             surround_l: GROUND_L,
             under_lamp: false,

@@ -16,7 +16,7 @@ use crate::trouble::Trouble;
 const FOLDER: &str = "surface";
 
 /// What levels are made by: another number makes them anew.
-const MAKER: u32 = 1;
+const MAKER: u32 = 2;
 
 impl Packer<'_> {
     /// Writes the levels and names them in the document; says what was done, or why nothing was.
@@ -97,6 +97,7 @@ impl Packer<'_> {
             triangles: level.triangles as u64,
             error_mm: rounded(level.deviation.error_mm),
             shift_mm: rounded(level.deviation.shift_mm),
+            closed: level.closed,
             ..SurfaceLevel::default()
         })
     }

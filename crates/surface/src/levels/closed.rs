@@ -1,0 +1,99 @@
+//! Whether a surface encloses something, so that its inner side is never seen from outside.
+
+use std::collections::{BTreeMap, HashMap};
+
+use glam::{DVec3, Vec3};
+
+use crate::{Patch, Surface};
+
+/// Whether every node of the surface is closed by itself and has its front outside: each edge between two
+/// places is run through as often one way as the other, and each piece that hangs together has a volume
+/// above zero. Places are one where their coordinates are, whatever seams of UVs lie there.
+#[must_use]
+pub fn is_closed(surface: &Surface) -> bool {
+    let mut nodes: BTreeMap<&[String], Vec<&Patch>> = BTreeMap::new();
+    for patch in surface.patches.iter().filter(|p| !p.indices.is_empty()) {
+        nodes.entry(&patch.node_path).or_default().push(patch);
+    }
+    !nodes.is_empty() && nodes.values().all(|patches| encloses(patches))
+}
+
+fn encloses(patches: &[&Patch]) -> bool {
+    let mut numbers: HashMap<[u32; 3], u32> = HashMap::new();
+    let mut places: Vec<Vec3> = Vec::new();
+    let mut triangles: Vec<[u32; 3]> = Vec::new();
+    for patch in patches {
+        let known: Vec<u32> = patch
+            .positions
+            .iter()
+            .map(|&place| {
+                // Zero has two signs.
+                let bits = (place + Vec3::ZERO).to_array().map(f32::to_bits);
+                *numbers.entry(bits).or_insert_with(|| {
+                    places.push(place);
+                    (places.len() - 1) as u32
+                })
+            })
+            .collect();
+        let corners = patch.indices.as_chunks::<3>().0;
+        triangles.extend(corners.iter().map(|t| t.map(|i| known[i as usize])));
+    }
+    drop(numbers);
+    edges_cancel(&triangles) && volumes(&places, &triangles).values().all(|v| *v > 0.0)
+}
+
+/// Whether every edge is run through as often one way as the other.
+fn edges_cancel(triangles: &[[u32; 3]]) -> bool {
+    // The smaller end first, and in the last bit whether that is the way it is run through.
+    let mut edges: Vec<(u64, bool)> = Vec::with_capacity(triangles.len() * 3);
+    for [a, b, c] in triangles {
+        for (from, to) in [(a, b), (b, c), (c, a)] {
+            if from != to {
+                let ends = u64::from(*from.min(to)) << 32 | u64::from(*from.max(to));
+                edges.push((ends, from < to));
+            }
+        }
+    }
+    edges.sort_unstable();
+    edges.chunk_by(|a, b| a.0 == b.0).all(|same| {
+        let forth = same.iter().filter(|(_, forth)| *forth).count();
+        2 * forth == same.len()
+    })
+}
+
+/// Signed volume (m³) of each piece that hangs together by its corners, by one of its places: the sum of
+/// tetrahedra between its triangles and the first place (divergence theorem).
+fn volumes(places: &[Vec3], triangles: &[[u32; 3]]) -> BTreeMap<u32, f64> {
+    let mut pieces = Pieces((0..places.len() as u32).collect());
+    for [a, b, c] in triangles {
+        pieces.join(*a, *b);
+        pieces.join(*b, *c);
+    }
+    let origin = places.first().map_or(DVec3::ZERO, |p| p.as_dvec3());
+    let mut volumes = BTreeMap::new();
+    for t in triangles {
+        let [a, b, c] = t.map(|i| places[i as usize].as_dvec3() - origin);
+        *volumes.entry(pieces.first(t[0])).or_insert(0.0) += a.dot(b.cross(c)) / 6.0;
+    }
+    volumes
+}
+
+/// Which places hang together: each names one before it, the first of a piece itself.
+struct Pieces(Vec<u32>);
+
+impl Pieces {
+    fn first(&mut self, place: u32) -> u32 {
+        let mut at = place as usize;
+        while self.0[at] as usize != at {
+            // Halves the way for those that come later.
+            self.0[at] = self.0[self.0[at] as usize];
+            at = self.0[at] as usize;
+        }
+        at as u32
+    }
+
+    fn join(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.first(a), self.first(b));
+        self.0[a.max(b) as usize] = a.min(b);
+    }
+}
