@@ -5,20 +5,41 @@ use ganosis_surface::relief::{snorm, unfolded};
 use ganosis_surface::{Patch, Surface};
 use glam::{Vec2, Vec3};
 
-/// One vertex as the GPU reads it.
+/// What plain paint needs of a vertex, as the GPU reads it: apart from the rest, so that less is read.
 #[repr(C)]
 #[derive(Clone, Copy, Debug, Pod, Zeroable)]
-pub(crate) struct Vertex {
+pub(crate) struct Place {
     position: [f32; 3],
-    normal: [i16; 4],
     uv: [f32; 2],
+}
+
+/// What all else needs besides.
+#[repr(C)]
+#[derive(Clone, Copy, Debug, Pod, Zeroable)]
+pub(crate) struct Rest {
+    normal: [i16; 4],
     uv1: [f32; 2],
     colour: [u8; 4],
     smooth: [i16; 2],
 }
 
-pub(crate) const VERTEX_ATTRIBUTES: [wgpu::VertexAttribute; 6] = wgpu::vertex_attr_array![
-    0 => Float32x3, 1 => Snorm16x4, 2 => Float32x2, 3 => Float32x2, 4 => Unorm8x4, 5 => Snorm16x2
+const PLACE_ATTRIBUTES: [wgpu::VertexAttribute; 2] =
+    wgpu::vertex_attr_array![0 => Float32x3, 2 => Float32x2];
+const REST_ATTRIBUTES: [wgpu::VertexAttribute; 4] =
+    wgpu::vertex_attr_array![1 => Snorm16x4, 3 => Float32x2, 4 => Unorm8x4, 5 => Snorm16x2];
+
+/// Buffers of a vertex: the first for plain paint, both for all else.
+pub(crate) const VERTEX_BUFFERS: [Option<wgpu::VertexBufferLayout<'static>>; 2] = [
+    Some(wgpu::VertexBufferLayout {
+        array_stride: size_of::<Place>() as u64,
+        step_mode: wgpu::VertexStepMode::Vertex,
+        attributes: &PLACE_ATTRIBUTES,
+    }),
+    Some(wgpu::VertexBufferLayout {
+        array_stride: size_of::<Rest>() as u64,
+        step_mode: wgpu::VertexStepMode::Vertex,
+        attributes: &REST_ATTRIBUTES,
+    }),
 ];
 
 /// What light needs of a vertex besides its normal, three numbers in 1/32767: the smoothed normal,
@@ -28,7 +49,8 @@ pub type Relief = [i16; 3];
 /// A patch on the GPU.
 #[derive(Debug)]
 pub(crate) struct GpuPatch {
-    pub(crate) vertices: wgpu::Buffer,
+    pub(crate) places: wgpu::Buffer,
+    pub(crate) rest: wgpu::Buffer,
     pub(crate) indices: wgpu::Buffer,
     pub(crate) index_count: u32,
     pub(crate) has_colours: bool,
@@ -55,10 +77,15 @@ impl Upload {
             })
         };
         let patch = |patch: &Patch| GpuPatch {
-            vertices: buffer(
+            places: buffer(
                 "vertices",
                 wgpu::BufferUsages::VERTEX,
-                patch.positions.len() * size_of::<Vertex>(),
+                patch.positions.len() * size_of::<Place>(),
+            ),
+            rest: buffer(
+                "vertices",
+                wgpu::BufferUsages::VERTEX,
+                patch.positions.len() * size_of::<Rest>(),
             ),
             indices: buffer(
                 "indices",
@@ -96,11 +123,14 @@ impl Upload {
                 .map(|p| p.positions.len())
                 .sum();
             let raw = raw_uvs(surface, patch);
-            let written: Vec<Vertex> = (vertices..end)
+            let (places, rest): (Vec<Place>, Vec<Rest>) = (vertices..end)
                 .map(|i| vertex(surface, patch, raw, i, self.origin_m, relief.get(first + i)))
-                .collect();
-            let offset = (vertices * size_of::<Vertex>()) as u64;
-            queue.write_buffer(&gpu.vertices, offset, bytemuck::cast_slice(&written));
+                .unzip();
+            let offset = |bytes: usize| (vertices * bytes) as u64;
+            let places_at = offset(size_of::<Place>());
+            queue.write_buffer(&gpu.places, places_at, bytemuck::cast_slice(&places));
+            let rest_at = offset(size_of::<Rest>());
+            queue.write_buffer(&gpu.rest, rest_at, bytemuck::cast_slice(&rest));
             self.at.1 = end;
             return true;
         }
@@ -146,7 +176,7 @@ fn vertex(
     i: usize,
     origin_m: Vec3,
     relief: Option<&Relief>,
-) -> Vertex {
+) -> (Place, Rest) {
     let unorm = |x: f32| (x.clamp(0.0, 1.0) * 255.0).round() as u8;
     let normal = patch.normals.get(i).copied().unwrap_or(Vec3::Z);
     let colour = patch
@@ -159,12 +189,15 @@ fn vertex(
         let [x, y] = unfolded(normal);
         [x, y, i16::MAX]
     });
-    Vertex {
+    let place = Place {
         position: (patch.positions[i] - origin_m).to_array(),
-        normal: [snorm(normal.x), snorm(normal.y), snorm(normal.z), open],
         uv: surface.sheet_uv(patch, i).to_array(),
+    };
+    let rest = Rest {
+        normal: [snorm(normal.x), snorm(normal.y), snorm(normal.z), open],
         uv1: raw.get(i).copied().unwrap_or_default().to_array(),
         colour: colour.map(unorm),
         smooth: [x, y],
-    }
+    };
+    (place, rest)
 }

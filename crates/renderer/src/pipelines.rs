@@ -1,7 +1,7 @@
 //! Pipelines and the layouts of their bind groups.
 
 use crate::frame::FrameUniform;
-use crate::geometry::{VERTEX_ATTRIBUTES, Vertex};
+use crate::geometry::VERTEX_BUFFERS;
 use crate::paint::{MOST_LAYERS, SurfaceUniform};
 
 /// Depth of the object's passes.
@@ -224,11 +224,7 @@ impl Pipelines {
                 module: &self.surface,
                 entry_point: Some(if plain { "vertex_plain" } else { "vertex" }),
                 compilation_options: Default::default(),
-                buffers: &[Some(wgpu::VertexBufferLayout {
-                    array_stride: size_of::<Vertex>() as u64,
-                    step_mode: wgpu::VertexStepMode::Vertex,
-                    attributes: &VERTEX_ATTRIBUTES,
-                })],
+                buffers: &VERTEX_BUFFERS[..if plain { 1 } else { 2 }],
             },
             // Both faces, where not known better: photogrammetry meshes are open and often turned inside out.
             primitive: wgpu::PrimitiveState {

@@ -30,7 +30,8 @@ impl Renderer {
                 continue;
             }
             pass.set_bind_group(1, &draws.groups[i], &[(i * UNIFORM_STRIDE) as u32]);
-            pass.set_vertex_buffer(0, patch.vertices.slice(..));
+            pass.set_vertex_buffer(0, patch.places.slice(..));
+            pass.set_vertex_buffer(1, patch.rest.slice(..));
             pass.set_index_buffer(patch.indices.slice(..), wgpu::IndexFormat::Uint32);
             pass.draw_indexed(0..patch.index_count, 0, 0..1);
         }
