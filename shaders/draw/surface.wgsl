@@ -29,9 +29,11 @@ struct SurfacePaint {
     tiled: array<vec4<u32>, 9>,
 };
 
-// Whether a side may have more than one layer, whether there may be light, whether differences are shown,
-// and whether there may be anything else but plain paint: a lamp's colours, patterns, an outline, a section,
-// lines of one value. Pipelines without are smaller, and faster where a processor draws.
+// Whether a layer may be a band or in Display P3, whether a side may have more than one layer, whether there may
+// be light, whether differences are shown, and whether there may be anything else but plain paint: a lamp's colours,
+// patterns, an outline, a section, lines of one value. Pipelines without are smaller, and faster, most where a
+// processor draws.
+override CONVERTED: bool = true;
 override DEEP: bool = true;
 override LIT: bool = true;
 override DIFFERENCE: bool = true;
@@ -202,7 +204,7 @@ fn painted(number: u32, image: texture_2d<f32>, by: sampler, place: Place) -> ve
     let tiled = paint.tiled[number];
     let code = u32(layer.x);
     let kind = code & 3u;
-    let band = kind == LAYER_BAND;
+    let band = CONVERTED && kind == LAYER_BAND;
     let lines = f32(code >> 5u);
     // For lines of one value those a pixel away are needed too.
     var around = vec4(0.0);
@@ -230,7 +232,7 @@ fn painted(number: u32, image: texture_2d<f32>, by: sampler, place: Place) -> ve
         }
         return vec4(rgb, 1.0);
     }
-    if kind == LAYER_P3 {
+    if CONVERTED && kind == LAYER_P3 {
         return vec4(linear_srgb_from_linear_p3(texel.rgb), texel.a);
     }
     return texel;

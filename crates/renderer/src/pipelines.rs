@@ -4,8 +4,9 @@ use crate::frame::FrameUniform;
 use crate::geometry::VERTEX_BUFFERS;
 use crate::paint::{MOST_LAYERS, SurfaceUniform};
 
-/// Depth of the object's passes.
-pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth32Float;
+/// Depth of the object's passes. Near planes are set so that its 24 bits are enough (`camera` of the viewer);
+/// four samples of it are less to write than those of 32 bits.
+pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth24Plus;
 
 /// A shader module from linked WGSL.
 pub(crate) fn module(
@@ -81,6 +82,8 @@ pub(crate) enum Use {
 pub(crate) struct Parts {
     /// Images cut into tiles.
     pub(crate) tiled: bool,
+    /// Layers of other than sRGB colour.
+    pub(crate) converted: bool,
     /// More than one layer a side.
     pub(crate) deep: bool,
     /// Light on the object.
@@ -197,6 +200,7 @@ impl Pipelines {
         let flag = |on: bool| f64::from(u8::from(on));
         let constants = [
             ("TILED", flag(parts.tiled)),
+            ("CONVERTED", flag(parts.converted)),
             ("DEEP", flag(parts.deep)),
             ("LIT", flag(parts.lit)),
             ("DIFFERENCE", flag(parts.difference)),

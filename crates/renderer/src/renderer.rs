@@ -534,6 +534,9 @@ impl Renderer {
                 .map(|layer| layer.texture)
                 .chain(paints().filter_map(|paint| paint.labels))
                 .any(|id| self.tiles.told(id)[0] > 0),
+            converted: sides()
+                .flat_map(SidePaint::stack)
+                .any(|layer| layer.content != LayerContent::Srgb),
             deep: sides().any(|side| side.stack().count() > 1),
             lit,
             difference: frame.is_difference(),

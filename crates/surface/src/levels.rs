@@ -14,6 +14,7 @@ pub use closed::is_closed;
 pub use deviation::{Deviation, deviation};
 pub use fewer::{Weighed, fewer_triangles, used_vertices};
 pub use glb::packed;
+use simplified::in_drawing_order;
 pub use simplified::simplified;
 
 use crate::{Surface, SurfaceError, gltf_in};
@@ -24,7 +25,7 @@ pub const COARSEST_TRIANGLES: usize = 40_000;
 
 /// Each level has about so many times the triangles of the one before (a choice of ours: half the length
 /// of an edge).
-const STEP: usize = 4;
+const STEP: usize = 2;
 
 /// A level that saves less than this share of the triangles is not worth another file (a choice of ours).
 const WORTH: f64 = 0.7;
@@ -47,7 +48,7 @@ pub struct Level {
 /// # Errors
 /// Where a level cannot be read back, which would be a fault of this crate.
 pub fn levels(surface: &Surface, done: &mut dyn FnMut(usize)) -> Result<Vec<Level>, SurfaceError> {
-    let mut levels = vec![kept(surface, surface)?];
+    let mut levels = vec![kept(&in_drawing_order(surface), surface)?];
     done(levels[0].triangles);
     let mut finer = surface.clone();
     while finer.triangle_count() > COARSEST_TRIANGLES {

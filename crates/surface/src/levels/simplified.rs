@@ -21,6 +21,20 @@ pub fn simplified(surface: &Surface, triangles: usize) -> Surface {
     }
 }
 
+/// The surface with its triangles and vertices in the order in which a device draws them fastest.
+#[must_use]
+pub(super) fn in_drawing_order(surface: &Surface) -> Surface {
+    let ordered = |patch: &Patch| {
+        let count = patch.positions.len();
+        let ordered = optimize_vertex_cache(&patch.indices, count, &mut workspace());
+        ordered.map_or_else(|_| patch.clone(), |indices| without_unused(patch, &indices))
+    };
+    Surface {
+        patches: surface.patches.iter().map(ordered).collect(),
+        ..surface.clone()
+    }
+}
+
 /// None where the patch cannot be reduced, which then stays.
 fn with_triangles(surface: &Surface, patch: &Patch, indices: usize) -> Option<Patch> {
     let uvs: Vec<f32> = (0..patch.positions.len())

@@ -16,7 +16,7 @@ use crate::trouble::Trouble;
 const FOLDER: &str = "surface";
 
 /// What levels are made by: another number makes them anew.
-const MAKER: u32 = 2;
+const MAKER: u32 = 3;
 
 impl Packer<'_> {
     /// Writes the levels and names them in the document; says what was done, or why nothing was.
