@@ -182,3 +182,47 @@ fn the_copy_may_not_lie_in_the_dossier() {
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&output.stderr).contains("Give a folder elsewhere"));
 }
+
+/// Tiles that `ganosis check` finds fault with, by their paths below the dossier.
+fn faults(folder: &Path) -> Vec<String> {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ganosis"));
+    let output = command.arg("check").arg("--json").arg(folder).output();
+    let said: Value = serde_json::from_slice(&output.unwrap().stdout).unwrap();
+    let findings = said["findings"].as_array().unwrap().iter();
+    let mut files: Vec<String> = findings
+        .filter(|f| f["rule"] == "damaged-tile")
+        .map(|f| f["file"].as_str().unwrap().to_owned())
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn check_finds_every_tile_that_is_not_as_it_was_written() {
+    let room = tempfile::tempdir().unwrap();
+    let (from, to) = (room.path().join("from"), room.path().join("to"));
+    write(&from);
+    assert!(pack(&from, &to, &[]).status.success());
+    assert_eq!(faults(&to), [] as [String; 0]);
+    let tiles: Vec<(PathBuf, Vec<u8>)> = contents(&to.join("tiles"))
+        .into_iter()
+        .filter(|(path, _)| path.parent().unwrap().file_name().unwrap().len() == 2)
+        .collect();
+    let name = |path: &Path| path.strip_prefix(&to).unwrap().display().to_string();
+    let [gone, cut, turned] = [0, 1, 2].map(|i| &tiles[i * (tiles.len() - 1) / 2]);
+    std::fs::remove_file(&gone.0).unwrap();
+    std::fs::write(&cut.0, &cut.1[..cut.1.len() / 2]).unwrap();
+    let mut bytes = turned.1.clone();
+    bytes[turned.1.len() / 3] ^= 1;
+    std::fs::write(&turned.0, bytes).unwrap();
+    let mut wanted = [gone, cut, turned].map(|(path, _)| name(path));
+    wanted.sort();
+    assert_eq!(faults(&to), wanted);
+    // Of many, five are named, and how many more there are.
+    for (path, _) in &tiles {
+        let _ = std::fs::remove_file(path);
+    }
+    let all = faults(&to);
+    assert!(all.len() < tiles.len() && all.len() > 5, "{all:?}");
+    assert!(all.iter().any(|file| file.ends_with(".json")), "{all:?}");
+}

@@ -43,6 +43,15 @@ pub struct Level {
     pub closed: bool,
 }
 
+/// How many levels a surface of so many triangles has, where it can be reduced as far as wanted.
+#[must_use]
+pub fn expected_levels(triangles: usize) -> usize {
+    std::iter::successors(Some(triangles), |&finer| {
+        (finer > COARSEST_TRIANGLES).then(|| (finer / STEP).max(COARSEST_TRIANGLES))
+    })
+    .count()
+}
+
 /// Levels of a surface, the coarsest first; `done` hears of each that is ready. The finest has all triangles.
 ///
 /// # Errors

@@ -16,6 +16,6 @@ mod whole;
 #[cfg(feature = "whole")]
 pub use index::{FORMAT, Index, IndexError, IndexLevel, Loss};
 #[cfg(feature = "whole")]
-pub use whole::{TileError, whole};
+pub use whole::{TileError, damaged, whole};
 
 pub use pyramid::{BASE_PX, BORDER_PX, Level, Place, Pyramid, STORED_PX, TILE_PX};

@@ -1,5 +1,6 @@
 //! A level put together again from its tiles.
 
+use std::collections::BTreeSet;
 use std::io::Cursor;
 
 use image::{DynamicImage, GenericImage as _, GenericImageView as _, ImageBuffer, Pixel};
@@ -36,6 +37,40 @@ pub fn whole(
         }
         _ => joined(index, level, read, DynamicImage::into_rgba8)?.into(),
     })
+}
+
+/// The base and tiles of all levels that are missing, or whose bytes are not those that their names are made of.
+#[must_use]
+pub fn damaged(index: &Index, read: &dyn Fn(&str) -> Result<Vec<u8>, String>) -> Vec<TileError> {
+    let names = index.levels.iter().flat_map(|level| {
+        let names = level.names.as_bytes().chunks_exact(NAME_DIGITS);
+        names.filter_map(|name| str::from_utf8(name).ok())
+    });
+    // Tiles that are alike are one file.
+    let files: BTreeSet<String> = names
+        .map(|name| path_of(name, &index.ending))
+        .chain([index.base.clone()])
+        .collect();
+    files
+        .iter()
+        .filter_map(|file| read_tile(file, read).err())
+        .collect()
+}
+
+/// The bytes of a tile, which are those that its name is made of.
+fn read_tile(
+    file: &str,
+    read: &dyn Fn(&str) -> Result<Vec<u8>, String>,
+) -> Result<Vec<u8>, TileError> {
+    let wrong = |reason: String| TileError {
+        file: file.to_owned(),
+        reason,
+    };
+    let bytes = read(file).map_err(|error| wrong(format!("cannot be read ({error})")))?;
+    if !file.contains(&name_of(&bytes)) {
+        return Err(wrong("is damaged".to_owned()));
+    }
+    Ok(bytes)
 }
 
 fn joined<P: Pixel + 'static>(
@@ -86,10 +121,7 @@ fn decoded(
     if file.is_empty() {
         return Err(wrong("is not listed".to_owned()));
     }
-    let bytes = read(&file).map_err(|error| wrong(format!("cannot be read ({error})")))?;
-    if !file.contains(&name_of(&bytes)) {
-        return Err(wrong("is damaged".to_owned()));
-    }
+    let bytes = read_tile(&file, read)?;
     let format = ImageFormat::from_extension(&index.ending);
     let format = format.ok_or_else(|| wrong("is of an unknown kind".to_owned()))?;
     let image = ImageReader::with_format(Cursor::new(bytes), format)

@@ -11,6 +11,7 @@ use ganosis_dossier::{Finding, Severity};
 use serde::Serialize;
 
 use super::bags::{FolderBag, is_bag};
+use super::check_tiles;
 use super::publish::published;
 
 use crate::trouble::Trouble;
@@ -21,7 +22,8 @@ use crate::trouble::Trouble;
 /// and at which place, and what to do: ids that nothing answers to, files
 /// that are missing, images of another size than stated, numbers in the
 /// region map that no region has, words, dates and languages that are not
-/// what they should be. It changes nothing, and it does not judge arguments.
+/// what they should be. Tiles of a packed dossier are compared with the hashes
+/// in their names. It changes nothing, and it does not judge arguments.
 ///
 /// Of an archived folder (bag) every file is compared with its digests first;
 /// of a published folder, with the list of what was written.
@@ -97,7 +99,12 @@ fn report(arguments: &Arguments) -> anyhow::Result<Report> {
         SourceKind::Model => check_model(&*opened.store, &opened.entry),
         SourceKind::Folder | SourceKind::Zip => check(&*opened.store),
     };
-    report.map_err(|error| could_not(error.to_string()))
+    let mut report = report.map_err(|error| could_not(error.to_string()))?;
+    if let Some(document) = &report.document {
+        let tiles = check_tiles::findings(document, &*opened.store);
+        report.findings.extend(tiles);
+    }
+    Ok(report)
 }
 
 fn print(arguments: &Arguments, findings: &[ganosis_dossier::Finding]) -> io::Result<()> {

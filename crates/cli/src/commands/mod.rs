@@ -11,6 +11,7 @@ mod chart_json;
 mod chart_report;
 mod chart_text;
 pub(crate) mod check;
+mod check_tiles;
 pub(crate) mod colour;
 pub(crate) mod correct;
 pub(crate) mod drape;

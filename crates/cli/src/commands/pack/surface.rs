@@ -4,7 +4,7 @@ use std::fs;
 
 use ganosis_dossier::document::{Dossier, LayerKind, SurfaceLevel};
 use ganosis_dossier::write::{write_atomically, write_renewable};
-use ganosis_surface::levels::{Level, levels};
+use ganosis_surface::levels::{Level, expected_levels, levels};
 use ganosis_surface::{Surface, gltf_in};
 use serde_json::json;
 
@@ -57,9 +57,11 @@ impl Packer<'_> {
             None => {
                 let told = Progress::new(false);
                 let mut number = 0;
+                let total = expected_levels(surface.triangle_count());
                 let made = levels(&surface, &mut |_| {
                     number += 1;
-                    told.tell(&format!("{file}: levels of the surface"), number, number);
+                    let all = total.max(number);
+                    told.tell(&format!("{file}: levels of the surface"), number, all);
                 });
                 told.end();
                 let made = made.map_err(|e| unreadable(e.to_string()))?;
