@@ -2,14 +2,15 @@
 // and a picture whatever becomes of them.
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { png, reliefGlb } from './fixture.mjs';
 import { BACKENDS, browser, onScreen, openReady, probe, seeing, setView, settled, snapshot } from './harness.mjs';
-import { differing } from './pictures.mjs';
+import { colourAt, differing } from './pictures.mjs';
 import { sendFile, serveSite } from './site.mjs';
+import { boxFaces, writeSolid } from './solids.mjs';
 
 const [WIDTH, HEIGHT] = [480, 360];
 /** Cells a side of the relief: 180,000 triangles. */
@@ -37,6 +38,20 @@ const folder = mkdtempSync(join(tmpdir(), 'ganosis-levels-'));
 const [whole, packed] = [join(folder, 'whole'), join(folder, 'packed')];
 write(whole);
 execFileSync(process.env.GANOSIS, ['pack', whole, '-o', packed], { stdio: ['ignore', 'ignore', 'pipe'] });
+/** A closed box, an open one, and the closed one said to be open. */
+const BOX_M = [0.2, 0.3, 0.1];
+for (const [name, open] of [['box', false], ['tray', true]]) {
+  writeSolid(join(folder, `${name}-whole`), boxFaces(BOX_M, { open, cells: 4 }), [200, 60, 40]);
+  execFileSync(process.env.GANOSIS, ['pack', join(folder, `${name}-whole`), '-o', join(folder, name)], { stdio: ['ignore', 'ignore', 'pipe'] });
+}
+const solidLevels = (name) => JSON.parse(readFileSync(join(folder, name, 'dossier.json'))).surface.levels;
+cpSync(join(folder, 'box'), join(folder, 'unsaid'), { recursive: true });
+{
+  const file = join(folder, 'unsaid', 'dossier.json');
+  const document = JSON.parse(readFileSync(file));
+  for (const level of document.surface.levels) delete level.closed;
+  writeFileSync(file, JSON.stringify(document));
+}
 const { levels } = JSON.parse(readFileSync(join(packed, 'dossier.json'))).surface;
 after(() => rmSync(folder, { recursive: true }));
 
@@ -51,6 +66,10 @@ test('a relief is packed in levels', () => {
   assert.ok(levels[0].error_mm < 5 && levels.at(-1).error_mm < 0.01, JSON.stringify(levels));
 });
 
+test('what encloses a space is known from what does not', () => {
+  assert.deepEqual(['box', 'tray', 'unsaid'].map((name) => solidLevels(name).map(({ closed }) => closed ?? false)), [[true], [false], [false]]);
+});
+
 for (const backend of Object.keys(BACKENDS)) {
   describe(`a surface in levels, ${backend}`, () => {
     let site, chromium, page;
@@ -61,7 +80,7 @@ for (const backend of Object.keys(BACKENDS)) {
 
     before(async () => {
       site = await serveSite({
-        whole,
+        whole, box: join(folder, 'box'), unsaid: join(folder, 'unsaid'), tray: join(folder, 'tray'),
         packed: (response, path) => {
           if (path.endsWith('.glb')) asked.push(path);
           return trouble && path.endsWith('.glb') ? trouble(response, path) : sendFile(response, packed, path);
@@ -137,6 +156,29 @@ for (const backend of Object.keys(BACKENDS)) {
       const cut = await picture({ ...unlit, ...near });
       assert.ok(differing(coarse, cut, 8) < 0.01, 'the same coarse picture');
       trouble = null;
+    });
+
+    test('leave out the backs of a closed one, and nothing that is seen', { timeout: 120_000 }, async () => {
+      const views = [[25, 15], [200, -40]].flatMap(([azimuth_deg, elevation_deg]) => {
+        const camera = { ...seeing(1.2), azimuth_deg, elevation_deg };
+        // Cut open, its inner side is seen; from within, nothing but that.
+        return [{ camera, section: null }, { camera, section: { azimuth_deg: 0, elevation_deg: 0, position: 0 } }, { camera: { ...camera, distance_m: 0.05 }, section: null }];
+      });
+      const pictures = {};
+      for (const name of ['box', 'unsaid']) {
+        await open(name);
+        pictures[name] = [];
+        for (const view of views) pictures[name].push(await picture({ ...unlit, ...view }));
+      }
+      for (const [n, view] of views.entries()) {
+        assert.ok(differing(pictures.box[n], Buffer.alloc(pictures.box[n].length), 8) > 0.1, 'there is a picture');
+        assert.equal(differing(pictures.box[n], pictures.unsaid[n], 0), 0, JSON.stringify(view));
+      }
+      // A tray is seen from behind as it is from the front: colour, not the surround.
+      await open('tray');
+      const behind = await picture({ ...unlit, section: null, camera: { ...seeing(1.2), azimuth_deg: 180 } });
+      const [red, green] = colourAt(behind, WIDTH, WIDTH / 2, HEIGHT / 2);
+      assert.ok(Math.abs(red - 200) <= 1 && Math.abs(green - 60) <= 1, `${red} ${green}`);
     });
   });
 }

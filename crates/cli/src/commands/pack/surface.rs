@@ -60,8 +60,12 @@ impl Packer<'_> {
                 let total = expected_levels(surface.triangle_count());
                 let made = levels(&surface, &mut |_| {
                     number += 1;
-                    let all = total.max(number);
-                    told.tell(&format!("{file}: levels of the surface"), number, all);
+                    let all = total.max(number) as u64;
+                    told.tell(
+                        &format!("{file}: levels of the surface"),
+                        number as u64,
+                        all,
+                    );
                 });
                 told.end();
                 let made = made.map_err(|e| unreadable(e.to_string()))?;
