@@ -226,6 +226,13 @@ fn a_closed_surface_is_known_from_an_open_one() {
         .iter_mut()
         .for_each(|p| *p = *p * 0.5 + Vec3::X * 9.0);
     assert!(!closed(vec![one(), away]), "one piece inside out");
+    let mut hollow = one();
+    hollow.indices.reverse();
+    hollow
+        .positions
+        .iter_mut()
+        .for_each(|p| *p = *p * 0.5 + 0.2);
+    assert!(closed(vec![one(), hollow]), "a hollow is not seen");
     let mut flipped = one();
     flipped.indices[..3].reverse();
     assert!(!closed(vec![flipped]));
