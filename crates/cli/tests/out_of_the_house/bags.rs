@@ -7,6 +7,7 @@ use std::sync::LazyLock;
 use serde_json::Value;
 
 use crate::common::ganosis;
+use crate::exports::{SUBJECTS, exported, imported};
 use crate::{copy_folder, demo, document_in, files_below, outside};
 
 /// A bag of the demonstration, made once.
@@ -108,6 +109,28 @@ fn a_bag_opens_audits_and_comes_back_whole() {
     let (code, _, errors) = ganosis(out.path(), &["import", "a.jsonld", "--into", told]);
     assert!(code == 2 && errors.contains("archived"), "{errors}");
     assert_eq!(outside::bagit(&bag()), None);
+}
+
+#[test]
+fn bags_of_meshes_that_others_made_are_valid_and_come_back_to_the_byte() {
+    for subject in SUBJECTS.iter().filter(|s| s.name != "demonstration") {
+        let out = tempfile::tempdir().unwrap();
+        let more = ["--as", "bag", "--without-pictures"];
+        let path = exported(&subject.folder, out.path(), "bag", &more);
+        assert_eq!(outside::bagit(&path), None, "{}", subject.name);
+        let (back, _) = imported(&path, out.path());
+        let files = files_below(&subject.folder);
+        assert_eq!(files_below(&back), files, "{}", subject.name);
+        for file in files {
+            let (before, after) = (subject.folder.join(&file), back.join(&file));
+            assert_eq!(
+                fs::read(before).unwrap(),
+                fs::read(after).unwrap(),
+                "{}: {file}",
+                subject.name
+            );
+        }
+    }
 }
 
 type Damage = (String, Box<dyn Fn(&Path)>);

@@ -48,14 +48,14 @@ fn around_files(folder: &Path, mesh: &str, material: &str) -> tempfile::TempDir 
     made
 }
 
-struct Subject {
-    name: &'static str,
-    folder: PathBuf,
+pub(crate) struct Subject {
+    pub(crate) name: &'static str,
+    pub(crate) folder: PathBuf,
     _kept: Option<tempfile::TempDir>,
 }
 
 /// The demonstration, two meshes that others made, and two larger ones where `GANOSIS_SAMPLES` has them.
-static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
+pub(crate) static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
     let transform = around("texture-transform", "TextureTransformTest.gltf", "Offset U");
     let clear = around("clear-coat", "ClearCoatTest.gltf", "Simple_Base");
     let subject = |name, kept: tempfile::TempDir| Subject {
@@ -91,7 +91,7 @@ static SUBJECTS: LazyLock<Vec<Subject>> = LazyLock::new(|| {
 });
 
 /// Runs `ganosis export`; gives the path of what was written.
-fn exported(subject: &Path, out: &Path, name: &str, more: &[&str]) -> PathBuf {
+pub(crate) fn exported(subject: &Path, out: &Path, name: &str, more: &[&str]) -> PathBuf {
     let mut arguments = vec!["export", subject.to_str().unwrap(), "-o", name];
     arguments.extend(more);
     let (code, _, errors) = ganosis(out, &arguments);
@@ -100,7 +100,7 @@ fn exported(subject: &Path, out: &Path, name: &str, more: &[&str]) -> PathBuf {
 }
 
 /// Imports into a new folder; gives it and what was said.
-fn imported(path: &Path, out: &Path) -> (PathBuf, String) {
+pub(crate) fn imported(path: &Path, out: &Path) -> (PathBuf, String) {
     let to = out.join("back");
     let (code, said, errors) = ganosis(out, &["import", path.to_str().unwrap(), "--to", "back"]);
     assert_eq!(code, 0, "{errors}");
