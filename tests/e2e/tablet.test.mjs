@@ -76,6 +76,12 @@ for (const backend of Object.keys(BACKENDS)) {
       await attracts(page);
       assert.match(await room(page).locator('.attract').innerText(), /Touch to begin[\s\S]*Zum Beginnen berühren[\s\S]*Toque para empezar[\s\S]*المس/);
       assert.deepEqual(await violations(page), [], 'while nobody is there');
+      // Nothing is drawn out: the picture has the shape of its place, which the sill has just left.
+      await page.waitForFunction(() => {
+        const canvas = document.querySelector('ganosis-view').shadowRoot.querySelector('.stage > canvas');
+        const { width, height } = canvas.getBoundingClientRect();
+        return Math.abs((canvas.width / canvas.height) / (width / height) - 1) < 0.01;
+      }, null, { timeout: 20_000 });
       await begin(page);
       // It begins where the round was.
       await room(page).locator('.sill h2').filter({ hasText: /./ }).waitFor();

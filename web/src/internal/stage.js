@@ -106,6 +106,10 @@ export class Stage {
     this.#context = context;
     this.#handle = context.handle;
     this.resize();
+    // The furniture that makes this place smaller now may be gone before the observer looks next, which would then see
+    // no change: it begins anew.
+    this.observer.unobserve(this.element);
+    this.observer.observe(this.element);
     this.pins.attach(context);
     this.refresh();
   }
