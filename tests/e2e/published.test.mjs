@@ -116,6 +116,8 @@ describe('a published site', () => {
     const page = await newPage();
     const outside = [];
     page.on('request', (request) => { if (!request.url().startsWith(`${nginx.origin}${BELOW}`) && !/^(data|blob):/.test(request.url())) outside.push(request.url()); });
+    const missing = [];
+    page.on('response', (response) => { if (response.status() >= 400) missing.push(response.url()); });
     await openPage(page, `${nginx.origin}${BELOW}?backend=${BACKEND}`);
     assert.equal(await page.title(), 'The Sallowmere boss');
     const shown = await page.evaluate(() => document.querySelector('ganosis-view').dossier);
@@ -136,6 +138,7 @@ describe('a published site', () => {
     await openPage(again, `${nginx.origin}${BELOW}?backend=${BACKEND}&src=https://elsewhere.invalid/`);
     assert.equal((await again.evaluate(() => document.querySelector('ganosis-view').dossier)).id, 'sallowmere-boss');
     assert.deepEqual(outside, []);
+    assert.deepEqual(missing, [], 'asked for, and not there');
     assert.deepEqual(failures.splice(0), []);
     await again.close();
     await page.close();

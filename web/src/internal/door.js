@@ -55,9 +55,9 @@ export class Door {
     return desk;
   }
 
-  /** Finds out whether editing is offered. @param {boolean} asked the page asks for it @returns {Promise<void>} */
+  /** Finds out whether editing is offered. @param {boolean | "never"} asked the page asks for it; never: not even the server is asked @returns {Promise<void>} */
   editable(asked) {
-    if (!this.has_dossier) return Promise.resolve();
+    if (!this.has_dossier || asked === "never") return Promise.resolve();
     this.offered = asked;
     this.#heard = (async () => {
       this.#about = await this.#server?.about(this.options.signal) ?? null;

@@ -19,7 +19,7 @@ const view_told = viewOf(location.hash);
 const LARGEST_PX = 2048;
 
 const parameters = new URLSearchParams(location.search);
-const element = place(["src", "state", "left", "right", "compare", "position", "view", "language", "controls", "poster", "alt", "backend", "patience"]);
+const element = place(["src", "state", "left", "right", "compare", "position", "view", "language", "controls", "poster", "alt", "backend", "patience"], { edit: "never" });
 
 if (view_told) element.view = /** @type {import("../types.d.ts").View} */ (view_told);
 

@@ -16,6 +16,8 @@ export function place(names, fixed = {}) {
   const main = document.querySelector("main");
   const own = main?.dataset["src"];
   if (own) element.setAttribute("src", own);
+  // What was published is looked at.
+  if (own) element.setAttribute("edit", "never");
   for (const [name, value] of Object.entries(fixed)) element.setAttribute(name, value);
   const heading = document.createElement("h1");
   heading.textContent = document.title;

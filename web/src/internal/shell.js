@@ -38,7 +38,7 @@ const LIGHT_SURROUND_L = 55;
  * @property {string | null} language
  * @property {number | undefined} stall_ms how long a server may be silent
  * @property {number | undefined} tile_mib memory for tiles, MiB
- * @property {boolean} edit editing is offered, wherever it is saved
+ * @property {boolean | "never"} edit editing is offered, wherever it is saved; false: where the server takes it
  * @property {string | null} controls how much is around the picture: "full", "compare" or "none"
  * @property {string | null} mode whose furniture stands around the picture: see `modes.js`
  * @property {string | null} saved id of the saved view to begin with

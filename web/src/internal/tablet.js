@@ -15,7 +15,7 @@ const [RETRY_MS, RENEW_MS] = [15_000, 12 * 3600_000];
 const [WELL_MS, SOON_MS] = [60_000, 1000];
 
 const counts = new Counts();
-const element = place(["src", "backend", "language", "idle"], { mode: "gallery", opens: "at-once" });
+const element = place(["src", "backend", "language", "idle"], { mode: "gallery", opens: "at-once", edit: "never" });
 
 /** @param {unknown} error */
 const note = (error) => counts.note(error instanceof Error ? error.message : String(error));

@@ -303,7 +303,7 @@ export class GanosisView extends HTMLElement {
       opening: {
         src: this.getAttribute("src"), backend: this.getAttribute("backend"), controls: this.getAttribute("controls"), mode: this.getAttribute("mode"),
         saved: this.getAttribute("view"), focus: before !== null && before.shell.element.contains(this.#root.activeElement),
-        language: this.getAttribute("language"), edit: this.hasAttribute("edit") || this.#editing_asked, stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined,
+        language: this.getAttribute("language"), edit: this.getAttribute("edit") === "never" ? "never" : this.hasAttribute("edit") || this.#editing_asked, stall_ms: Number(this.getAttribute("patience")) * 1000 || undefined,
         tile_mib: Number(this.getAttribute("tile-memory")) || undefined, view: this.#firstView(),
       },
       viewed: (view) => this.#viewed(view),
