@@ -234,7 +234,12 @@ for (const backend of Object.keys(BACKENDS)) {
       });
       await openReady(page, site.address('dossier/'), backend);
       await settled(page, 30_000);
-      await page.waitForTimeout(500);
+      // What comes after the picture (the tree by which places are found) is drawn once more, later where processors are
+      // busy: quiet for a second is quiet.
+      await page.waitForFunction(() => {
+        if (globalThis.drawn !== globalThis.drawn_before) [globalThis.drawn_before, globalThis.quiet_since] = [globalThis.drawn, performance.now()];
+        return performance.now() - globalThis.quiet_since > 1000;
+      }, null, { timeout: 30_000, polling: 100 });
       const drawnDuring = async (act) => {
         const start = await page.evaluate(() => globalThis.drawn);
         await act();
