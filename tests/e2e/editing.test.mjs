@@ -77,7 +77,7 @@ describe('editing', () => {
     await step(page.keyboard.press('Enter'));
     await view.locator('.card .evidence[open]').waitFor();
     assert.equal(steps, 4);
-    const text = await view.locator('.card').innerText();
+    const text = (await view.locator('.card').innerText()).replaceAll('\u00a0', ' ');
     // The column that the point lies in: 0.6 of a metre from the left edge of six columns.
     for (const words of ['Column 4', 'Cu and Pb', 'portable spectrometer', '40 kV', 'E. K.']) assert.ok(text.includes(words), words);
     assert.match(await undoLabel(view), /Undo: observation Column 4 added/);

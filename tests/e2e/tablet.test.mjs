@@ -6,7 +6,7 @@ import { appendFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
-import { writeDossier } from './fixture.mjs';
+import { PATCHES, colourOf, writeDossier } from './fixture.mjs';
 import { BACKENDS, browser, facing, violations } from './harness.mjs';
 import { serveSite } from './site.mjs';
 import { soak } from './soak.mjs';
@@ -128,6 +128,49 @@ for (const backend of Object.keys(BACKENDS)) {
       });
       assert.ok(menu, 'no menu opens');
       assert.equal(await page.evaluate(() => getComputedStyle(document.querySelector('ganosis-view').shadowRoot.querySelector('.sill h2')).userSelect), 'none');
+      await page.context().close();
+    });
+
+    test('states are pictures: each shows the object in its colours, and a touch on one changes what is seen', async () => {
+      const page = await newPage({ viewport: { width: 390, height: 844 } });
+      await open(page);
+      await begin(page);
+      await room(page).locator('[data-stop="0"]').tap();
+      await page.waitForFunction(() => {
+        const all = [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.state-choice img')];
+        return all.length === 2 && all.every((one) => !one.hidden && one.complete);
+      }, null, { timeout: 60_000 });
+      const found = await page.evaluate(() => [...document.querySelector('ganosis-view').shadowRoot.querySelectorAll('.state-choice')].map((choice) => {
+        const [image, name] = [choice.querySelector('img'), choice.querySelector('.name')];
+        const { naturalWidth: width, naturalHeight: height } = image;
+        const drawing = new OffscreenCanvas(width, height).getContext('2d');
+        drawing.drawImage(image, 0, 0);
+        const [box, shown] = [choice, image].map((one) => one.getBoundingClientRect());
+        return { id: choice.dataset.state, name: name.textContent, place: choice.dataset.place, width, height, data: [...drawing.getImageData(0, 0, width, height).data], target: [box.width, box.height], shown: [shown.width, shown.height] };
+      }));
+      assert.deepEqual(found.map(({ id, name, place }) => [id, name, place]), [['as-found', 'As found', 'left'], ['evidence', 'Evidence-based', 'right']]);
+      // The ball of the square of one metre, fitted into the height with 6 per cent of room (27 degrees of view).
+      const half = (1.06 * Math.SQRT1_2) / Math.cos((27 / 2) * (Math.PI / 180));
+      let checked = 0;
+      for (const [state, { width, height, data, target, shown }] of found.entries()) {
+        // WCAG 2.2, 2.5.5: 44 px; twice that for a small hand. The picture keeps its shape.
+        assert.ok(Math.min(...target) >= 88 && Math.abs(shown[0] / shown[1] - width / height) < 0.02, `${target}, ${shown}`);
+        for (let row = 0; row < PATCHES; row += 1) for (let column = 0; column < PATCHES; column += 1) {
+          const place = (i, extent) => Math.floor(extent / 2 + ((i + 0.5) / PATCHES - 0.5) * (height / 2 / half));
+          const at = 4 * (place(row, height) * width + place(column, width));
+          const [got, wanted] = [data.slice(at, at + 3), colourOf(state, column, row)];
+          assert.ok(got.every((v, c) => Math.abs(v - wanted[c]) <= 1), `state ${state}, patch ${column} ${row}: ${got}, wanted ${wanted}`);
+          checked += 1;
+        }
+      }
+      assert.equal(checked, 2 * PATCHES * PATCHES);
+      await room(page).locator('.state-choice[data-state="as-found"] img').tap();
+      assert.equal((await view(page)).compare, 'one');
+      await page.waitForFunction(() => document.querySelector('ganosis-view').shadowRoot.querySelector('[data-state="evidence"]').getAttribute('aria-pressed') === 'false');
+      await room(page).locator('.state-choice[data-state="evidence"] img').tap();
+      const { left, right, compare } = await view(page);
+      assert.deepEqual([left, right, compare], ['as-found', 'evidence', 'swipe']);
+      await room(page).locator('[data-state="evidence"][data-place="right"]').waitFor();
       await page.context().close();
     });
 

@@ -203,6 +203,7 @@ test("the margin: nothing is wider than it, lines break between words, right to 
   drawing.font = "10px x";
   assert.deepEqual(linesOf(drawing, "one two three", 40), ["one two", "three"]);
   assert.deepEqual(linesOf(drawing, "unbreakable", 20), ["unbr", "eaka", "ble"]);
+  assert.deepEqual(linesOf(drawing, "seen by O. M. now", 50), ["seen by", "O.\u00a0M. now"]);
   const content = { title: "Title", caption: "a caption of some length ".repeat(9), scale: { pixels: 100, words: "5 cm" }, ramps: [{ colours: new Uint8Array(768), name: "", figures: ["0", "5", "10 ΔE00"] }], patches: Array.from({ length: 9 }, (_, i) => ({ codes: [i, 0, 0], name: "Azurite", figures: "38 -3 -33" })), wedge: [{ codes: [9, 9, 9], name: "", figures: "L* 10" }], credit: ["Museum"] };
   for (const width of [300, 800]) {
     const ltr = layOut(drawing, { ...content, direction: "ltr" }, width, 10);

@@ -2,9 +2,9 @@ import test from "node:test";
 import assert from "node:assert/strict";
 import { lengthInWords, roundLength } from "../src/internal/scale.js";
 import { readFileSync, readdirSync } from "node:fs";
-import { inShape } from "../src/internal/whole.js";
+import { inShape, KeptWhole } from "../src/internal/whole.js";
 import { addressOf, viewOf } from "../src/internal/address.js";
-import { bestLanguage, INTERFACE_LANGUAGES, textIn, translator } from "../src/internal/i18n.js";
+import { bestLanguage, INTERFACE_LANGUAGES, textIn, translator, unbroken } from "../src/internal/i18n.js";
 import { columnTitle, curveOf, parseCsv } from "../src/internal/csv.js";
 import { alongWall, directionName, pointOfDivider, positionAt, sideOfLeft } from "../src/internal/geometry.js";
 import { attachmentPlace, pinMark } from "../src/internal/lookup.js";
@@ -29,6 +29,28 @@ test("a name in another script stays together in a sentence that runs the other 
   assert.equal(translator({ by: "تسجيل {who}" }, {}, "ar")("by", { who: "حجر" }), "تسجيل حجر");
   assert.equal(translator({ by: "by {who}" }, {}, "en")("by", { who: "R. D." }), "by R. D.");
   assert.equal(translator({ by: "by {who}" }, {}, "en")("by", { who: "حجر." }), "by \u2068حجر.\u2069");
+});
+
+test("initials are not parted, from one another or from the name after them; other words may be", () => {
+  assert.equal(unbroken("Hypothesis of O. M., colour"), "Hypothesis of O.\u00a0M., colour");
+  assert.equal(unbroken("by É. Ö. Reiher"), "by É.\u00a0Ö.\u00a0Reiher");
+  for (const same of ["As found. Then", "c. 1340", "x. Y", "no. A", "Band 2. Blue", ""]) assert.equal(unbroken(same), same);
+});
+
+test("a saved view that was opened in a narrow picture fills a wider one again, and one that somebody moved stays", () => {
+  const saved = { target_m: [0, 0, 0], azimuth_deg: 0, elevation_deg: 0, distance_m: 2.5, fov_deg: 27, aspect: 1.6 };
+  const whole = new KeptWhole();
+  const { camera } = inShape({ camera: saved }, 0.5);
+  // As a glide leaves it: by logarithms.
+  const there = { ...camera, distance_m: Math.exp(Math.log(camera.distance_m)) };
+  assert.equal(whole.next(there, 0.5, 0.4), null);
+  assert.equal(whole.next(there, 1.6, 0.4), 2.5);
+  // The pinhole: half the width at the target is the distance times the tangent, times the shape.
+  const back = whole.next({ ...there, distance_m: 2.5 }, 0.5, 0.4);
+  assert.ok(Math.abs(back * 0.5 - 2.5) < 1e-9, String(back));
+  const moved = { ...there, distance_m: 3.1 };
+  assert.equal(whole.next(moved, 0.5, 0.1), null);
+  assert.equal(whole.next(moved, 1.6, 0.1), null);
 });
 
 test("a saved view shows in a narrow picture what the middle square of its own showed", () => {

@@ -4,6 +4,8 @@
  * says is ever read as markup.
  */
 
+import { unbroken } from "./i18n.js";
+
 /** @typedef {Node | string | number | null | undefined | false} Child */
 /** @typedef {Record<string, unknown>} Properties */
 
@@ -21,6 +23,9 @@ export function html(tag, properties = {}, ...children) {
   append(element, children);
   return element;
 }
+
+/** What is written in is written as it is. */
+const VERBATIM = "textarea";
 
 /**
  * @template {keyof SVGElementTagNameMap} K
@@ -52,7 +57,8 @@ function assign(element, properties) {
 export function append(element, children) {
   for (const child of children.flat()) {
     if (child === null || child === undefined || child === false) continue;
-    element.append(child instanceof Node ? child : String(child));
+    if (child instanceof Node) element.append(child);
+    else element.append(element.localName === VERBATIM ? String(child) : unbroken(String(child)));
   }
 }
 

@@ -55,6 +55,9 @@ const OTHER_WAY = { rtl: /\p{Script=Latin}|\p{Script=Greek}|\p{Script=Cyrillic}/
 /** A text within a sentence of a language: what runs the other way is kept together (Unicode Standard Annex 9, isolates). @param {string} text @param {string} language */
 export const within = (text, language) => (OTHER_WAY[directionOf(language)].test(text) ? `\u2068${text}\u2069` : text);
 
+/** Initials stay together, and with the name that follows: "E. K." is never at the end of a line and at the beginning of the next. @param {string} text */
+export const unbroken = (text) => text.replace(/(?<![\p{L}\p{N}])(\p{Lu}\.) (?=\p{Lu})/gu, "$1\u00a0");
+
 /**
  * @param {Messages} messages
  * @param {Messages} fallback what is said where `messages` lacks a key

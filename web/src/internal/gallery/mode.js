@@ -5,7 +5,9 @@
  */
 import { html } from "../dom.js";
 import { icon } from "../icons.js";
-import { bestLanguage, directionOf, INTERFACE_LANGUAGES, loadMessages, translator } from "../i18n.js";
+import { bestLanguage, directionOf, INTERFACE_LANGUAGES, loadMessages, textIn, translator, unbroken } from "../i18n.js";
+import { LARGE_LIKENESS_PX, likenesses } from "../keeping/likeness.js";
+import { countOf } from "../looks.js";
 import { spoken, viewOfStop } from "../tour/page.js";
 import { attendant } from "./attendant.js";
 import { Counts } from "./counts.js";
@@ -63,10 +65,19 @@ export function furniture(ctx, hooks) {
   const knots = stops.map((stop, index) => html("button", { class: "knot", type: "button", "data-stop": index, onclick: () => go(index) },
     html("span", { class: "bead", "aria-hidden": "true" }, (index + 1).toLocaleString(ctx.language)), html("span", { class: "unseen" }, ctx.text(stop.title))));
   const cord = html("nav", { class: "cord", "aria-label": t("gallery.stops") }, html("ol", {}, knots.map((knot) => html("li", {}, knot))));
-  const states = (ctx.dossier.document.states ?? []).map((state) => html("button", {
-    type: "button", class: "state-choice", "data-state": state.id, "aria-pressed": "false",
-    onclick: () => { counts.add(`state ${state.id}`); against(state.id); },
-  }, html("span", { dir: "auto" }, ctx.text(state.title))));
+  // By its picture, for who cannot read; its name stands below.
+  const pictures = likenesses(ctx, LARGE_LIKENESS_PX);
+  /** @type {[string, HTMLImageElement][]} */
+  const likeness = [];
+  const states = (ctx.dossier.document.states ?? []).map((state) => {
+    const { value, language } = textIn(state.title, ctx.languages);
+    const picture = html("img", { alt: "", hidden: true, draggable: "false", width: LARGE_LIKENESS_PX.width, height: LARGE_LIKENESS_PX.height });
+    likeness.push([state.id, picture]);
+    return html("button", {
+      type: "button", class: "state-choice", "data-state": state.id, "aria-pressed": "false",
+      onclick: () => { counts.add(`state ${state.id}`); against(state.id); },
+    }, html("span", { class: "likeness" }, picture), html("span", { class: "name", dir: "auto", lang: language }, value));
+  });
   const choices = html("div", { class: "against", role: "group", "aria-label": t("gallery.against") }, html("span", { class: "note", "aria-hidden": "true" }, t("gallery.against")), html("div", { class: "row" }, states));
   const tongues = html("div", { class: "tongues", role: "group", "aria-label": t("language") }, hooks.languages().map((language) => html("button", {
     type: "button", lang: language, dir: directionOf(language), "data-language": language, "aria-pressed": String(language === ctx.view().language),
@@ -102,6 +113,14 @@ export function furniture(ctx, hooks) {
     go(player.at, false);
     idle.start();
     title.focus({ preventScroll: true });
+  }
+
+  /** Where a state stands in what is seen, so that its picture can show it. @param {import("../../types.d.ts").View} view @param {string | undefined} id */
+  function placeOf(view, id) {
+    const { compare, left, right, third, fourth } = view;
+    if (!id || ![left, right, third, fourth].slice(0, countOf(view)).includes(id)) return null;
+    if (countOf(view) !== 2 || left === right || (compare !== "swipe" && compare !== "pair")) return "shown";
+    return id === left ? "left" : "right";
   }
 
   /** Everything as at the start. @param {string} how */
@@ -174,9 +193,9 @@ export function furniture(ctx, hooks) {
     sill.inert = !is_open;
     if (!stop) return;
     const words = spoken(ctx, stop.text);
-    line.textContent = ctx.text(stop.title);
-    title.textContent = ctx.text(stop.title);
-    prose.textContent = words.value;
+    line.textContent = unbroken(ctx.text(stop.title));
+    title.textContent = unbroken(ctx.text(stop.title));
+    prose.textContent = unbroken(words.value);
     prose.lang = words.language ?? "";
     note.textContent = words.note;
     for (const [index, knot] of knots.entries()) knot[index === player.at ? "setAttribute" : "removeAttribute"]("aria-current", "step");
@@ -184,6 +203,8 @@ export function furniture(ctx, hooks) {
 
   queueMicrotask(() => {
     if (ctx.signal.aborted) return;
+    // Now that they are on the page, which pictures are made for.
+    for (const [id, picture] of likeness) pictures.put(id, picture);
     tour.take(guide);
     if (!memory["open"]) {
       start();
@@ -198,9 +219,10 @@ export function furniture(ctx, hooks) {
     element: sill,
     update(view) {
       for (const choice of states) {
-        const id = choice.dataset["state"];
-        choice.setAttribute("aria-pressed", String(id === view.left || (view.compare !== "one" && id === view.right)));
-        choice.toggleAttribute("data-first", id === view.left);
+        const place = placeOf(view, choice.dataset["state"]);
+        choice.setAttribute("aria-pressed", String(place !== null));
+        if (place) choice.dataset["place"] = place;
+        else delete choice.dataset["place"];
       }
       if (view.pin && view.pin !== memory["pin"] && memory["open"]) counts.add("pin opened");
       memory["pin"] = view.pin;

@@ -5,6 +5,8 @@
 
 /** Size of such a picture (px): sharp at half of it on fine screens. A choice of ours. */
 export const LIKENESS_PX = { width: 160, height: 120 };
+/** Where it is what is touched, as on the gallery tablet. A choice of ours: sharp at the widest that such a picture gets there. */
+export const LARGE_LIKENESS_PX = { width: 320, height: 240 };
 /** How long until images that were not here are looked for again: a choice of ours, a wait that is hardly noticed. */
 const AGAIN_MS = 400;
 /** How long a busy page is waited for (ms), and how long one that cannot tell. Choices of ours: pictures in a list may come a moment later, not never. */
@@ -13,11 +15,11 @@ const [LATEST_MS, PAUSE_MS] = [250, 30];
 /** One set for each viewer. @type {WeakMap<object, Likenesses>} */
 const sets = new WeakMap();
 
-/** @param {Context} ctx */
-export function likenesses(ctx) {
+/** Whoever asks first of a viewer says how large they are. @param {Context} ctx @param {{width: number, height: number}} [size_px] */
+export function likenesses(ctx, size_px = LIKENESS_PX) {
   const known = sets.get(ctx.handle);
   if (known) return known;
-  const made = new Likenesses(ctx);
+  const made = new Likenesses(ctx, size_px);
   sets.set(ctx.handle, made);
   return made;
 }
@@ -31,9 +33,10 @@ class Likenesses {
   /** @type {Map<string, Set<HTMLImageElement>>} */
   #wanted = new Map();
 
-  /** @param {Context} ctx */
-  constructor(ctx) {
+  /** @param {Context} ctx @param {{width: number, height: number}} size_px */
+  constructor(ctx, size_px) {
     this.ctx = ctx;
+    this.size_px = size_px;
     ctx.signal.addEventListener("abort", () => this.#forget(), { once: true });
   }
 
@@ -80,7 +83,7 @@ class Likenesses {
     const { ctx } = this;
     await idle();
     if (ctx.signal.aborted) return false;
-    const { width, height } = LIKENESS_PX;
+    const { width, height } = this.size_px;
     const made_of = this.#made_of;
     const rgba = await ctx.during(ctx.handle.picture_of(id, width, height));
     if (!rgba) return false;

@@ -4,6 +4,8 @@
  * then painted in bands, so that that of the largest picture needs no surface of its own size.
  */
 
+import { unbroken } from "../i18n.js";
+
 /**
  * @typedef {object} Patch
  * @property {readonly number[]} codes of sRGB
@@ -28,6 +30,8 @@
 
 /** @typedef {CanvasRenderingContext2D | OffscreenCanvasRenderingContext2D} Drawing */
 
+/** Not the space that does not break. */
+const BETWEEN_WORDS = /[^\S\u00a0]+/;
 const SERIF = '"Iowan Old Style", "Palatino Linotype", Palatino, "Noto Serif", "Noto Naskh Arabic", Georgia, serif';
 const SANS = '"Gill Sans Nova", "Gill Sans", Optima, Candara, "Noto Sans", "Noto Sans Arabic", "Segoe UI", sans-serif';
 /** Length of the strip of a scale of colours, in sizes of the text: a choice of ours. */
@@ -174,7 +178,7 @@ export function linesOf(drawing, text, wide) {
   const lines = [];
   let line = "";
   const fits = (/** @type {string} */ some) => drawing.measureText(some).width <= wide;
-  for (const word of text.split(/\s+/).filter(Boolean)) {
+  for (const word of unbroken(text).split(BETWEEN_WORDS).filter(Boolean)) {
     const longer = line ? `${line} ${word}` : word;
     if (fits(longer)) {
       line = longer;

@@ -99,6 +99,8 @@ function overlay(first) {
       element.classList.toggle("behind", !seen);
       // What is drawn lies in its pane; words stand in the first.
       const [x, y] = element instanceof SVGElement ? [0, 0] : [left, top];
+      // Words end within their pane: beyond its middle they stand before their place.
+      if (!(element instanceof SVGElement)) element.classList.toggle("before", at !== null && at[0] > projection.width / 2);
       if (at) element.style.transform = `translate(${(at[0] + x).toFixed(1)}px, ${(at[1] + y).toFixed(1)}px)`;
     }
   };

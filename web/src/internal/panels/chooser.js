@@ -1,6 +1,7 @@
 // @ts-check
 /** One end of the caption: what is shown on that side, and the list to choose from. */
 import { html } from "../dom.js";
+import { unbroken } from "../i18n.js";
 import { icon } from "../icons.js";
 import { kindRule } from "../patterns.js";
 import { sideInWords } from "../describe.js";
@@ -37,9 +38,9 @@ export function chooser(ctx, end) {
       if (now === shown) return;
       shown = now;
       const words = sideInWords(ctx, id);
-      title.textContent = words.title;
+      title.textContent = unbroken(words.title);
       rule.replaceChildren(kindRule(words.kind_id));
-      note.textContent = noteOf(ctx, id);
+      note.textContent = unbroken(noteOf(ctx, id));
       const layer = ctx.dossier.layers.get(id);
       scale.replaceChildren(...(layer?.kind === "band" ? [legend(ctx, layer, lookOf(view, id))] : []));
     },
