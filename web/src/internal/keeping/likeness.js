@@ -6,7 +6,7 @@
 /** Size of such a picture (px): sharp at half of it on fine screens. A choice of ours. */
 export const LIKENESS_PX = { width: 160, height: 120 };
 /** Where it is what is touched, as on the gallery tablet. A choice of ours: sharp at the widest that such a picture gets there. */
-export const LARGE_LIKENESS_PX = { width: 320, height: 240 };
+export const LARGE_LIKENESS_PX = { width: 280, height: 280 };
 /** How long until images that were not here are looked for again: a choice of ours, a wait that is hardly noticed. */
 const AGAIN_MS = 400;
 /** How long a busy page is waited for (ms), and how long one that cannot tell. Choices of ours: pictures in a list may come a moment later, not never. */
