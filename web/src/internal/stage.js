@@ -86,7 +86,7 @@ export class Stage {
     this.lamps = lampRing(() => this.#context, this.element);
     this.element.append(...this.lamps.elements, this.glass.element);
     this.observer = new ResizeObserver(() => this.resize());
-    this.observer.observe(this.element);
+    this.observer.observe(this.canvas);
     this.#timer = window.setInterval(() => this.#drain(), ASK_MS);
   }
 
@@ -95,7 +95,11 @@ export class Stage {
     const canvas = html("canvas", { tabindex: 0, role: "application", "aria-label": "…" });
     const label = this.canvas?.getAttribute("aria-label");
     if (label) canvas.setAttribute("aria-label", label);
-    this.canvas?.replaceWith(canvas);
+    if (this.canvas) {
+      this.observer.unobserve(this.canvas);
+      this.observer.observe(canvas);
+      this.canvas.replaceWith(canvas);
+    }
     this.canvas = canvas;
     this.#listen(canvas);
     return canvas;
@@ -163,7 +167,7 @@ export class Stage {
   }
 
   get size() {
-    return { width: this.element.clientWidth, height: this.element.clientHeight };
+    return { width: this.canvas.clientWidth, height: this.canvas.clientHeight };
   }
 
   /** Width to height. */
@@ -254,6 +258,8 @@ export class Stage {
     if (view?.compare === "swipe") this.dividers.place(handle.dividers(), view.angle_deg);
     this.lamps.place(view, panes);
     this.glass.place(view?.compare === "loupe" ? handle.loupe() : null);
+    // Where panes lie in two rows and are small, the scale stands below them and not on what is compared.
+    this.element.toggleAttribute("data-rows", panes.some(([, top]) => top > 0));
     if (this.#context && view) {
       this.captions.update(this.#context, view, panes);
       this.scale.update(this.#context, view);
