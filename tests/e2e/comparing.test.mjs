@@ -188,6 +188,17 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.deepEqual(shapes, ['grab', 'ew-resize', 'grab', 'ew-resize', 'grab', 'ew-resize', 'grab']);
     });
 
+    test('a press on a divider is about the place that lies there', async () => {
+      const box = await page.locator('ganosis-view canvas').first().boundingBox();
+      // The middle of the second column, by the pinhole.
+      const column = (1.5 / PATCHES - 0.5) / SEEN_M * box.height;
+      const position = 0.5 + column / box.width;
+      await setView(page, { ...BASE, compare: 'swipe', angle_deg: 0, position });
+      await page.mouse.click(box.x + box.width / 2 + column, box.y + box.height * 0.3);
+      await page.waitForFunction(() => document.querySelector('ganosis-view').view.region === 'column-2');
+      assert.equal((await getView(page)).position, position, 'and the divider stays');
+    });
+
     for (const [count, columns, rows, shown] of [[2, 2, 1, [0, 1]], [3, 3, 1, [0, 1, 1]], [4, 2, 2, [0, 1, 1, 0]]]) {
       test(`${count} panes show their states under one camera`, async () => {
         await setView(page, { ...BASE, compare: 'pair', count });

@@ -198,7 +198,8 @@ impl Input {
         };
         let short = pointer.time_ms - held.start.time_ms <= CLICK_MS;
         let click = !cancelled && !held.moved && short && self.held.is_empty();
-        if click && matches!(gesture, Gesture::Turn | Gesture::Loupe) {
+        // What lies under a divider or in a loupe can be asked about and measured as anything else.
+        if click && matches!(gesture, Gesture::Turn | Gesture::Loupe | Gesture::Divider) {
             return vec![Intent::Click {
                 x: pointer.x,
                 y: pointer.y,
@@ -307,7 +308,20 @@ mod tests {
             input.moved(at(1, 51.0, 50.0, 5.0)),
             [Intent::Divider { x: 51.0, y: 50.0 }]
         );
-        assert!(input.up(at(1, 51.0, 50.0, 9.0), false).is_empty());
+        input.moved(at(1, 70.0, 50.0, 9.0));
+        assert!(input.up(at(1, 70.0, 50.0, 12.0), false).is_empty());
+    }
+
+    #[test]
+    fn a_press_on_the_divider_that_does_not_move_is_a_click_on_what_lies_there() {
+        let mut input = Input::default();
+        input.down(at(1, 50.0, 50.0, 0.0), Grab::Divider);
+        assert_eq!(
+            input.up(at(1, 50.0, 50.0, 60.0), false),
+            [Intent::Click { x: 50.0, y: 50.0 }]
+        );
+        input.down(at(1, 50.0, 50.0, 0.0), Grab::Divider);
+        assert!(input.up(at(1, 50.0, 50.0, 5_000.0), false).is_empty());
     }
 
     #[test]
