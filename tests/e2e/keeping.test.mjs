@@ -402,6 +402,38 @@ for (const backend of Object.keys(BACKENDS)) {
       await part.locator('[role="status"]').filter({ hasText: 'Called off' }).waitFor({ timeout: 30_000 });
     });
 
+    test('the label is printed with the picture as it stands, and without what can only be pressed', async () => {
+      await setView(page, { ...BASE, compare: 'swipe', position: 0.5 });
+      await root().locator('[data-page="label"]').click();
+      await page.evaluate(() => { window.print = () => { globalThis.printed = true; }; });
+      await root().locator('[data-print="label"]').click();
+      await page.waitForFunction(() => globalThis.printed);
+      await page.emulateMedia({ media: 'print' });
+      const { width, height, data, pressed } = await page.evaluate(() => {
+        const room = document.querySelector('ganosis-view').shadowRoot;
+        const picture = room.querySelector('.print-picture');
+        const { width: w, height: h } = picture;
+        return {
+          width: w, height: h, data: [...picture.getContext('2d').getImageData(0, 0, w, h).data],
+          pressed: [...room.querySelectorAll('.label .action, .label .plain')].filter((one) => one.checkVisibility()).map((one) => one.textContent),
+        };
+      });
+      assert.deepEqual(pressed, []);
+      let checked = 0;
+      for (let row = 0; row < PATCHES; row += 1) for (let column = 0; column < PATCHES; column += 1) {
+        const place = (i, extent) => Math.floor(extent / 2 + (((i + 0.5) / PATCHES - 0.5) / SEEN_M) * height);
+        const at = 4 * (place(row, height) * width + place(column, width));
+        const [got, wanted] = [data.slice(at, at + 3), colourOf(column < PATCHES / 2 ? 0 : 1, column, row)];
+        assert.ok(got.every((v, c) => Math.abs(v - wanted[c]) <= 1), `patch ${column} ${row}: ${got}, wanted ${wanted}`);
+        checked += 1;
+      }
+      assert.equal(checked, PATCHES * PATCHES);
+      await page.evaluate(() => { window.dispatchEvent(new Event('afterprint')); });
+      await page.emulateMedia({ media: 'screen' });
+      assert.equal(await root().locator('.print-head').count(), 0);
+      await page.keyboard.press('Escape');
+    });
+
     test('lists of states show the object in each, without a change of what is on the screen', async () => {
       await setView(page, { ...BASE, compare: 'swipe', position: 0.3, lamp: { id: 'A', adapted: false }, overlay: 'certainty' });
       const before = await snapshot(page, 300, 200);

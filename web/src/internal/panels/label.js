@@ -6,6 +6,7 @@ import { kindRule } from "../patterns.js";
 import { markOf } from "../lookup.js";
 import { within } from "../i18n.js";
 import { listOf } from "../longlist.js";
+import { printPage } from "../printing.js";
 import { alongWall, lies } from "../geometry.js";
 
 /** @typedef {import("../context.js").Context} Context */
@@ -25,7 +26,7 @@ export function label(ctx) {
     small !== "" && html("p", { class: "note" }, small),
     document.description !== undefined && html("p", { class: "prose", dir: "auto" }, text(document.description)),
     document.notice !== undefined && html("p", { class: "remark", dir: "auto" }, text(document.notice)),
-    tour(ctx), standpoints(ctx), pins(ctx), regions(ctx), states(ctx));
+    tour(ctx), standpoints(ctx), onPaper(ctx), pins(ctx), regions(ctx), states(ctx));
   return {
     element,
     update(view) {
@@ -69,10 +70,15 @@ function standpoints(ctx) {
     class: "plain", type: "button", "data-stand": name,
     onclick: () => ctx.visit({ camera: { ...ctx.view().camera, ...from(), aspect: ctx.stage.aspect } }),
   }, ctx.t(`stand.${words}`));
-  return html("section", { class: "standpoints" }, html("h3", {}, ctx.t("stand")),
+  return html("section", { class: "standpoints no-print" }, html("h3", {}, ctx.t("stand")),
     html("div", { class: "acts" },
       STANDPOINTS.map(([name, azimuth_deg, elevation_deg]) => stand(name, name, () => ({ azimuth_deg, elevation_deg }))),
       stand("along", lies(first_elevation_deg()) ? "along_ground" : "along", () => alongWall(ctx.view().camera, first_elevation_deg()))));
+}
+
+/** The label and the picture as it stands. @param {Context} ctx */
+function onPaper(ctx) {
+  return html("p", { class: "no-print" }, html("button", { class: "action", type: "button", "data-print": "label", onclick: () => void printPage(ctx, () => {}, () => {}) }, icon("print"), html("span", {}, ctx.t("label.print"))));
 }
 
 /** @param {Context} ctx */
