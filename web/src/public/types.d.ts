@@ -125,6 +125,8 @@ export interface Layer {
   id: string; kind: "colour" | "band"; title: Text; description?: Text; band?: string; unit?: string;
   range?: [number, number]; wavelength_nm?: [number, number]; caution?: Text;
   images?: { sheet: string; file: string; width_px?: number; height_px?: number }[];
+  /** How it was made, where a command made it. */
+  origin?: { command?: string };
 }
 export interface Region { id: string; number: number; title: Text }
 export interface Pigment {

@@ -8,10 +8,16 @@ import { isThere } from "./seeing.js";
 /** @typedef {import("../context.js").Context} Context */
 /** @typedef {import("./shot.js").Shot} Shot */
 
+/** Units of what draping knows of each texel, in which nothing of the object is seen. */
+const OF_THE_RUN = new Set(["code", "photographs", "number", "µm"]);
+
+/** Whether a layer says how another was draped: it is no picture of the object. @param {import("../../public/types.d.ts").Layer} layer */
+const isOfTheRun = ({ unit, origin }) => OF_THE_RUN.has(unit ?? "") && origin?.command === "ganosis drape";
+
 /** @param {Context} ctx @param {Shot} shot */
 export function agreeing(ctx, shot) {
   const { t, language } = ctx;
-  const layers = () => [...ctx.dossier.layers.values()].filter(({ images }) => (images?.length ?? 0) > 0);
+  const layers = () => [...ctx.dossier.layers.values()].filter((layer) => (layer.images?.length ?? 0) > 0 && !isOfTheRun(layer));
   const caution = html("p", { class: "caution", hidden: true });
   const tell = () => {
     const words = ctx.text(ctx.dossier.layers.get(choice.select.value)?.caution);
