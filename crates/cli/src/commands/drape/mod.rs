@@ -304,9 +304,9 @@ fn tell(
     );
     if report.edge_texels > 0 {
         println!(
-            "  {:.1} % are seen only beside a step of depth, where a pixel mixes two surfaces: they have its \
+            "  {:.1} % of these only beside a step of depth, where a pixel mixes two surfaces: they have its \
              colour, and are marked in the coverage",
-            percent(report.edge_texels, report.chart_texels)
+            percent(report.edge_texels, report.seen_texels)
         );
     }
     for (photo, name) in report.photos.iter().zip(inputs.photo_names()) {
