@@ -134,6 +134,8 @@ fn bad_input_is_named_and_leaves_no_image() {
     refused(&["--photos", "d"], &["a.png is not there"]);
     refused(&["--encoding", "linear", "--band", "IRR"], &["8 bits"]);
     refused(&["--leave-out", "nobody"], &["nobody"]);
+    refused(&["--state", "x-coverage"], &["an id of its own"]);
+    refused(&["--state", "../x"], &["id of a state"]);
     // The photograph was turned on export.
     let mut turned = posed("a.png", -0.1);
     turned.lens = Lens::simple(PX[1] as usize, PX[0] as usize, 400.0);

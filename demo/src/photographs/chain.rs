@@ -60,7 +60,7 @@ pub(crate) fn commands(plan: &Plan, size_px: usize) -> String {
         &colour,
         "colour",
         "photographed",
-        "--title Photographed",
+        "--title Photographed --state as-photographed",
     ));
     for (band, name) in [("uvl", "UVL"), ("irr", "IRR")] {
         let rest = format!("--band {name} --encoding linear");

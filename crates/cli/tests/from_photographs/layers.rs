@@ -337,6 +337,12 @@ fn draped_bands_go_with_the_layers_that_were_photographed() {
 fn the_dossier_has_the_layers_and_passes_its_check() {
     let text = crate::ran(&MADE.dossier(), &["check", "."]);
     assert!(!text.contains("error"), "{text}");
+    let text = std::fs::read_to_string(MADE.dossier().join("dossier.json")).unwrap();
+    let document: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let mut states = document["states"].as_array().unwrap().iter();
+    let state = states.find(|s| s["id"] == "as-photographed").unwrap();
+    assert_eq!(state["layers"], serde_json::json!(["photographed"]));
+    assert_eq!(state["kind"], "as-found");
     for sheet in &surface(&MADE).sheets {
         let irfc = image(&MADE, "photographed-irfc", &sheet.name).into_rgba8();
         assert!(irfc.pixels().any(|p| p.0[3] == 255));

@@ -163,21 +163,36 @@ impl Inputs {
     pub(super) fn output_folder(&self, arguments: &Arguments) -> anyhow::Result<PathBuf> {
         let sound = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
         let id = &arguments.id;
-        if id.is_empty() || id.starts_with('.') || !id.chars().all(sound) {
+        for (id, of, option) in std::iter::once((id, "layer", "--id"))
+            .chain(arguments.state.iter().map(|id| (id, "state", "--state")))
+        {
+            if id.is_empty() || id.starts_with('.') || !id.chars().all(sound) {
+                return Err(Trouble::error(
+                    format!("“{id}” does not do as the id of a {of}"),
+                    option,
+                    "Use letters, digits, - and _.",
+                ));
+            }
+        }
+        if let Some(state) = arguments
+            .state
+            .as_ref()
+            .filter(|s| ids(id).any(|i| i == **s))
+        {
             return Err(Trouble::error(
-                format!("“{id}” does not do as the id of a layer"),
-                "--id",
-                "Use letters, digits, - and _.",
+                format!("“{state}” is the id of the layer, or of what is known of its texels"),
+                "--state",
+                "Give the state an id of its own.",
             ));
         }
         if let Some((document, folder)) = &self.dossier {
             let is_taken =
                 |id: &String| document.layer(id).is_some() || document.state(id).is_some();
-            if let Some(taken) = ids(id).find(is_taken) {
+            if let Some(taken) = ids(id).chain(arguments.state.clone()).find(is_taken) {
                 return Err(Trouble::error(
                     format!("the dossier has a layer or state “{taken}” already"),
                     folder.display(),
-                    "Give the new layer another id; take the old one out of dossier.json if it is to go.",
+                    "Give the new one another id; take the old one out of dossier.json if it is to go.",
                 ));
             }
         }

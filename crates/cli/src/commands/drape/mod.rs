@@ -60,6 +60,9 @@ pub(crate) struct Arguments {
     /// Title of the layer
     #[arg(long, default_value = "")]
     title: String,
+    /// Also make a state of this id, as found, that shows the layer
+    #[arg(long, value_name = "ID", requires = "dossier", conflicts_with = "band")]
+    state: Option<String>,
     /// Short name of a single band, such as UVL; without, the layer is colour
     #[arg(long, value_name = "NAME")]
     band: Option<String>,
@@ -202,7 +205,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let layers = record::layers(arguments, &inputs, &output, &origin, &mesh);
     let record = format!("{}\n", serde_json::to_string_pretty(&layers)?);
     let cut = output::write(arguments, &drape, fill.as_ref(), &output, &origin, &record)?;
-    record::put(&inputs, &output, layers)?;
+    record::put(arguments, &inputs, &output, layers)?;
     room.clear();
     warnings.extend(tell(&report, &cut, &inputs, &output));
     Ok(ExitCode::from(u8::from(!warnings.is_empty())))

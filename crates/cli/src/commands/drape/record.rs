@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use ganosis_dossier::Text;
-use ganosis_dossier::document::{ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields};
+use ganosis_dossier::document::{
+    ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields, State, StateKind,
+};
 use ganosis_dossier::write::save;
 use ganosis_imaging::bands::{ULTRAVIOLET_CAUTION, is_ultraviolet};
 use ganosis_imaging::drape::sheet_out::RESOLUTION_STEP_UM;
@@ -92,12 +94,26 @@ pub(super) fn with_report(mut origin: Origin, report: &Report, inputs: &Inputs) 
     origin
 }
 
-/// Puts the layers into the dossier, if there is one.
-pub(super) fn put(inputs: &Inputs, output: &Path, layers: Vec<Layer>) -> anyhow::Result<()> {
+/// Puts the layers into the dossier, if there is one, and the state that was asked for.
+pub(super) fn put(
+    arguments: &Arguments,
+    inputs: &Inputs,
+    output: &Path,
+    layers: Vec<Layer>,
+) -> anyhow::Result<()> {
     let Some((document, folder)) = &inputs.dossier else {
         return Ok(());
     };
     let mut document = document.clone();
+    if let (Some(id), Some(layer)) = (&arguments.state, layers.first()) {
+        document.states.push(State {
+            id: id.clone(),
+            kind: StateKind::AsFound,
+            title: layer.title.clone(),
+            layers: vec![layer.id.clone()],
+            ..State::default()
+        });
+    }
     document.layers.extend(layers);
     save(folder, &document).map_err(|e| {
         Trouble::error(
