@@ -26,6 +26,11 @@ fn level_size(tiled: vec4<u32>, level: u32) -> vec2<u32> {
     return max(tiled.yz >> vec2(level), vec2(1u));
 }
 
+// Tiles of a level, across and down.
+fn grid_of(tiled: vec4<u32>, level: u32) -> vec2<u32> {
+    return (level_size(tiled, level) + TILE_PX - 1u) / TILE_PX;
+}
+
 // Width of a footprint with these sides: its area by its length, but no less than what stays in a border.
 fn narrow_side(dx: vec2<f32>, dy: vec2<f32>) -> f32 {
     let long = max(max(length(dx), length(dy)), 1e-9);
@@ -62,14 +67,10 @@ fn cell_at(tiled: vec4<u32>, level: u32, uv: vec2<f32>) -> vec2<u32> {
 fn first_of_level(tiled: vec4<u32>, level: u32) -> u32 {
     var number = 0u;
     for (var l = 0u; l < level; l += 1u) {
-        let grid = (level_size(tiled, l) + TILE_PX - 1u) / TILE_PX;
+        let grid = grid_of(tiled, l);
         number += grid.x * grid.y;
     }
     return number;
-}
-
-fn columns_of(tiled: vec4<u32>, level: u32) -> u32 {
-    return (level_size(tiled, level).x + TILE_PX - 1u) / TILE_PX;
 }
 
 // The tile that stands at a number.
@@ -92,12 +93,11 @@ fn footprint(tiled: vec4<u32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> F
         foot.share = lod - f32(foot.level);
         let fine = cell_at(tiled, foot.level, inside);
         let coarse = cell_at(tiled, foot.level + 1u, inside);
-        let columns = columns_of(tiled, foot.level);
-        let rows = (level_size(tiled, foot.level).y + TILE_PX - 1u) / TILE_PX;
+        let grid = grid_of(tiled, foot.level);
         let first = first_of_level(tiled, foot.level);
         foot.number = vec2(
-            first + fine.y * columns + fine.x,
-            first + rows * columns + coarse.y * columns_of(tiled, foot.level + 1u) + coarse.x,
+            first + fine.y * grid.x + fine.x,
+            first + grid.y * grid.x + coarse.y * grid_of(tiled, foot.level + 1u).x + coarse.x,
         );
     }
     return foot;
@@ -148,7 +148,7 @@ fn number_at(tiled: vec4<u32>, image: texture_2d<u32>, uv: vec2<f32>, dx: vec2<f
         if level < tiled.w {
             let inside = clamp(uv, vec2(0.0), vec2(1.0));
             let cell = cell_at(tiled, level, inside);
-            let number = first_of_level(tiled, level) + cell.y * columns_of(tiled, level) + cell.x;
+            let number = first_of_level(tiled, level) + cell.y * grid_of(tiled, level).x + cell.x;
             let tile = tile_at(tiled, number);
             if tile.level < tiled.w {
                 let there = vec2<f32>(level_size(tiled, tile.level));

@@ -345,13 +345,12 @@ impl Renderer {
     /// is drawn that a browser would wait for too.
     pub fn prepare_next(&mut self, frame: &Frame) -> bool {
         let parts = self.parts_for(frame);
-        let translucent = self.has_translucent().then_some((Use::Translucent, parts));
         let wanted = parts
             .tiled
             .then(|| (Use::Wanted, tiled::wanted_parts(frame)));
-        let missing = [Some((Use::Opaque, parts)), translucent, wanted]
-            .into_iter()
-            .flatten()
+        let drawn = self.uses().into_iter().map(|kind| (kind, parts));
+        let missing = drawn
+            .chain(wanted)
             .find(|(kind, parts)| self.pipelines.of(*kind, *parts).is_none());
         if let Some((kind, parts)) = missing {
             self.pipelines.prepare(&self.gpu.device, kind, parts);
@@ -359,9 +358,14 @@ impl Renderer {
         missing.is_some()
     }
 
-    fn has_translucent(&self) -> bool {
+    /// What the present paints are drawn with.
+    fn uses(&self) -> Vec<Use> {
         let mut paints = self.pairs.iter().flat_map(|pair| &pair.paints);
-        paints.any(|paint| paint.translucent)
+        if paints.any(|paint| paint.translucent) {
+            vec![Use::Opaque, Use::Translucent]
+        } else {
+            vec![Use::Opaque]
+        }
     }
 
     /// Draws `frame` to a view of the given size.
@@ -370,9 +374,8 @@ impl Renderer {
         self.tiles.flush(&self.gpu);
         self.build_draws();
         self.parts = self.parts_for(frame);
-        self.prepare(Use::Opaque);
-        if self.has_translucent() {
-            self.prepare(Use::Translucent);
+        for kind in self.uses() {
+            self.prepare(kind);
         }
         let target = match self.target.take() {
             Some(target) if target.size == size => target,
