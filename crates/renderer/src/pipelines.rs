@@ -1,5 +1,8 @@
 //! Pipelines and the layouts of their bind groups.
 
+use std::future::Future as _;
+use std::task::{Context, Poll, Waker};
+
 use crate::frame::FrameUniform;
 use crate::geometry::VERTEX_BUFFERS;
 use crate::paint::{MOST_LAYERS, SurfaceUniform};
@@ -100,20 +103,39 @@ pub(crate) struct Parts {
     pub(crate) fronts: bool,
 }
 
+/// A device that refuses more often is not at it: what it says then counts (a choice of ours).
+const MOST_REFUSALS: u32 = 4;
+
+/// What a pipeline draws.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Kind {
+    Object(Use, Parts),
+    /// The line of a swipe, the rim of a loupe.
+    Divider,
+    /// Two or three pictures mixed.
+    Mix,
+}
+
 /// Everything drawn with.
 #[derive(Debug)]
 pub(crate) struct Pipelines {
     pub(crate) frame_layout: wgpu::BindGroupLayout,
     pub(crate) paint_layout: wgpu::BindGroupLayout,
     pub(crate) mix_layout: wgpu::BindGroupLayout,
-    pub(crate) divider: wgpu::RenderPipeline,
-    pub(crate) mix: wgpu::RenderPipeline,
-    surface: wgpu::ShaderModule,
     surface_layout: wgpu::PipelineLayout,
+    surface: wgpu::ShaderModule,
     format: wgpu::TextureFormat,
     sample_count: u32,
     /// Made when first needed.
-    objects: Vec<(Use, Parts, wgpu::RenderPipeline)>,
+    made: Vec<(Kind, wgpu::RenderPipeline)>,
+    /// What the device has not made when it was asked last, and how often it was asked.
+    refused: Option<(Kind, u32)>,
+}
+
+/// The object's shader, as a module of its own at every call.
+fn surface_module(device: &wgpu::Device) -> wgpu::ShaderModule {
+    let source = include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl"));
+    module(device, "surface", source)
 }
 
 impl Pipelines {
@@ -126,74 +148,85 @@ impl Pipelines {
         let frame_layout = frame_layout(device);
         let paint_layout = paint_layout(device);
         let mix_layout = mix_layout(device);
-        let surface = module(
-            device,
-            "surface",
-            include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl")),
-        );
-        let divider = module(
-            device,
-            "divider",
-            include_str!(concat!(env!("OUT_DIR"), "/draw_divider.wgsl")),
-        );
-        let mix = module(
-            device,
-            "mix",
-            include_str!(concat!(env!("OUT_DIR"), "/draw_mix.wgsl")),
-        );
-        let layout = |groups: &[Option<&wgpu::BindGroupLayout>]| {
-            device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
-                label: None,
-                bind_group_layouts: groups,
-                immediate_size: 0,
-            })
-        };
-        let surface_layout = layout(&[Some(&frame_layout), Some(&paint_layout), Some(tile_layout)]);
-        let divider_layout = layout(&[Some(&frame_layout)]);
-        let mix_pipeline_layout = layout(&[Some(&frame_layout), Some(&mix_layout)]);
+        let groups = [Some(&frame_layout), Some(&paint_layout), Some(tile_layout)];
         Self {
-            divider: self_made_pipeline(
-                device,
-                "divider",
-                &divider,
-                Some(&divider_layout),
-                wgpu::PrimitiveTopology::TriangleStrip,
-                format,
-                Some(sample_count),
-            ),
-            mix: self_made_pipeline(
-                device,
-                "mix",
-                &mix,
-                Some(&mix_pipeline_layout),
-                wgpu::PrimitiveTopology::TriangleList,
-                format,
-                None,
-            ),
+            surface_layout: layout_of(device, &groups),
             frame_layout,
             paint_layout,
             mix_layout,
-            surface,
-            surface_layout,
+            surface: surface_module(device),
             format,
             sample_count,
-            objects: Vec::new(),
+            made: Vec::new(),
+            refused: None,
         }
     }
 
-    /// Makes a pipeline of the object, unless it is there.
-    pub(crate) fn prepare(&mut self, device: &wgpu::Device, kind: Use, parts: Parts) {
-        if self.of(kind, parts).is_none() {
-            let made = self.object(device, kind, parts);
-            self.objects.push((kind, parts, made));
+    /// Makes a pipeline, unless it is there.
+    pub(crate) fn prepare(&mut self, device: &wgpu::Device, kind: Kind) {
+        if self.of(kind).is_none() {
+            let made = self.make(device, kind);
+            self.made.push((kind, made));
         }
     }
 
-    /// A pipeline that [`Pipelines::prepare`] has made.
-    pub(crate) fn of(&self, kind: Use, parts: Parts) -> Option<&wgpu::RenderPipeline> {
-        let mut objects = self.objects.iter();
-        let found = objects.find(|(k, p, _)| (*k, *p) == (kind, parts));
-        found.map(|(_, _, pipeline)| pipeline)
+    /// As [`Pipelines::prepare`], for a device that may refuse at first since it is still at it: then it is
+    /// asked again at the next call.
+    pub(crate) fn prepare_patiently(&mut self, device: &wgpu::Device, kind: Kind) {
+        let before = self.refused.take();
+        if before.is_some() {
+            // The library keeps a refusal as long as the module is the same.
+            self.surface = surface_module(device);
+        }
+        let asked = before.map_or(0, |(same, asked)| if same == kind { asked } else { 0 });
+        if asked >= MOST_REFUSALS {
+            return self.prepare(device, kind);
+        }
+        let scope = device.push_error_scope(wgpu::ErrorFilter::Internal);
+        let made = self.make(device, kind);
+        // Where it is known at once, it is known now; WebGPU makes pipelines while the page goes on.
+        let mut heard = std::pin::pin!(scope.pop());
+        match heard.as_mut().poll(&mut Context::from_waker(Waker::noop())) {
+            Poll::Ready(Some(_)) => self.refused = Some((kind, asked + 1)),
+            _ => self.made.push((kind, made)),
+        }
+    }
+
+    /// A pipeline that was prepared.
+    pub(crate) fn of(&self, kind: Kind) -> Option<&wgpu::RenderPipeline> {
+        let found = self.made.iter().find(|(known, _)| *known == kind);
+        found.map(|(_, pipeline)| pipeline)
+    }
+
+    fn make(&self, device: &wgpu::Device, kind: Kind) -> wgpu::RenderPipeline {
+        let frame = Some(&self.frame_layout);
+        match kind {
+            Kind::Object(kind, parts) => self.object(device, kind, parts),
+            Kind::Divider => {
+                let source = include_str!(concat!(env!("OUT_DIR"), "/draw_divider.wgsl"));
+                self_made_pipeline(
+                    device,
+                    "divider",
+                    &module(device, "divider", source),
+                    Some(&layout_of(device, &[frame])),
+                    wgpu::PrimitiveTopology::TriangleStrip,
+                    self.format,
+                    Some(self.sample_count),
+                )
+            }
+            Kind::Mix => {
+                let source = include_str!(concat!(env!("OUT_DIR"), "/draw_mix.wgsl"));
+                self_made_pipeline(
+                    device,
+                    "mix",
+                    &module(device, "mix", source),
+                    Some(&layout_of(device, &[frame, Some(&self.mix_layout)])),
+                    wgpu::PrimitiveTopology::TriangleList,
+                    self.format,
+                    None,
+                )
+            }
+        }
     }
 
     fn object(&self, device: &wgpu::Device, kind: Use, parts: Parts) -> wgpu::RenderPipeline {
@@ -267,6 +300,17 @@ impl Pipelines {
             cache: None,
         })
     }
+}
+
+fn layout_of(
+    device: &wgpu::Device,
+    groups: &[Option<&wgpu::BindGroupLayout>],
+) -> wgpu::PipelineLayout {
+    device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
+        label: None,
+        bind_group_layouts: groups,
+        immediate_size: 0,
+    })
 }
 
 fn uniform_entry(binding: u32, size: usize, dynamic: bool) -> wgpu::BindGroupLayoutEntry {

@@ -19,7 +19,7 @@ use crate::mips::MipMaker;
 use crate::paint::{
     LayerContent, LayerPaint, MOST_LAYERS, PatchPaint, SidePaint, SurfaceUniform, Wrap,
 };
-use crate::pipelines::{LABELS_BINDING, Parts, Pipelines, SIDE_BINDINGS, Use};
+use crate::pipelines::{Kind, LABELS_BINDING, Parts, Pipelines, SIDE_BINDINGS, Use};
 use crate::readback::Readback;
 use crate::region_table::RegionTable;
 use crate::target::{Target, picture};
@@ -345,26 +345,47 @@ impl Renderer {
     /// is drawn that a browser would wait for too.
     pub fn prepare_next(&mut self, frame: &Frame) -> bool {
         let parts = self.parts_for(frame);
-        let wanted = parts
-            .tiled
-            .then(|| (Use::Wanted, tiled::wanted_parts(frame)));
-        let drawn = self.uses().into_iter().map(|kind| (kind, parts));
-        let missing = drawn
-            .chain(wanted)
-            .find(|(kind, parts)| self.pipelines.of(*kind, *parts).is_none());
-        if let Some((kind, parts)) = missing {
-            self.pipelines.prepare(&self.gpu.device, kind, parts);
+        let wanted = Kind::Object(Use::Wanted, tiled::wanted_parts(frame));
+        // Differences that are shown are counted too.
+        let measured = Kind::Object(Use::Measure, self.measured_parts(frame));
+        let missing = self
+            .kinds(frame, parts)
+            .chain(parts.tiled.then_some(wanted))
+            .chain(frame.is_difference().then_some(measured))
+            .find(|kind| self.pipelines.of(*kind).is_none());
+        if let Some(kind) = missing {
+            self.pipelines.prepare_patiently(&self.gpu.device, kind);
         }
         missing.is_some()
     }
 
-    /// What the present paints are drawn with.
-    fn uses(&self) -> Vec<Use> {
+    /// What a frame of the present paints is drawn with.
+    fn kinds(&self, frame: &Frame, parts: Parts) -> impl Iterator<Item = Kind> + use<> {
         let mut paints = self.pairs.iter().flat_map(|pair| &pair.paints);
-        if paints.any(|paint| paint.translucent) {
-            vec![Use::Opaque, Use::Translucent]
-        } else {
-            vec![Use::Opaque]
+        let translucent = paints.any(|paint| paint.translucent);
+        let (line, mixed) = match frame.compare {
+            Compare::Swipe { .. } | Compare::Loupe { .. } | Compare::Strips { .. } => {
+                (frame.divider_line, false)
+            }
+            Compare::Blend { .. } | Compare::Mix { .. } => (false, self.is_mixed(frame)),
+            _ => (false, false),
+        };
+        let some = [
+            Some(Kind::Object(Use::Opaque, parts)),
+            translucent.then_some(Kind::Object(Use::Translucent, parts)),
+            line.then_some(Kind::Divider),
+            mixed.then_some(Kind::Mix),
+        ];
+        some.into_iter().flatten()
+    }
+
+    /// Whether sides are drawn whole and their pictures mixed: several states, or parts in one of two only.
+    fn is_mixed(&self, frame: &Frame) -> bool {
+        let mut paints = self.pairs[0].paints.iter();
+        match frame.compare {
+            Compare::Mix { .. } => true,
+            Compare::Blend { .. } => paints.any(|p| p.sides[0].shown != p.sides[1].shown),
+            _ => false,
         }
     }
 
@@ -374,19 +395,17 @@ impl Renderer {
         self.tiles.flush(&self.gpu);
         self.build_draws();
         self.parts = self.parts_for(frame);
-        for kind in self.uses() {
-            self.prepare(kind);
+        for kind in self.kinds(frame, self.parts) {
+            self.pipelines.prepare(&self.gpu.device, kind);
         }
         let target = match self.target.take() {
             Some(target) if target.size == size => target,
             _ => Target::new(&self.gpu, size, self.format, self.sample_count),
         };
-        let parts_differ = self.pairs[0]
-            .paints
-            .iter()
-            .any(|p| p.sides[0].shown != p.sides[1].shown);
         match frame.compare {
-            Compare::Blend { .. } if parts_differ => self.draw_mixed(frame, 2, view, &target),
+            Compare::Blend { .. } if self.is_mixed(frame) => {
+                self.draw_mixed(frame, 2, view, &target)
+            }
             Compare::Mix { .. } => self.draw_mixed(frame, 3, view, &target),
             Compare::Strips {
                 positions,
@@ -465,10 +484,7 @@ impl Renderer {
         let size = [width_px, height_px];
         self.tiles.flush(&self.gpu);
         self.build_draws();
-        self.parts = Parts {
-            rich: true,
-            ..self.parts_for(frame)
-        };
+        self.parts = self.measured_parts(frame);
         self.prepare(Use::Measure);
         Ok(self.draw_numbers(frame, Use::Measure, size, &|paint| {
             paint.sides.iter().all(|s| s.shown)
@@ -519,7 +535,8 @@ impl Renderer {
 
     fn prepare(&mut self, kind: Use) {
         let device = &self.gpu.device;
-        self.pipelines.prepare(device, kind, self.parts);
+        let kind = Kind::Object(kind, self.parts);
+        self.pipelines.prepare(device, kind);
     }
 
     /// What pipelines need for a frame with the present paints.
@@ -553,6 +570,14 @@ impl Renderer {
             fronts: frame.backs_hidden
                 && frame.section.is_none()
                 && paints().all(|paint| !paint.translucent && paint.alpha_cutoff <= 0.0),
+        }
+    }
+
+    /// What the pipeline has that counts differences.
+    fn measured_parts(&self, frame: &Frame) -> Parts {
+        Parts {
+            rich: true,
+            ..self.parts_for(frame)
         }
     }
 

@@ -2,6 +2,7 @@
 /** Finding out what the browser can draw with, and fetching the viewer built for it. */
 import { ViewerError, sentenceOf } from "./errors.js";
 import { totalBytes } from "./fetch.js";
+import { watchPrograms } from "./programs.js";
 
 /** @typedef {import("../types.d.ts").ViewerModule} ViewerModule */
 /** @typedef {import("../types.d.ts").ViewerHandle} ViewerHandle */
@@ -97,6 +98,7 @@ export async function createHandle({ backends, base, freshCanvas, progress, tile
 export function prepareWebgl(canvas) {
   const context = canvas.getContext("webgl2", { alpha: false, antialias: false, powerPreference: "high-performance" });
   if (!context) throw new ViewerError({ key: "graphics", file: "", detail: "WebGL 2" });
+  watchPrograms(canvas, context);
 }
 
 /**

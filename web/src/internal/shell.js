@@ -477,6 +477,7 @@ export class Shell {
   async settled() {
     await this.#supplier?.settled();
     await this.#tiles?.settled();
+    await this.stage.caughtUp();
   }
 
   /** @param {number} x @param {number} y */

@@ -9,6 +9,7 @@ import { glass } from "./glass.js";
 import { lampRing } from "./lampring.js";
 import { paneCaptions, panesOf } from "./panes.js";
 import { scaleBar } from "./scale.js";
+import { patiently, programsAreBeingMade } from "./programs.js";
 import { lookStraightAt } from "./panels/straight.js";
 import { KeptWhole } from "./whole.js";
 
@@ -188,7 +189,9 @@ export class Stage {
     this.#frame_asked = requestAnimationFrame((now) => {
       this.#frame_asked = 0;
       if (!this.#handle || this.#paused) return;
-      const drew = this.#handle.frame(now);
+      if (programsAreBeingMade(this.canvas)) return this.schedule();
+      const handle = this.#handle;
+      const drew = patiently(this.canvas, () => handle.frame(now));
       // Both are asked once a frame: each is written out and read again.
       const view = this.#handle.view();
       const panes = panesOf(this.#handle, view);
@@ -199,6 +202,13 @@ export class Stage {
       this.#drain();
       if (this.#handle?.wants_frame()) this.schedule();
     });
+  }
+
+  /** Once the picture on the page is that of the view, as far as frames are drawn at all. */
+  async caughtUp() {
+    while (this.#frame_asked !== 0 && !this.#paused && !this.#unseen && !document.hidden && this.#handle?.wants_frame()) {
+      await new Promise((done) => { requestAnimationFrame(done); });
+    }
   }
 
   /** After an intent: hear what came of it and draw. */

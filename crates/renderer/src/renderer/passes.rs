@@ -3,7 +3,7 @@
 use super::{PAIRS, Renderer, UNIFORM_STRIDE};
 use crate::frame::{Compare, Frame, FrameUniform, WHOLE, neutral_grey, shared};
 use crate::paint::{PatchPaint, Side};
-use crate::pipelines::Use;
+use crate::pipelines::{Kind, Use};
 use crate::readback::Readback;
 
 use crate::target::{Target, attachment, picture};
@@ -18,7 +18,7 @@ impl Renderer {
         wanted: &dyn Fn(&PatchPaint) -> bool,
     ) {
         let pair = &self.pairs[pair];
-        let pipeline = self.pipelines.of(kind, self.parts);
+        let pipeline = self.pipelines.of(Kind::Object(kind, self.parts));
         let (Some(draws), Some(pipeline)) = (&pair.draws, pipeline) else {
             return;
         };
@@ -78,10 +78,11 @@ impl Renderer {
     /// The line of a swipe's divider, or the rim of a loupe, over what a pass has drawn: in a pass of its
     /// own samples would be stored and loaded again.
     fn draw_divider(&self, pass: &mut wgpu::RenderPass<'_>, frame: &Frame, place: u32) {
-        if !frame.divider_line {
+        let line = self.pipelines.of(Kind::Divider);
+        let Some(pipeline) = line.filter(|_| frame.divider_line) else {
             return;
-        }
-        pass.set_pipeline(&self.pipelines.divider);
+        };
+        pass.set_pipeline(pipeline);
         let offset = place * UNIFORM_STRIDE as u32;
         pass.set_bind_group(0, &self.pairs[0].frame_group, &[offset]);
         pass.draw(0..4, 0..1);
@@ -183,7 +184,10 @@ impl Renderer {
             ))],
             ..Default::default()
         });
-        pass.set_pipeline(&self.pipelines.mix);
+        let Some(pipeline) = self.pipelines.of(Kind::Mix) else {
+            return;
+        };
+        pass.set_pipeline(pipeline);
         pass.set_bind_group(0, &self.pairs[0].frame_group, &[0]);
         pass.set_bind_group(1, &group, &[]);
         pass.draw(0..3, 0..1);
