@@ -123,7 +123,8 @@ pub(crate) struct Pipelines {
     pub(crate) paint_layout: wgpu::BindGroupLayout,
     pub(crate) mix_layout: wgpu::BindGroupLayout,
     surface_layout: wgpu::PipelineLayout,
-    surface: wgpu::ShaderModule,
+    /// The object's shader, once something needs it.
+    surface: Option<wgpu::ShaderModule>,
     format: wgpu::TextureFormat,
     sample_count: u32,
     /// Made when first needed.
@@ -154,7 +155,7 @@ impl Pipelines {
             frame_layout,
             paint_layout,
             mix_layout,
-            surface: surface_module(device),
+            surface: None,
             format,
             sample_count,
             made: Vec::new(),
@@ -170,14 +171,15 @@ impl Pipelines {
         }
     }
 
-    /// As [`Pipelines::prepare`], for a device that may refuse at first since it is still at it: then it is
-    /// asked again at the next call.
+    /// As [`Pipelines::prepare`], a step at a call, for a device that may refuse at first since it is still
+    /// at it: then it is asked again.
     pub(crate) fn prepare_patiently(&mut self, device: &wgpu::Device, kind: Kind) {
-        let before = self.refused.take();
-        if before.is_some() {
-            // The library keeps a refusal as long as the module is the same.
-            self.surface = surface_module(device);
+        if self.surface.is_none() {
+            // Reading the shader takes about as long as all the rest.
+            self.surface = Some(surface_module(device));
+            return;
         }
+        let before = self.refused.take();
         let asked = before.map_or(0, |(same, asked)| if same == kind { asked } else { 0 });
         if asked >= MOST_REFUSALS {
             return self.prepare(device, kind);
@@ -187,7 +189,11 @@ impl Pipelines {
         // Where it is known at once, it is known now; WebGPU makes pipelines while the page goes on.
         let mut heard = std::pin::pin!(scope.pop());
         match heard.as_mut().poll(&mut Context::from_waker(Waker::noop())) {
-            Poll::Ready(Some(_)) => self.refused = Some((kind, asked + 1)),
+            Poll::Ready(Some(_)) => {
+                self.refused = Some((kind, asked + 1));
+                // The library keeps a refusal as long as the module is the same.
+                self.surface = None;
+            }
             _ => self.made.push((kind, made)),
         }
     }
@@ -198,7 +204,7 @@ impl Pipelines {
         found.map(|(_, pipeline)| pipeline)
     }
 
-    fn make(&self, device: &wgpu::Device, kind: Kind) -> wgpu::RenderPipeline {
+    fn make(&mut self, device: &wgpu::Device, kind: Kind) -> wgpu::RenderPipeline {
         let frame = Some(&self.frame_layout);
         match kind {
             Kind::Object(kind, parts) => self.object(device, kind, parts),
@@ -229,7 +235,8 @@ impl Pipelines {
         }
     }
 
-    fn object(&self, device: &wgpu::Device, kind: Use, parts: Parts) -> wgpu::RenderPipeline {
+    fn object(&mut self, device: &wgpu::Device, kind: Use, parts: Parts) -> wgpu::RenderPipeline {
+        let surface = self.surface.get_or_insert_with(|| surface_module(device));
         let flag = |on: bool| f64::from(u8::from(on));
         let constants = [
             ("TILED", flag(parts.tiled)),
@@ -258,7 +265,7 @@ impl Pipelines {
             label: Some("surface"),
             layout: Some(&self.surface_layout),
             vertex: wgpu::VertexState {
-                module: &self.surface,
+                module: surface,
                 entry_point: Some(if plain { "vertex_plain" } else { "vertex" }),
                 compilation_options: Default::default(),
                 buffers: &VERTEX_BUFFERS[..if plain { 1 } else { 2 }],
@@ -280,7 +287,7 @@ impl Pipelines {
                 ..Default::default()
             },
             fragment: Some(wgpu::FragmentState {
-                module: &self.surface,
+                module: surface,
                 entry_point: Some(entry),
                 compilation_options: wgpu::PipelineCompilationOptions {
                     constants: &constants,
