@@ -88,7 +88,7 @@ describe('editing', () => {
     await step(keep(view));
     await view.locator('.claim[data-certainty="measured"]').waitFor();
     assert.equal(steps, 3);
-    assert.match(await view.locator('.claim').innerText(), /Measured[\s\S]*Azurite[\s\S]*E\. K\.[\s\S]*shown in Evidence-based/);
+    assert.match(await view.locator('.claim').innerText(), /Measured[\s\S]*Azurite[\s\S]*E\.\sK\.[\s\S]*shown in Evidence-based/);
 
     steps = 0;
     await step(view.locator('[data-verdict="dispute"]').click());
