@@ -5,7 +5,9 @@
 use rayon::prelude::*;
 
 use super::mesh::Face;
+use super::room::{bytes_of_u16, u16_of_bytes};
 use super::sight::Sight;
+use super::steps::{FADE_PX, Steps};
 use super::view::View;
 
 // The numbers here are choices of ours, made on simulated photographs.
@@ -22,8 +24,15 @@ const STEPS: f64 = 4.0;
 /// this much there.
 const AT_OUTLINE: f32 = 0.25;
 
+/// And this much within a pixel of a step of depth, so that where all photographs see a rim it does not depend on
+/// tenths of a pixel which of them counts.
+const AT_STEP: f32 = 0.01;
+
 /// Share of the longer side over which a view fades out.
 const FADE: f64 = 0.03;
+
+/// The weight far from where a view ends; proportions of small ones count too, so that 8 bits are too few.
+const FAR: f32 = 65535.0;
 
 /// A map over a picture.
 #[derive(Debug, Clone)]
@@ -31,8 +40,8 @@ pub struct Margin {
     cell_px: f64,
     columns: usize,
     rows: usize,
-    /// 0 where the view ends, 255 where it is far from there.
-    weights: Vec<u8>,
+    /// 0 where the view ends, [`FAR`] where it is far from there.
+    weights: Vec<u16>,
     hits: Vec<bool>,
     /// Rays that met the back of a triangle, of those that met one.
     pub back_share: f64,
@@ -96,16 +105,12 @@ impl Margin {
         spread(&mut ends, columns, rows);
         spread(&mut outline, columns, rows);
         let fade = (FADE * longest as f64).max(2.0) as f32;
-        let step = |t: f32| {
-            let t = t.min(1.0);
-            t * t * (3.0 - 2.0 * t)
-        };
         let weights = ends
             .iter()
             .zip(&outline)
             .map(|(end, outline)| {
                 let at_outline = AT_OUTLINE + (1.0 - AT_OUTLINE) * step(outline / fade);
-                (step(end / fade) * at_outline * 255.0).round() as u8
+                (step(end / fade) * at_outline * FAR).round() as u16
             })
             .collect();
         Self {
@@ -118,15 +123,29 @@ impl Margin {
         }
     }
 
+    /// Lets the view fade to nothing at steps of depth too, over [`FADE_PX`], and two cells where they are larger.
+    pub(crate) fn fade_at(&mut self, steps: &Steps) {
+        let fade = FADE_PX.max(2.0 * self.cell_px);
+        let (cell, columns) = (self.cell_px, self.columns);
+        self.weights
+            .par_iter_mut()
+            .enumerate()
+            .for_each(|(i, weight)| {
+                let middle = [i % columns, i / columns].map(|c| (c as f64 + 0.5) * cell);
+                let part = steps.distance_px(middle, fade as f32) / fade as f32;
+                *weight = (f32::from(*weight) * step(part).max(AT_STEP)).round() as u16;
+            });
+    }
+
     /// The weights as bytes, to be kept.
     pub(crate) fn bytes(&self) -> Vec<u8> {
-        self.weights.clone()
+        bytes_of_u16(&self.weights)
     }
 
     /// How many bytes those of a photograph are.
     pub(crate) fn bytes_for(view: &View) -> usize {
         let (_, columns, rows) = cells(view);
-        columns * rows
+        2 * columns * rows
     }
 
     /// From bytes that were kept; what the object fills is not known any more.
@@ -136,7 +155,7 @@ impl Margin {
             cell_px: cell as f64,
             columns,
             rows,
-            weights: bytes.to_vec(),
+            weights: u16_of_bytes(bytes).collect(),
             hits: Vec::new(),
             back_share: 0.0,
         }
@@ -155,7 +174,7 @@ impl Margin {
         let at = |x: usize, y: usize| f32::from(self.weights[y * self.columns + x]);
         let top = at(x0, y0) + (at(x1, y0) - at(x0, y0)) * fx;
         let bottom = at(x0, y1) + (at(x1, y1) - at(x0, y1)) * fx;
-        (top + (bottom - top) * fy) / 255.0
+        (top + (bottom - top) * fy) / FAR
     }
 
     /// Whether the object is in the picture at a pixel, to the nearest cell.
@@ -164,6 +183,12 @@ impl Margin {
         let (cx, cy) = (x / cell, y / cell);
         cx < self.columns && cy < self.rows && self.hits[cy * self.columns + cx]
     }
+}
+
+/// From 0 to 1, without a corner.
+fn step(t: f32) -> f32 {
+    let t = t.min(1.0);
+    t * t * (3.0 - 2.0 * t)
 }
 
 /// Side of a cell in pixels, and how many there are along each side.

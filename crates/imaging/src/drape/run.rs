@@ -232,7 +232,7 @@ impl<'a> Drape<'a> {
         let Some(edges) = edges.filter(|_| !self.room.is_done(&step)) else {
             return Ok(sight);
         };
-        let margin = Margin::new(view, &sight, &self.mesh.faces);
+        let mut margin = Margin::new(view, &sight, &self.mesh.faces);
         if margin.back_share > FROM_INSIDE {
             return Err(ImagingError::new(
                 format!(
@@ -260,8 +260,9 @@ impl<'a> Drape<'a> {
         levels::write(self.room, number, &picture, &margin)?;
         let light = bytes_of(&picture.light_of_code, f32::to_le_bytes);
         kept(self.room.write(&light_file(number), 0, &light))?;
-        kept(self.room.write(&margin_file(number), 0, &margin.bytes()))?;
         let steps = Steps::new(view, &sight, &self.mesh.faces, edges);
+        margin.fade_at(&steps);
+        kept(self.room.write(&margin_file(number), 0, &margin.bytes()))?;
         kept(self.room.write(&steps_file(number), 0, &steps.bytes()))?;
         kept(self.room.done(&step))?;
         Ok(sight)

@@ -30,12 +30,12 @@ const ASIDE_PX: f64 = 0.5;
 const LONGEST_PX: f64 = 4.0;
 
 /// Least side of a cell in pixels, and most cells along a side of the picture (choices of ours): what is asked for
-/// lies in one or four cells, and a photograph takes less than half a megabyte.
-const LEAST_CELL_PX: usize = 16;
-const MOST_CELLS: usize = 320;
+/// lies in one cell mostly, and a photograph takes less than a megabyte and a half.
+const LEAST_CELL_PX: usize = 8;
+const MOST_CELLS: usize = 640;
 
 /// A view fades towards a step over so many pixels: as far as blurred light reaches across it (a choice of ours).
-pub(crate) const FADE_PX: f32 = 16.0;
+pub(crate) const FADE_PX: f64 = 16.0;
 
 /// Steps further than this from the picture, in pixels, say nothing of what is in it, however large texels are
 /// (a choice of ours).

@@ -7,7 +7,7 @@ use super::mesh::Face;
 use super::picture::CLIPPED;
 use super::room::{bytes_of, bytes_of_u16, u16_of_bytes, words_of_bytes};
 use super::run::{Drape, PhotoReport, Report};
-use super::steps::{FADE_PX, FARTHEST_PX, SPREAD_PX, Steps};
+use super::steps::{FARTHEST_PX, SPREAD_PX, Steps};
 use super::texels::Place;
 use super::view::Seen;
 use super::window::Window;
@@ -469,9 +469,9 @@ impl<'a> Mixer<'a> {
                 // As far as what is read, and as far again, over which its own pixels fade.
                 let reach = (0.5 * self.texel.longest_m * px_per_m)
                     .clamp(SPREAD_PX, 0.5 * FARTHEST_PX) as f32;
-                let away = steps.distance_px(seen.pixel, (2.0 * reach).max(FADE_PX));
+                let away = steps.distance_px(seen.pixel, 2.0 * reach);
                 let angle = drape.settings.mix.of_cosine(cosine);
-                let weight = px_per_m2 as f32 * angle * margin * fading(away / FADE_PX);
+                let weight = px_per_m2 as f32 * angle * margin;
                 let candidate = Candidate {
                     photo,
                     weight,
