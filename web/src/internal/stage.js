@@ -189,9 +189,9 @@ export class Stage {
     this.#frame_asked = requestAnimationFrame((now) => {
       this.#frame_asked = 0;
       if (!this.#handle || this.#paused) return;
-      if (programsAreBeingMade(this.canvas)) return this.schedule();
       const handle = this.#handle;
-      const drew = patiently(this.canvas, () => handle.frame(now));
+      // What stands over the picture goes to its place meanwhile.
+      const drew = !programsAreBeingMade(this.canvas) && patiently(this.canvas, () => handle.frame(now));
       // Both are asked once a frame: each is written out and read again.
       const view = this.#handle.view();
       const panes = panesOf(this.#handle, view);
