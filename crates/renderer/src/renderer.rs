@@ -347,11 +347,11 @@ impl Renderer {
         let parts = self.parts_for(frame);
         let wanted = Kind::Object(Use::Wanted, tiled::wanted_parts(frame));
         // Differences that are shown are counted too.
-        let measured = Kind::Object(Use::Measure, self.measured_parts(frame));
+        let counted = Kind::Object(Use::Measure, measured(parts));
         let missing = self
             .kinds(frame, parts)
             .chain(parts.tiled.then_some(wanted))
-            .chain(frame.is_difference().then_some(measured))
+            .chain(frame.is_difference().then_some(counted))
             .find(|kind| self.pipelines.of(*kind).is_none());
         if let Some(kind) = missing {
             self.pipelines.prepare_patiently(&self.gpu.device, kind);
@@ -484,7 +484,7 @@ impl Renderer {
         let size = [width_px, height_px];
         self.tiles.flush(&self.gpu);
         self.build_draws();
-        self.parts = self.measured_parts(frame);
+        self.parts = measured(self.parts_for(frame));
         self.prepare(Use::Measure);
         Ok(self.draw_numbers(frame, Use::Measure, size, &|paint| {
             paint.sides.iter().all(|s| s.shown)
@@ -570,14 +570,6 @@ impl Renderer {
             fronts: frame.backs_hidden
                 && frame.section.is_none()
                 && paints().all(|paint| !paint.translucent && paint.alpha_cutoff <= 0.0),
-        }
-    }
-
-    /// What the pipeline has that counts differences.
-    fn measured_parts(&self, frame: &Frame) -> Parts {
-        Parts {
-            rich: true,
-            ..self.parts_for(frame)
         }
     }
 
@@ -679,6 +671,14 @@ impl Renderer {
     fn side_views(&self, side: &SidePaint) -> [wgpu::TextureView; MOST_LAYERS] {
         let mut stack = side.stack();
         std::array::from_fn(|_| self.view_of(stack.next().map(|l| l.texture), &self.blank))
+    }
+}
+
+/// What the pipeline has that counts the differences of such a frame.
+fn measured(parts: Parts) -> Parts {
+    Parts {
+        rich: true,
+        ..parts
     }
 }
 

@@ -46,10 +46,12 @@ pub struct Level {
 /// How many levels a surface of so many triangles has, where it can be reduced as far as wanted.
 #[must_use]
 pub fn expected_levels(triangles: usize) -> usize {
-    std::iter::successors(Some(triangles), |&finer| {
-        (finer > COARSEST_TRIANGLES).then(|| (finer / STEP).max(COARSEST_TRIANGLES))
-    })
-    .count()
+    std::iter::successors(Some(triangles), |&finer| coarser_than(finer)).count()
+}
+
+/// Triangles of the level before one of so many; none before the coarsest.
+fn coarser_than(triangles: usize) -> Option<usize> {
+    (triangles > COARSEST_TRIANGLES).then(|| (triangles / STEP).max(COARSEST_TRIANGLES))
 }
 
 /// Levels of a surface, the coarsest first; `done` hears of each that is ready. The finest has all triangles.
@@ -60,8 +62,7 @@ pub fn levels(surface: &Surface, done: &mut dyn FnMut(usize)) -> Result<Vec<Leve
     let mut levels = vec![kept(&in_drawing_order(surface), surface)?];
     done(levels[0].triangles);
     let mut finer = surface.clone();
-    while finer.triangle_count() > COARSEST_TRIANGLES {
-        let target = (finer.triangle_count() / STEP).max(COARSEST_TRIANGLES);
+    while let Some(target) = coarser_than(finer.triangle_count()) {
         let coarser = simplified(&finer, target);
         let worth = finer.triangle_count() as f64 * WORTH;
         if coarser.triangle_count() as f64 > worth {

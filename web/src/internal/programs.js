@@ -13,7 +13,7 @@ class Programs {
   patient = false;
   /** The program under way, the texts of its shaders, and a fence behind its making. @type {{program: WebGLProgram, texts: (string | undefined)[], fence: WebGLSync | null} | null} */
   #under_way = null;
-  /** Texts of shaders, those that need no making. @type {WeakMap<WebGLShader, string>} */
+  /** What the shaders that are asked for say. @type {WeakMap<WebGLShader, string>} */
   #texts = new WeakMap();
   /** Shaders of the program that is asked for now. @type {WebGLShader[]} */
   #asked = [];

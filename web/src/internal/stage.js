@@ -113,8 +113,8 @@ export class Stage {
     this.resize();
     // The furniture that makes this place smaller now may be gone before the observer looks next, which would then see
     // no change: it begins anew.
-    this.observer.unobserve(this.element);
-    this.observer.observe(this.element);
+    this.observer.unobserve(this.canvas);
+    this.observer.observe(this.canvas);
     this.pins.attach(context);
     this.refresh();
   }

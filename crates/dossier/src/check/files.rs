@@ -394,6 +394,9 @@ fn check_regions(document: &Dossier, store: &dyn Store, found: &mut Findings) {
     let mut all_read = true;
     for (i, image) in images.iter().enumerate() {
         let path = format!("$.region_map.images[{i}]");
+        if let Some(tiles) = &image.tiles {
+            there(store, &format!("{path}.tiles.index"), &tiles.index, found);
+        }
         let codes = fetch(store, &format!("{path}.file"), &image.file, found)
             .and_then(|bytes| label_codes(&path, image, &bytes, found));
         let Some(codes) = codes else {

@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 
 use glam::{DVec3, Vec3};
 
+use crate::model::place_key;
 use crate::{Patch, Surface};
 
 /// Whether every node of the surface is closed by itself and has its front outside: each edge between two
@@ -28,9 +29,7 @@ fn encloses(patches: &[&Patch]) -> bool {
             .positions
             .iter()
             .map(|&place| {
-                // Zero has two signs.
-                let bits = (place + Vec3::ZERO).to_array().map(f32::to_bits);
-                *numbers.entry(bits).or_insert_with(|| {
+                *numbers.entry(place_key(place)).or_insert_with(|| {
                     places.push(place);
                     (places.len() - 1) as u32
                 })
