@@ -1,7 +1,9 @@
 //! The graphics device: WebGPU, WebGL 2 or a native one without a window.
 
-use std::sync::Arc;
+use std::future::poll_fn;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::task::{Poll, Waker};
 
 use crate::RendererError;
 
@@ -25,7 +27,28 @@ pub struct Gpu {
     pub queue: wgpu::Queue,
     /// Which one it is.
     pub info: BackendInfo,
-    lost: Arc<AtomicBool>,
+    loss: Arc<Loss>,
+}
+
+/// Whether the device is gone, and who waits to hear of it.
+#[derive(Debug, Default)]
+struct Loss {
+    gone: AtomicBool,
+    waiting: Mutex<Option<Waker>>,
+}
+
+impl Loss {
+    fn tell(&self) {
+        self.gone.store(true, Ordering::Release);
+        let waiting = self.waiting().take();
+        if let Some(waker) = waiting {
+            waker.wake();
+        }
+    }
+
+    fn waiting(&self) -> std::sync::MutexGuard<'_, Option<Waker>> {
+        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 impl Gpu {
@@ -56,9 +79,9 @@ impl Gpu {
             })
             .await
             .map_err(no_device)?;
-        let lost = Arc::new(AtomicBool::new(false));
-        let flag = Arc::clone(&lost);
-        device.set_device_lost_callback(move |_, _| flag.store(true, Ordering::Relaxed));
+        let loss = Arc::new(Loss::default());
+        let of_device = Arc::clone(&loss);
+        device.set_device_lost_callback(move |_, _| of_device.tell());
         let about = adapter.get_info();
         let info = BackendInfo {
             name: backend_name(about.backend).to_owned(),
@@ -70,7 +93,7 @@ impl Gpu {
                 device,
                 queue,
                 info,
-                lost,
+                loss,
             },
             adapter,
         ))
@@ -88,15 +111,29 @@ impl Gpu {
     /// True once the device is gone; everything made from it is then void.
     #[must_use]
     pub fn is_lost(&self) -> bool {
-        self.lost.load(Ordering::Relaxed)
+        self.loss.gone.load(Ordering::Acquire)
+    }
+
+    /// Ends when the device is gone. Where nothing is drawn nobody asks [`Gpu::is_lost`]. One waits at a
+    /// time: the last that asked.
+    pub fn loss(&self) -> impl Future<Output = ()> + use<> {
+        let loss = Arc::clone(&self.loss);
+        poll_fn(move |context| {
+            *loss.waiting() = Some(context.waker().clone());
+            if loss.gone.load(Ordering::Acquire) {
+                Poll::Ready(())
+            } else {
+                Poll::Pending
+            }
+        })
     }
 
     /// From now on an error of the device counts as its loss, and `told` hears of it. On WebGL a context goes
     /// without a word, and what is made before the browser says so fails as if it were wrong.
     pub fn lost_by_errors(&self, told: impl Fn(String) + Send + Sync + 'static) {
-        let flag = Arc::clone(&self.lost);
+        let loss = Arc::clone(&self.loss);
         self.device.on_uncaptured_error(Arc::new(move |error| {
-            flag.store(true, Ordering::Relaxed);
+            loss.tell();
             told(error.to_string());
         }));
     }

@@ -10,7 +10,7 @@ use ganosis_renderer::{Gpu, Readback, Renderer};
 use ganosis_surface::flat::Arriving;
 use serde_json::{Value, json};
 use wasm_bindgen::prelude::*;
-use wasm_bindgen_futures::JsFuture;
+use wasm_bindgen_futures::{JsFuture, spawn_local};
 
 use crate::app::{App, Event, LayerTexel, Rect, StateTexel};
 use crate::input::Pointer;
@@ -40,6 +40,8 @@ struct Inner {
     tile_mib: Option<u32>,
     /// A mesh whose arrays are coming.
     arriving: Option<Arriving>,
+    /// Called when the device is gone.
+    when_lost: Option<js_sys::Function>,
 }
 
 fn error(message: impl std::fmt::Display) -> JsValue {
@@ -171,8 +173,17 @@ impl Viewer {
                 samples,
                 tile_mib,
                 arriving: None,
+                when_lost: None,
             })),
         })
+    }
+
+    /// Calls `told` whenever the device has gone, this one or one that came by `restore`; the next frame
+    /// then says so in its events. While nothing is drawn nothing else would tell.
+    pub fn when_lost(&self, told: js_sys::Function) {
+        let mut inner = self.inner.borrow_mut();
+        inner.when_lost = Some(told);
+        inner.hear_of_loss();
     }
 
     /// Which device draws: `{name, adapter, largest_texture_px, canvas}`; `canvas` is `srgb` or
@@ -618,11 +629,22 @@ impl Viewer {
         inner.surface = Some(started.surface);
         inner.format = started.format;
         inner.configured = [0, 0];
+        inner.hear_of_loss();
         Ok(())
     }
 }
 
 impl Inner {
+    fn hear_of_loss(&self) {
+        if let (Some(renderer), Some(told)) = (self.app.renderer(), self.when_lost.clone()) {
+            let loss = renderer.gpu().loss();
+            spawn_local(async move {
+                loss.await;
+                let _ = told.call0(&JsValue::NULL);
+            });
+        }
+    }
+
     /// Starts reading the texels of a state's layers; nothing for band layers, whose values are here.
     fn ask_codes(&self, texel: &StateTexel) -> Vec<Option<Readback>> {
         let read = |layer: &LayerTexel| match layer.band {

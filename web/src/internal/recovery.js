@@ -27,6 +27,8 @@ export class Recovery {
    */
   constructor(options) {
     this.options = options;
+    // The frame that it asks for says that the device is gone.
+    options.handle.when_lost(() => options.stage.intent());
     options.signal.addEventListener("abort", () => clearTimeout(this.#waiting));
   }
 

@@ -212,7 +212,6 @@ export class GanosisView extends HTMLElement {
     const extension = canvas?.getContext("webgl2")?.getExtension("WEBGL_lose_context");
     extension?.loseContext();
     if (extension) setTimeout(() => extension.restoreContext(), 200);
-    this.#shell?.stage.intent();
   }
 
   #shown() {

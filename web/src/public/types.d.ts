@@ -363,6 +363,8 @@ export interface ViewerHandle {
   /** How space comes to the canvas now: column-major, in CSS pixels. */
   projection(): { view_projection: number[]; eye: number[]; width: number; height: number };
   lose(): void;
+  /** `told` is called when a device has gone, this one or one that came by `restore`. */
+  when_lost(told: () => void): void;
   restore(canvas: HTMLCanvasElement): Promise<void>;
   free(): void;
 }
