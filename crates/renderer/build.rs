@@ -13,9 +13,12 @@ fn main() {
     println!("cargo::rerun-if-changed=src/link.rs");
     let for_browser = env::var("CARGO_CFG_TARGET_ARCH").is_ok_and(|arch| arch == "wasm32");
     for name in link::ENTRY_POINTS {
-        let linked = link::link(name, &|module| {
-            fs::read_to_string(root.join(format!("{module}.wgsl"))).ok()
-        });
+        let read = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
+        // Plain paint is a module of its own and the beginning of the whole: it is kept once.
+        let linked = match *name {
+            "draw/surface" => link::link_beyond("draw/plain", name, &read),
+            _ => link::link(name, &read),
+        };
         let target = out.join(format!("{}.wgsl", name.replace('/', "_")));
         match linked {
             Ok(source) => {

@@ -1,33 +1,12 @@
-// The object: composes the left and the right appearance and decides between them, in one draw.
-#import frame
+// The object: composes the left and the right appearance and decides between them, in one draw. Its text follows
+// that of `draw/plain`, which draws most pictures by itself.
+#import draw/plain
 #import lib/adaptation
-#import lib/transfer
 #import lib/lab
 #import lib/delta_e_2000
-#import lib/compose
 #import lib/patterns
-#import lib/cut
 #import lib/light
-#import lib/tiles
-
-// The Rust twin is `ganosis_renderer::SurfaceUniform`. Two of a kind: left, right.
-struct SurfacePaint {
-    // Multiplied with the lowest layer in linear light; the colour where there is no layer.
-    factor: array<vec4<f32>, 2>,
-    // Rows of the 2x3 matrix from UV to texture.
-    uv_u: array<vec4<f32>, 2>,
-    uv_v: array<vec4<f32>, 2>,
-    // Layers from the lowest up, first the left ones: x: LAYER_* + 4 · row of the tone map + 32 · lines
-    // of one value, y: weight 0..1, z and w: lower and upper end of a band (0..1 of its range; the
-    // other way round inverts it).
-    layers: array<vec4<f32>, 8>,
-    // x, y: layers of the left, of the right; z: shown in left 1, right 2; w: FLAG_*.
-    flags: vec4<u32>,
-    // x: alpha below which nothing is drawn; y: number of the sheet.
-    cutoff: vec4<f32>,
-    // Of each layer, and of the region map, how it is cut into tiles: see `level_size`.
-    tiled: array<vec4<u32>, 9>,
-};
+#import lib/numbers
 
 // Whether a layer may be a band or in Display P3, whether a side may have more than one layer, whether there may
 // be light, whether differences are shown, and whether there may be anything else but plain paint: a lamp's colours,
@@ -39,40 +18,18 @@ override LIT: bool = true;
 override DIFFERENCE: bool = true;
 override RICH: bool = true;
 // Whether nothing but a place on the sheet is needed of a vertex: every patch has its layers on the first UVs, no
-// colours of its own, and what is drawn is not lit. A pipeline of the plain entry points has less to hand on.
+// colours of its own, and what is drawn is not lit. A pipeline of these entry points has less to hand on.
 override PLAIN: bool = false;
-// Whether all images of both sides have one size and lie alike, so that a place on one is the place on all.
-override ALIKE: bool = false;
 
 const LAYER_COLOUR: u32 = 0u;
 const LAYER_P3: u32 = 1u;
 const LAYER_BAND: u32 = 2u;
-const SHOWN_LEFT: u32 = 1u;
-const SHOWN_RIGHT: u32 = 2u;
 const FLAG_UV1_LEFT: u32 = 1u;
 const FLAG_UV1_RIGHT: u32 = 2u;
 const FLAG_RELIEF_LEFT: u32 = 4u;
 const FLAG_RELIEF_RIGHT: u32 = 8u;
 const FLAG_LABELS: u32 = 16u;
 const FLAG_VERTEX_COLOUR: u32 = 32u;
-// The one layer is a material of the mesh, with its own alpha.
-const FLAG_MATERIAL_LEFT: u32 = 64u;
-const FLAG_MATERIAL_RIGHT: u32 = 128u;
-// A sheet without an image; `ganosis_viewer::content` has the same.
-const BARE: vec3<f32> = vec3<f32>(0.6, 0.6, 0.6);
-
-@group(1) @binding(0) var<uniform> paint: SurfacePaint;
-@group(1) @binding(1) var left_0: texture_2d<f32>;
-@group(1) @binding(2) var left_1: texture_2d<f32>;
-@group(1) @binding(3) var left_2: texture_2d<f32>;
-@group(1) @binding(4) var left_3: texture_2d<f32>;
-@group(1) @binding(5) var sampler_left: sampler;
-@group(1) @binding(6) var right_0: texture_2d<f32>;
-@group(1) @binding(7) var right_1: texture_2d<f32>;
-@group(1) @binding(8) var right_2: texture_2d<f32>;
-@group(1) @binding(9) var right_3: texture_2d<f32>;
-@group(1) @binding(10) var sampler_right: sampler;
-@group(1) @binding(11) var labels: texture_2d<u32>;
 
 struct VertexIn {
     @location(0) position: vec3<f32>,
@@ -115,17 +72,6 @@ fn vertex(in: VertexIn) -> VertexOut {
     return out;
 }
 
-// What plain paint needs of a vertex.
-struct PlainOut {
-    @builtin(position) clip: vec4<f32>,
-    @location(0) uv: vec2<f32>,
-};
-
-@vertex
-fn vertex_plain(@location(0) position: vec3<f32>, @location(2) uv: vec2<f32>) -> PlainOut {
-    return PlainOut(in_cut(frame.clip_from_scene * vec4(position, 1.0)), uv);
-}
-
 // What the rest of a vertex would be: nothing asks for it.
 fn filled(in: PlainOut) -> VertexOut {
     return VertexOut(in.clip, vec3(0.0), vec4(0.0, 0.0, 1.0, 1.0), in.uv, in.uv, vec4(1.0), vec3(0.0, 0.0, 1.0));
@@ -139,14 +85,6 @@ fn has_mode(mode: u32) -> bool {
 // Flags that ask for more of a vertex than its place on the sheet.
 fn has_flag(flag: u32) -> bool {
     return !PLAIN && (paint.flags.w & flag) != 0u;
-}
-
-fn transformed(u: vec4<f32>, v: vec4<f32>, uv: vec2<f32>) -> vec2<f32> {
-    return vec2(dot(u.xy, uv) + u.z, dot(v.xy, uv) + v.z);
-}
-
-fn turned(u: vec4<f32>, v: vec4<f32>, d: vec2<f32>) -> vec2<f32> {
-    return vec2(dot(u.xy, d), dot(v.xy, d));
 }
 
 // A tone map (its row) at a value 0..1, in linear light.
@@ -173,30 +111,6 @@ fn value_line(value: f32, around: vec4<f32>, lines: f32) -> f32 {
     }
     return clamp(LINE * frame.eye.w + 0.5 - abs(level - nearest) / slope, 0.0, 1.0);
 }
-
-// A texel that covers more pixels than this is shown with sharp edges; from half as many on its edges
-// begin to sharpen. Choices of ours.
-const CRISP: f32 = 8.0;
-
-// A place on the images like this one. Enlarged far, a texel is an even square with an edge of one pixel.
-fn place_on(tiled: vec4<u32>, image: texture_2d<f32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> Footprint {
-    let size = select(vec2<f32>(tiled.yz), vec2<f32>(textureDimensions(image)), tiled.x == 0u);
-    // Texels that a pixel covers, along u and v.
-    let wide = (abs(dx) + abs(dy)) * size;
-    let place = uv * size - 0.5;
-    let edge = mix(vec2(1.0), max(wide, vec2(1e-4)), clamp(2.0 - CRISP * wide, vec2(0.0), vec2(1.0)));
-    let between = clamp((fract(place) - 0.5) / edge + 0.5, vec2(0.0), vec2(1.0));
-    let crisp = (floor(place) + 0.5 + between) / size;
-    return footprint(tiled, select(crisp, uv, max(wide.x, wide.y) >= 2.0 / CRISP), dx, dy);
-}
-
-// A place on the textures of one side, and the same found on the images of both, where they are alike.
-struct Place {
-    uv: vec2<f32>,
-    dx: vec2<f32>,
-    dy: vec2<f32>,
-    alike: Footprint,
-};
 
 // Linear light of a layer at a place of its texture.
 fn painted(number: u32, image: texture_2d<f32>, by: sampler, place: Place) -> vec4<f32> {
@@ -241,11 +155,6 @@ fn painted(number: u32, image: texture_2d<f32>, by: sampler, place: Place) -> ve
 // Lines over paint are black where it is lighter than this, white elsewhere: the luminance whose contrast to
 // both is the same by WCAG 2.2, (1 + 0.05) / (Y + 0.05) = (Y + 0.05) / 0.05.
 const EVEN_CONTRAST: f32 = 0.179;
-
-// A layer over what is below it.
-fn laid_over(below: vec4<f32>, top: vec4<f32>, weight: f32) -> vec4<f32> {
-    return vec4(mix(below.rgb, top.rgb, top.a * weight), below.a);
-}
 
 fn left_side(place: Place, tint: vec4<f32>) -> vec4<f32> {
     let factor = paint.factor[0] * tint;
@@ -341,28 +250,13 @@ struct Sides {
     region: u32,
 };
 
-// On the textures of a side (0 left, 1 right).
-fn place_of(in: VertexOut, side: u32, second_uvs: u32) -> Place {
-    let base = select(in.uv, in.uv1, has_flag(second_uvs));
-    let u = paint.uv_u[side];
-    let v = paint.uv_v[side];
-    var place: Place;
-    place.uv = transformed(u, v, base);
-    place.dx = turned(u, v, dpdx(base));
-    place.dy = turned(u, v, dpdy(base));
-    if ALIKE {
-        place.alike = place_on(paint.tiled[0], left_0, place.uv, place.dx, place.dy);
-    }
-    return place;
-}
-
 // `wanted`: SHOWN_LEFT, SHOWN_RIGHT or both.
 fn sides_at(in: VertexOut, wanted: u32) -> Sides {
     // Derivatives before any branch: neighbours may take the other one.
-    let left = place_of(in, 0u, FLAG_UV1_LEFT);
+    let left = place_of(select(in.uv, in.uv1, has_flag(FLAG_UV1_LEFT)), 0u);
     var right = left;
     if !ALIKE {
-        right = place_of(in, 1u, FLAG_UV1_RIGHT);
+        right = place_of(select(in.uv, in.uv1, has_flag(FLAG_UV1_RIGHT)), 1u);
     }
     var tint = vec4(1.0);
     if has_flag(FLAG_VERTEX_COLOUR) {
@@ -432,22 +326,14 @@ const INNER: f32 = 0.16;
 // Width of the line, half of it dark (CSS px); a choice of ours.
 const CUT_LINE: f32 = 2.5;
 
-// Encoded for the target.
-fn for_display(colour: vec4<f32>) -> vec4<f32> {
-    var rgb = colour.rgb;
-    if (frame.mode.z & MODE_WIDE) != 0u {
-        rgb = linear_p3_from_linear_srgb(rgb);
-    }
-    return vec4(encode_srgb(clamp(rgb, vec3(0.0), vec3(1.0))), colour.a);
-}
-
 @fragment
 fn fragment(in: VertexOut, @builtin(front_facing) front: bool) -> @location(0) vec4<f32> {
     return drawn(in, front);
 }
 
+// Of a vertex only its place on the sheet, as plain paint has it, but more than that to draw.
 @fragment
-fn fragment_plain(in: PlainOut) -> @location(0) vec4<f32> {
+fn fragment_by_place(in: PlainOut) -> @location(0) vec4<f32> {
     return drawn(filled(in), true);
 }
 
@@ -463,30 +349,12 @@ fn drawn(in: VertexOut, front: bool) -> vec4<f32> {
     }
     let pixel = in_picture(in.clip.xy);
     let shown = paint.flags.z;
-    var right = 0.0;
+    var shares = Shares(0.0, SHOWN_LEFT | SHOWN_RIGHT);
     if !DIFFERENCE {
-        right = share_of_right(pixel);
+        shares = shares_at(pixel, shown);
     }
-    var wanted = select(SHOWN_LEFT, SHOWN_RIGHT, right > 0.5);
-    if !DIFFERENCE && frame.mode.x == COMPARE_SWIPE && !in_strip(pixel) {
-        wanted = 0u;
-    }
-    if !DIFFERENCE && frame.mode.x == COMPARE_BLEND {
-        // Parts in one appearance only are drawn alone, each with its own pass.
-        right = select(right, 1.0, (shown & SHOWN_LEFT) == 0u);
-        right = select(right, 0.0, (shown & SHOWN_RIGHT) == 0u);
-        wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
-    }
-    if !DIFFERENCE && frame.mode.x == COMPARE_LOUPE {
-        // What is there in one of the two only ends at the middle of the soft edge.
-        if shown != (SHOWN_LEFT | SHOWN_RIGHT) {
-            right = select(0.0, 1.0, right > 0.5);
-        }
-        wanted = select(0u, SHOWN_LEFT, right < 1.0) | select(0u, SHOWN_RIGHT, right > 0.0);
-    }
-    if DIFFERENCE {
-        wanted = SHOWN_LEFT | SHOWN_RIGHT;
-    }
+    let right = shares.right;
+    let wanted = shares.wanted;
     var sides = sides_at(in, wanted);
     if has_mode(MODE_SECTION) && away > 0.0 {
         discard;
@@ -569,33 +437,12 @@ fn fragment_measure(in: VertexOut) -> @location(0) vec4<f32> {
     return vec4<f32>(bytes) / 255.0;
 }
 
-// Which tiles a picture needs, in numbers: where on which sheet, and how fine. Two sides of a hundred
-// layers ask for the same, since all share the places. The last sheet is no surface.
-// 10 bits each of u and v, 7 bits of eight times the binary logarithm of the footprint's inverse, 5 of
-// the sheet.
+// Which tiles a picture needs.
 @fragment
 fn fragment_wanted(in: VertexOut) -> @location(0) vec4<f32> {
-    return wanted_of(in);
-}
-
-@fragment
-fn fragment_wanted_plain(in: PlainOut) -> @location(0) vec4<f32> {
-    return wanted_of(filled(in));
-}
-
-fn wanted_of(in: VertexOut) -> vec4<f32> {
-    let dx = dpdx(in.uv);
-    let dy = dpdy(in.uv);
+    let wanted = wanted_at(in.uv);
     if has_mode(MODE_SECTION) && dot(frame.section.xyz, in.position) > frame.section.w {
         discard;
     }
-    let fine = u32(clamp(-8.0 * log2(narrow_side(dx, dy)), 0.0, 127.0));
-    let place = vec2<u32>(fract(in.uv) * 1024.0);
-    let bytes = vec4(
-        place.x & 255u,
-        place.y & 255u,
-        (place.x >> 8u) | ((place.y >> 8u) << 2u) | ((fine & 15u) << 4u),
-        (fine >> 4u) | (u32(paint.cutoff.y) << 3u),
-    );
-    return vec4<f32>(bytes) / 255.0;
+    return wanted;
 }

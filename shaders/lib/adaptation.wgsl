@@ -63,16 +63,6 @@ fn linear_p3_from_xyz_d50(xyz: vec3f) -> vec3f {
 }
 
 // The white is the same.
-fn linear_p3_from_linear_srgb(rgb: vec3f) -> vec3f {
-    let m = mat3x3f(
-        vec3f(0.8224619687, 0.0331941989, 0.0170826307),
-        vec3f(0.1775380313, 0.9668058011, 0.0723974407),
-        vec3f(0.0000000000, 0.0000000000, 0.9105199286),
-    );
-    return m * rgb;
-}
-
-// The white is the same.
 fn linear_srgb_from_linear_p3(rgb: vec3f) -> vec3f {
     let m = mat3x3f(
         vec3f(1.2249401763, -0.0420569547, -0.0196375546),

@@ -10,12 +10,14 @@ async function losing(alive_ms, times) {
   const clock = performance.now;
   performance.now = () => now;
   globalThis.window ??= globalThis;
-  const told = { restored: 0, failed: [] };
+  const told = { restored: 0, failed: [], frames: 0 };
+  let hear = () => {};
   const recovery = new Recovery({
-    stage: { pause() {}, freshCanvas() {}, canvas: {} }, handle: { restore: async () => {} }, backend: "webgpu", signal: end.signal,
+    stage: { pause() {}, freshCanvas() {}, canvas: {}, intent() { told.frames += 1; } }, handle: { restore: async () => {}, when_lost: (heard) => { hear = heard; } }, backend: "webgpu", signal: end.signal,
     during: (work) => work, restored: () => { told.restored += 1; }, failed: (error) => told.failed.push(error.message),
   });
   for (let turn = 0; turn < times; turn += 1) {
+    hear();
     recovery.lost("lost");
     for (let step = 0; step < 4; step += 1) await Promise.resolve();
     now += alive_ms;
@@ -26,8 +28,9 @@ async function losing(alive_ms, times) {
 }
 
 test("a device is replaced as often as it goes after a while", async () => {
-  const { restored, failed } = await losing(1500, 40);
+  const { restored, failed, frames } = await losing(1500, 40);
   assert.deepEqual([restored, failed], [40, []]);
+  assert.equal(frames, 40, 'the device itself asks for the frame that says so');
 });
 
 test("a device that goes at once is given up after five in a row", async () => {

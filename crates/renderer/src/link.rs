@@ -3,6 +3,7 @@
 
 /// Shaders that become modules of their own, by path below `shaders/` without the ending.
 pub(crate) const ENTRY_POINTS: &[&str] = &[
+    "draw/plain",
     "draw/surface",
     "draw/divider",
     "draw/mip",
@@ -18,6 +19,23 @@ pub(crate) const ENTRY_POINTS: &[&str] = &[
 /// Names the missing import and the file that asked for it.
 pub(crate) fn link(module: &str, read: &dyn Fn(&str) -> Option<String>) -> Result<String, String> {
     let mut taken = Vec::new();
+    let mut text = String::new();
+    append(module, "the renderer", read, &mut taken, &mut text)?;
+    Ok(text)
+}
+
+/// As [`link`], without the text of `base` and of what that imports: both together are the whole.
+///
+/// # Errors
+/// As [`link`].
+#[allow(dead_code, reason = "only the build script takes shaders apart")]
+pub(crate) fn link_beyond(
+    base: &str,
+    module: &str,
+    read: &dyn Fn(&str) -> Option<String>,
+) -> Result<String, String> {
+    let mut taken = Vec::new();
+    append(base, "the renderer", read, &mut taken, &mut String::new())?;
     let mut text = String::new();
     append(module, "the renderer", read, &mut taken, &mut text)?;
     Ok(text)

@@ -15,7 +15,7 @@ pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth24Plus;
 pub(crate) fn module(
     device: &wgpu::Device,
     label: &str,
-    source: &'static str,
+    source: impl Into<std::borrow::Cow<'static, str>>,
 ) -> wgpu::ShaderModule {
     device.create_shader_module(wgpu::ShaderModuleDescriptor {
         label: Some(label),
@@ -80,7 +80,7 @@ pub(crate) enum Use {
     Wanted,
 }
 
-/// What of the shader a pipeline has: constants of `shaders/draw/surface.wgsl` and `lib/tiles.wgsl`.
+/// What of the shader a pipeline has: constants of `shaders/draw/surface.wgsl`, `lib/paint.wgsl` and `lib/tiles.wgsl`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Parts {
     /// Images cut into tiles.
@@ -95,12 +95,28 @@ pub(crate) struct Parts {
     pub(crate) difference: bool,
     /// Anything else but plain paint.
     pub(crate) rich: bool,
-    /// Of a vertex only its place and its first UVs: not with light or rich.
+    /// Of a vertex only its place and its first UVs are needed: not with light or rich.
     pub(crate) plain: bool,
     /// All images of both sides have one size and lie alike.
     pub(crate) alike: bool,
     /// Triangles seen from behind are left out.
     pub(crate) fronts: bool,
+}
+
+impl Parts {
+    /// Whether `shaders/draw/plain.wgsl` has all that is needed.
+    fn is_plain_paint(self) -> bool {
+        let more = self.converted || self.deep || self.lit || self.difference || self.rich;
+        self.plain && !more
+    }
+}
+
+/// Which shader the object is drawn with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Shader {
+    Plain,
+    /// The whole, which takes longer to read.
+    Surface,
 }
 
 /// A device that refuses more often is not at it: what it says then counts (a choice of ours).
@@ -123,8 +139,8 @@ pub(crate) struct Pipelines {
     pub(crate) paint_layout: wgpu::BindGroupLayout,
     pub(crate) mix_layout: wgpu::BindGroupLayout,
     surface_layout: wgpu::PipelineLayout,
-    /// The object's shader, once something needs it.
-    surface: Option<wgpu::ShaderModule>,
+    /// The object's shaders, once something needs them.
+    shaders: [Option<wgpu::ShaderModule>; 2],
     format: wgpu::TextureFormat,
     sample_count: u32,
     /// Made when first needed.
@@ -133,10 +149,14 @@ pub(crate) struct Pipelines {
     refused: Option<(Kind, u32)>,
 }
 
-/// The object's shader, as a module of its own at every call.
-fn surface_module(device: &wgpu::Device) -> wgpu::ShaderModule {
-    let source = include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl"));
-    module(device, "surface", source)
+/// One of the object's shaders, as a module of its own at every call.
+fn read(device: &wgpu::Device, shader: Shader) -> wgpu::ShaderModule {
+    let plain = include_str!(concat!(env!("OUT_DIR"), "/draw_plain.wgsl"));
+    let rest = include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl"));
+    match shader {
+        Shader::Plain => module(device, "plain", plain),
+        Shader::Surface => module(device, "surface", [plain, rest].concat()),
+    }
 }
 
 impl Pipelines {
@@ -155,7 +175,7 @@ impl Pipelines {
             frame_layout,
             paint_layout,
             mix_layout,
-            surface: None,
+            shaders: [None, None],
             format,
             sample_count,
             made: Vec::new(),
@@ -174,9 +194,12 @@ impl Pipelines {
     /// As [`Pipelines::prepare`], a step at a call, for a device that may refuse at first since it is still
     /// at it: then it is asked again.
     pub(crate) fn prepare_patiently(&mut self, device: &wgpu::Device, kind: Kind) {
-        if self.surface.is_none() {
-            // Reading the shader takes about as long as all the rest.
-            self.surface = Some(surface_module(device));
+        let shader = shader_of(kind);
+        if let Some(shader) = shader
+            && self.shaders[shader as usize].is_none()
+        {
+            // Reading it takes about as long as all the rest.
+            self.shaders[shader as usize] = Some(read(device, shader));
             return;
         }
         let before = self.refused.take();
@@ -192,7 +215,9 @@ impl Pipelines {
             Poll::Ready(Some(_)) => {
                 self.refused = Some((kind, asked + 1));
                 // The library keeps a refusal as long as the module is the same.
-                self.surface = None;
+                if let Some(shader) = shader {
+                    self.shaders[shader as usize] = None;
+                }
             }
             _ => self.made.push((kind, made)),
         }
@@ -236,25 +261,32 @@ impl Pipelines {
     }
 
     fn object(&mut self, device: &wgpu::Device, kind: Use, parts: Parts) -> wgpu::RenderPipeline {
-        let surface = self.surface.get_or_insert_with(|| surface_module(device));
+        let shader = shader_of(Kind::Object(kind, parts)).unwrap_or(Shader::Surface);
+        let surface = self.shaders[shader as usize].get_or_insert_with(|| read(device, shader));
         let flag = |on: bool| f64::from(u8::from(on));
         let constants = [
             ("TILED", flag(parts.tiled)),
+            ("ALIKE", flag(parts.alike)),
             ("CONVERTED", flag(parts.converted)),
             ("DEEP", flag(parts.deep)),
             ("LIT", flag(parts.lit)),
             ("DIFFERENCE", flag(parts.difference)),
             ("RICH", flag(parts.rich)),
             ("PLAIN", flag(parts.plain)),
-            ("ALIKE", flag(parts.alike)),
         ];
+        // Plain paint knows the first two only.
+        let constants = match shader {
+            Shader::Plain => &constants[..2],
+            Shader::Surface => &constants[..],
+        };
         let plain = parts.plain && kind != Use::Measure;
-        let entry = match (kind, plain) {
-            (Use::Opaque | Use::Translucent, false) => "fragment",
-            (Use::Opaque | Use::Translucent, true) => "fragment_plain",
-            (Use::Measure, _) => "fragment_measure",
-            (Use::Wanted, false) => "fragment_wanted",
-            (Use::Wanted, true) => "fragment_wanted_plain",
+        let entry = match (kind, plain, shader) {
+            (Use::Opaque | Use::Translucent, _, Shader::Plain) => "fragment_plain",
+            (Use::Opaque | Use::Translucent, true, _) => "fragment_by_place",
+            (Use::Opaque | Use::Translucent, false, _) => "fragment",
+            (Use::Measure, _, _) => "fragment_measure",
+            (Use::Wanted, true, _) => "fragment_wanted_plain",
+            (Use::Wanted, false, _) => "fragment_wanted",
         };
         let (samples, blend) = match kind {
             Use::Opaque => (self.sample_count, None),
@@ -290,7 +322,7 @@ impl Pipelines {
                 module: surface,
                 entry_point: Some(entry),
                 compilation_options: wgpu::PipelineCompilationOptions {
-                    constants: &constants,
+                    constants,
                     ..Default::default()
                 },
                 targets: &[Some(wgpu::ColorTargetState {
@@ -306,6 +338,16 @@ impl Pipelines {
             multiview_mask: None,
             cache: None,
         })
+    }
+}
+
+/// The shader of the object that a pipeline needs, if any.
+fn shader_of(kind: Kind) -> Option<Shader> {
+    match kind {
+        Kind::Object(Use::Measure, _) => Some(Shader::Surface),
+        Kind::Object(_, parts) if parts.is_plain_paint() => Some(Shader::Plain),
+        Kind::Object(..) => Some(Shader::Surface),
+        Kind::Divider | Kind::Mix => None,
     }
 }
 

@@ -4,7 +4,7 @@
 use naga::{AddressSpace, ImageClass, Module, StorageAccess, TypeInner};
 
 use crate::frame::FrameUniform;
-use crate::link::{ENTRY_POINTS, compact, link};
+use crate::link::{ENTRY_POINTS, compact, link, link_beyond};
 use crate::paint::SurfaceUniform;
 
 fn linked_source(name: &str) -> String {
@@ -50,14 +50,10 @@ fn every_shader_is_valid_and_has_both_entry_points() {
         validator
             .validate(&module)
             .unwrap_or_else(|e| panic!("{name}: {e:?}"));
-        let names: Vec<&str> = module
-            .entry_points
-            .iter()
-            .map(|e| e.name.as_str())
-            .collect();
+        let has = |stage| module.entry_points.iter().any(|e| e.stage == stage);
         assert!(
-            names.contains(&"vertex") && names.contains(&"fragment"),
-            "{name}: {names:?}"
+            has(naga::ShaderStage::Vertex) && has(naga::ShaderStage::Fragment),
+            "{name}"
         );
     }
 }
@@ -119,6 +115,17 @@ fn assert_same_layout(
         .collect();
     assert_eq!(shader, members, "{name}");
     assert_eq!(*span as usize, size, "{name}");
+}
+
+/// Plain paint and what goes beyond it are the whole, each text once.
+#[test]
+fn the_whole_is_what_plain_paint_has_and_the_rest() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../../shaders");
+    let read = |module: &str| std::fs::read_to_string(format!("{root}/{module}.wgsl")).ok();
+    let rest = link_beyond("draw/plain", "draw/surface", &read).unwrap();
+    let plain = linked_source("draw/plain");
+    assert_eq!(plain.clone() + &rest, linked_source("draw/surface"));
+    assert!(plain.len() < rest.len());
 }
 
 #[test]

@@ -603,6 +603,18 @@ impl Viewer {
         }
     }
 
+    /// Makes one thing that `picture_of` would have to make first; true when nothing is left to make.
+    pub fn prepare_picture_of(
+        &self,
+        id: &str,
+        width_px: u32,
+        height_px: u32,
+    ) -> Result<bool, JsValue> {
+        let app = &mut self.inner.borrow_mut().app;
+        app.prepare_picture_of(id, [width_px, height_px])
+            .map_err(error)
+    }
+
     /// Gives the WebGPU device up at once, which the page does before it lets go of the handle: the
     /// browser would collect it some time later. To tests it is a driver's failure. On WebGL 2 the page
     /// takes the canvas's context instead: destroying the device there leaves a live context.

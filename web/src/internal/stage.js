@@ -24,8 +24,8 @@ const LINE_PX = 16;
  * one finger shifts the picture so. Choices of ours, as systems for touch have them. A mouse does not wait.
  */
 const [SECOND_TAP_MS, SECOND_TAP_PX] = [260, 24];
-/** A loss of the device is announced to the viewer only: it is asked this often. */
-const ASK_MS = 500;
+/** Rest between steps of what is made beside the picture (ms): a choice of ours, about a frame. */
+const STEP_MS = 16;
 
 export class Stage {
   /** @type {ViewerHandle | null} */
@@ -35,7 +35,6 @@ export class Stage {
   #frame_asked = 0;
   #paused = false;
   #unseen = false;
-  #timer = 0;
   /** Whether the pointer heard last is a finger. */
   #touches = false;
   /** A tap that a second may follow. @type {{x: number, y: number, timer: number} | null} */
@@ -88,7 +87,6 @@ export class Stage {
     this.element.append(...this.lamps.elements, this.glass.element);
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(this.canvas);
-    this.#timer = window.setInterval(() => this.#drain(), ASK_MS);
   }
 
   /** A new canvas in place of the last, since a canvas keeps its first kind of context. */
@@ -145,7 +143,6 @@ export class Stage {
   destroy() {
     this.detach();
     cancelAnimationFrame(this.#frame_asked);
-    clearInterval(this.#timer);
     this.observer.disconnect();
   }
 
@@ -208,6 +205,18 @@ export class Stage {
   async caughtUp() {
     while (this.#frame_asked !== 0 && !this.#paused && !this.#unseen && !document.hidden && this.#handle?.wants_frame()) {
       await new Promise((done) => { requestAnimationFrame(done); });
+    }
+  }
+
+  /**
+   * Makes what something beside the picture on the page is drawn with, a step at a time while nothing else is made.
+   * @param {() => boolean} step makes one thing; true once nothing is left to make
+   */
+  async prepared(step) {
+    const rest = () => new Promise((done) => { setTimeout(done, STEP_MS); });
+    for (await this.caughtUp(); this.#handle; await this.caughtUp()) {
+      if (!this.#paused && !programsAreBeingMade(this.canvas) && patiently(this.canvas, step)) return;
+      await rest();
     }
   }
 

@@ -67,7 +67,7 @@ export class Tiles {
   follow(view, { width, height }) {
     for (const picture of this.#given.splice(0)) picture.close();
     const seen = `${JSON.stringify(view)} ${width} ${height}`;
-    if (seen === this.#seen || this.#picture) return;
+    if (seen === this.#seen || this.#picture || !this.options.handle.can_ask_for_tiles()) return;
     this.#seen = seen;
     this.#no_room.clear();
     void this.#ask();

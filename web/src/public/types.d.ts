@@ -297,6 +297,8 @@ export interface ViewerHandle {
   tiled(): TiledImage[];
   /** Tiles that a part of a picture needs (width 0: that on the canvas), in turns the number of the image, of the tile, its rank, and how much it is wanted. */
   tiles_wanted(view: object | null, width_px: number, height_px: number, part: Uint32Array): Promise<Uint32Array>;
+  /** Whether that can be asked of the canvas at once; frames to come make what it needs. */
+  can_ask_for_tiles(): boolean;
   /** Tiles of the finest levels at a point that are not here: number of the image and of the tile, in turns. */
   tiles_at(x: number, y: number): Uint32Array;
   /** false: no room for it. */
@@ -340,6 +342,8 @@ export interface ViewerHandle {
   snapshot_tile(view: Partial<View> | null, width_px: number, height_px: number, part: Uint32Array): Promise<Uint8Array>;
   /** One state or band alone, whole, from where one first stands: RGBA; undefined while its images are not here. */
   picture_of(id: string, width_px: number, height_px: number): Promise<Uint8Array | undefined>;
+  /** Makes one thing that `picture_of` would have to make first; true when nothing is left to make. */
+  prepare_picture_of(id: string, width_px: number, height_px: number): boolean;
   /** Over what is seen, or over one region of it; null where nothing shows both sides. */
   differences(region: string | null): Promise<Differences | null>;
   /** CIEDE2000 of pairs of CIELAB colours (six numbers a pair) as this device computes it. */

@@ -4,7 +4,7 @@ use super::Renderer;
 use crate::RendererError;
 use crate::frame::{Compare, Cut, Frame};
 use crate::paint::Side;
-use crate::pipelines::{Parts, Use};
+use crate::pipelines::{Kind, Parts, Use};
 use crate::readback::Readback;
 use crate::texture::{Samples, TextureId};
 use crate::tiles::{Ask, PoolKind, TileId, Wanted};
@@ -33,6 +33,13 @@ impl Renderer {
         for pair in &mut self.pairs {
             pair.draws = None;
         }
+    }
+
+    /// Whether what [`Renderer::ask_for_tiles`] draws with is made.
+    #[must_use]
+    pub fn can_ask_for_tiles(&self, frame: &Frame) -> bool {
+        let wanted = Kind::Object(Use::Wanted, wanted_parts(frame));
+        self.pipelines.of(wanted).is_some()
     }
 
     /// Draws which tiles of the images `asks` the part of `size` px at `origin` of a picture of `whole` px needs, and starts

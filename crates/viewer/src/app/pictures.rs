@@ -56,6 +56,32 @@ impl App {
         id: &str,
         size: [u32; 2],
     ) -> Result<Option<Readback>, PictureError> {
+        let Some(other) = self.alone(id, size)? else {
+            return Ok(None);
+        };
+        let readback = self.with_other_view(other, |app| app.draw_part(size, [0, 0], size))?;
+        Ok(Some(readback))
+    }
+
+    /// Makes one thing that [`App::picture_of`] would have to make first, as frames of the canvas do; true
+    /// when there is nothing left to make, or nothing to draw yet.
+    ///
+    /// # Errors
+    /// As [`App::picture_of`].
+    pub fn prepare_picture_of(&mut self, id: &str, size: [u32; 2]) -> Result<bool, PictureError> {
+        let Some(other) = self.alone(id, size)? else {
+            return Ok(true);
+        };
+        let made = self.with_other_view(other, |app| {
+            let frame = app.frame_of(size)?;
+            let renderer = app.renderer.as_mut().ok_or_else(nothing_open)?;
+            Ok::<_, RendererError>(!renderer.prepare_next(&frame))
+        })?;
+        Ok(made)
+    }
+
+    /// The view of one state or band alone; None while its images are not here.
+    fn alone(&self, id: &str, size: [u32; 2]) -> Result<Option<View>, PictureError> {
         let (Some(content), Some(view), Some(home), Some(ball)) =
             (&self.content, &self.view, &self.home, self.ball)
         else {
@@ -73,8 +99,7 @@ impl App {
             elevation_deg: home.camera.elevation_deg,
             ..OrbitCamera::fitted(ball, width / height)
         };
-        let readback = self.with_other_view(other, |app| app.draw_part(size, [0, 0], size))?;
-        Ok(Some(readback))
+        Ok(Some(other))
     }
 
     /// What the view shows is put back before anything else is drawn.

@@ -73,6 +73,16 @@ impl App {
         ranked.into_iter().filter_map(ask).collect()
     }
 
+    /// Whether what the picture needs can be asked without making first what frames to come will make.
+    #[must_use]
+    pub fn can_ask_for_tiles(&self) -> bool {
+        let frame = self.frame(self.aspect(), self.pixel_ratio);
+        let (Some(frame), Some(renderer)) = (frame, &self.renderer) else {
+            return false;
+        };
+        renderer.can_ask_for_tiles(&frame) || (self.ready() && !self.wants_frame())
+    }
+
     /// Tiles to be brought, by the answer to what was asked; of each its rank and its weight in 64ths too.
     pub fn tiles_wanted(&mut self, asked: &Asked, rgba: &[u8]) -> Vec<[u32; 4]> {
         let (Some(content), Some(renderer)) = (&self.content, &mut self.renderer) else {

@@ -191,6 +191,11 @@ impl Viewer {
         Ok(wanted.as_flattened().to_vec())
     }
 
+    /// Whether `tiles_wanted` can be asked of the canvas without making something first that coming frames make.
+    pub fn can_ask_for_tiles(&self) -> bool {
+        self.inner.borrow().app.can_ask_for_tiles()
+    }
+
     /// Tiles of the finest levels at a point of the canvas that are not here, as `tiles_wanted` has them.
     pub fn tiles_at(&self, x: f64, y: f64) -> Vec<u32> {
         let tiles = self.inner.borrow_mut().app.tiles_at(x, y);

@@ -85,6 +85,8 @@ class Likenesses {
     if (ctx.signal.aborted) return false;
     const { width, height } = this.size_px;
     const made_of = this.#made_of;
+    await ctx.stage.prepared(() => ctx.handle.prepare_picture_of(id, width, height));
+    if (ctx.signal.aborted) return false;
     const rgba = await ctx.during(ctx.handle.picture_of(id, width, height));
     if (!rgba) return false;
     const canvas = new OffscreenCanvas(width, height);
