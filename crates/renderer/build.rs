@@ -1,9 +1,12 @@
-//! Links the shaders of `../../shaders` into whole modules at build time.
+//! Links the shaders of `../../shaders` into whole modules at build time: as text, or where a browser has WebGL 2
+//! only, which reads no WGSL, as what the library for that makes of it. A visitor's page then neither fetches what
+//! reads WGSL nor waits for it.
 
 #[path = "src/link.rs"]
 mod link;
 
-use std::{env, fs, path::PathBuf};
+use std::path::{Path, PathBuf};
+use std::{env, fs};
 
 fn main() {
     let root =
@@ -11,27 +14,50 @@ fn main() {
     let out = PathBuf::from(env::var("OUT_DIR").unwrap_or_default());
     println!("cargo::rerun-if-changed={}", root.display());
     println!("cargo::rerun-if-changed=src/link.rs");
+    println!("cargo::rustc-check-cfg=cfg(shaders_read)");
     let for_browser = env::var("CARGO_CFG_TARGET_ARCH").is_ok_and(|arch| arch == "wasm32");
+    let has = |feature: &str| env::var_os(feature).is_some();
+    let read = for_browser && has("CARGO_FEATURE_WEBGL") && !has("CARGO_FEATURE_WEBGPU");
+    if read {
+        println!("cargo::rustc-cfg=shaders_read");
+    }
     for name in link::ENTRY_POINTS {
-        let read = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
-        // Plain paint is a module of its own and the beginning of the whole: it is kept once.
-        let linked = match *name {
-            "draw/surface" => link::link_beyond("draw/plain", name, &read),
-            _ => link::link(name, &read),
+        let made = if read {
+            read_module(name, &root)
+        } else {
+            text(name, &root, for_browser).map(String::into_bytes)
         };
-        let target = out.join(format!("{}.wgsl", name.replace('/', "_")));
-        match linked {
-            Ok(source) => {
-                let source = if for_browser {
-                    link::compact(&source)
-                } else {
-                    source
-                };
-                if let Err(error) = fs::write(&target, source) {
-                    println!("cargo::error=cannot write {}: {error}", target.display());
-                }
-            }
-            Err(error) => println!("cargo::error=shaders/{name}.wgsl: {error}"),
+        let target = out.join(format!("{}.shader", name.replace('/', "_")));
+        let kept = made.and_then(|bytes| {
+            fs::write(&target, bytes)
+                .map_err(|error| format!("cannot write {}: {error}", target.display()))
+        });
+        if let Err(error) = kept {
+            println!("cargo::error=shaders/{name}.wgsl: {error}");
         }
     }
+}
+
+fn text(name: &str, root: &Path, for_browser: bool) -> Result<String, String> {
+    let file = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
+    // Plain paint is a module of its own and the beginning of the whole: its text is kept once.
+    let linked = match name {
+        "draw/surface" => link::link_beyond("draw/plain", name, &file)?,
+        _ => link::link(name, &file)?,
+    };
+    Ok(if for_browser {
+        link::compact(&linked)
+    } else {
+        linked
+    })
+}
+
+/// The module as the library has it after reading, without what no entry point needs.
+fn read_module(name: &str, root: &Path) -> Result<Vec<u8>, String> {
+    let file = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
+    let source = link::link(name, &file)?;
+    let mut module =
+        naga::front::wgsl::parse_str(&source).map_err(|e| e.emit_to_string(&source))?;
+    naga::compact::compact(&mut module, naga::compact::KeepUnused::No);
+    postcard::to_allocvec(&module).map_err(|error| error.to_string())
 }

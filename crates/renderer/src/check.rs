@@ -2,8 +2,9 @@
 
 use crate::RendererError;
 use crate::device::Gpu;
-use crate::pipelines::{module, self_made_pipeline};
+use crate::pipelines::self_made_pipeline;
 use crate::readback::Readback;
+use crate::shader::{kept, module};
 use crate::target::{attachment, picture};
 use crate::texture::float_table;
 
@@ -31,7 +32,7 @@ pub(crate) fn delta_e_2000(
     let shader = module(
         &gpu.device,
         "check of differences",
-        include_str!(concat!(env!("OUT_DIR"), "/check_delta_e_2000.wgsl")),
+        &kept!("check_delta_e_2000"),
     );
     let pipeline = self_made_pipeline(
         &gpu.device,

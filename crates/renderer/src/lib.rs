@@ -20,6 +20,7 @@ mod pipelines;
 mod readback;
 mod region_table;
 mod renderer;
+mod shader;
 #[cfg(test)]
 mod shader_tests;
 mod target;

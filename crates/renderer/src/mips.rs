@@ -1,7 +1,8 @@
 //! Mip chains of colour textures, averaged in linear light by the GPU.
 
 use crate::device::Gpu;
-use crate::pipelines::{module, self_made_pipeline};
+use crate::pipelines::self_made_pipeline;
+use crate::shader::{kept, module};
 use crate::target::attachment;
 
 /// Draws each level from the one above.
@@ -13,11 +14,7 @@ pub(crate) struct MipMaker {
 
 impl MipMaker {
     pub(crate) fn new(device: &wgpu::Device) -> Self {
-        let shader = module(
-            device,
-            "mip",
-            include_str!(concat!(env!("OUT_DIR"), "/draw_mip.wgsl")),
-        );
+        let shader = module(device, "mip", &kept!("draw_mip"));
         Self {
             pipeline: self_made_pipeline(
                 device,

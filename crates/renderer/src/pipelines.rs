@@ -6,22 +6,11 @@ use std::task::{Context, Poll, Waker};
 use crate::frame::FrameUniform;
 use crate::geometry::VERTEX_BUFFERS;
 use crate::paint::{MOST_LAYERS, SurfaceUniform};
+use crate::shader::{OfObject, kept, module, module_of_object};
 
 /// Depth of the object's passes. Near planes are set so that its 24 bits are enough (`camera` of the viewer);
 /// four samples of it are less to write than those of 32 bits.
 pub(crate) const DEPTH: wgpu::TextureFormat = wgpu::TextureFormat::Depth24Plus;
-
-/// A shader module from linked WGSL.
-pub(crate) fn module(
-    device: &wgpu::Device,
-    label: &str,
-    source: impl Into<std::borrow::Cow<'static, str>>,
-) -> wgpu::ShaderModule {
-    device.create_shader_module(wgpu::ShaderModuleDescriptor {
-        label: Some(label),
-        source: wgpu::ShaderSource::Wgsl(source.into()),
-    })
-}
 
 /// A pipeline whose vertex shader makes its own vertices: a triangle over the whole target, or a strip.
 /// `over` is the number of samples of the object's pass, for what is drawn at the end of that.
@@ -111,14 +100,6 @@ impl Parts {
     }
 }
 
-/// Which shader the object is drawn with.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Shader {
-    Plain,
-    /// The whole, which takes longer to read.
-    Surface,
-}
-
 /// A device that refuses more often is not at it: what it says then counts (a choice of ours).
 const MOST_REFUSALS: u32 = 4;
 
@@ -147,16 +128,6 @@ pub(crate) struct Pipelines {
     made: Vec<(Kind, wgpu::RenderPipeline)>,
     /// What the device has not made when it was asked last, and how often it was asked.
     refused: Option<(Kind, u32)>,
-}
-
-/// One of the object's shaders, as a module of its own at every call.
-fn read(device: &wgpu::Device, shader: Shader) -> wgpu::ShaderModule {
-    let plain = include_str!(concat!(env!("OUT_DIR"), "/draw_plain.wgsl"));
-    let rest = include_str!(concat!(env!("OUT_DIR"), "/draw_surface.wgsl"));
-    match shader {
-        Shader::Plain => module(device, "plain", plain),
-        Shader::Surface => module(device, "surface", [plain, rest].concat()),
-    }
 }
 
 impl Pipelines {
@@ -199,7 +170,7 @@ impl Pipelines {
             && self.shaders[shader as usize].is_none()
         {
             // Reading it takes about as long as all the rest.
-            self.shaders[shader as usize] = Some(read(device, shader));
+            self.shaders[shader as usize] = Some(module_of_object(device, shader));
             return;
         }
         let before = self.refused.take();
@@ -234,11 +205,11 @@ impl Pipelines {
         match kind {
             Kind::Object(kind, parts) => self.object(device, kind, parts),
             Kind::Divider => {
-                let source = include_str!(concat!(env!("OUT_DIR"), "/draw_divider.wgsl"));
+                let shader = module(device, "divider", &kept!("draw_divider"));
                 self_made_pipeline(
                     device,
                     "divider",
-                    &module(device, "divider", source),
+                    &shader,
                     Some(&layout_of(device, &[frame])),
                     wgpu::PrimitiveTopology::TriangleStrip,
                     self.format,
@@ -246,11 +217,11 @@ impl Pipelines {
                 )
             }
             Kind::Mix => {
-                let source = include_str!(concat!(env!("OUT_DIR"), "/draw_mix.wgsl"));
+                let shader = module(device, "mix", &kept!("draw_mix"));
                 self_made_pipeline(
                     device,
                     "mix",
-                    &module(device, "mix", source),
+                    &shader,
                     Some(&layout_of(device, &[frame, Some(&self.mix_layout)])),
                     wgpu::PrimitiveTopology::TriangleList,
                     self.format,
@@ -261,8 +232,9 @@ impl Pipelines {
     }
 
     fn object(&mut self, device: &wgpu::Device, kind: Use, parts: Parts) -> wgpu::RenderPipeline {
-        let shader = shader_of(Kind::Object(kind, parts)).unwrap_or(Shader::Surface);
-        let surface = self.shaders[shader as usize].get_or_insert_with(|| read(device, shader));
+        let shader = shader_of(Kind::Object(kind, parts)).unwrap_or(OfObject::Surface);
+        let surface =
+            self.shaders[shader as usize].get_or_insert_with(|| module_of_object(device, shader));
         let flag = |on: bool| f64::from(u8::from(on));
         let constants = [
             ("TILED", flag(parts.tiled)),
@@ -276,12 +248,12 @@ impl Pipelines {
         ];
         // Plain paint knows the first two only.
         let constants = match shader {
-            Shader::Plain => &constants[..2],
-            Shader::Surface => &constants[..],
+            OfObject::Plain => &constants[..2],
+            OfObject::Surface => &constants[..],
         };
         let plain = parts.plain && kind != Use::Measure;
         let entry = match (kind, plain, shader) {
-            (Use::Opaque | Use::Translucent, _, Shader::Plain) => "fragment_plain",
+            (Use::Opaque | Use::Translucent, _, OfObject::Plain) => "fragment_plain",
             (Use::Opaque | Use::Translucent, true, _) => "fragment_by_place",
             (Use::Opaque | Use::Translucent, false, _) => "fragment",
             (Use::Measure, _, _) => "fragment_measure",
@@ -342,11 +314,11 @@ impl Pipelines {
 }
 
 /// The shader of the object that a pipeline needs, if any.
-fn shader_of(kind: Kind) -> Option<Shader> {
+fn shader_of(kind: Kind) -> Option<OfObject> {
     match kind {
-        Kind::Object(Use::Measure, _) => Some(Shader::Surface),
-        Kind::Object(_, parts) if parts.is_plain_paint() => Some(Shader::Plain),
-        Kind::Object(..) => Some(Shader::Surface),
+        Kind::Object(Use::Measure, _) => Some(OfObject::Surface),
+        Kind::Object(_, parts) if parts.is_plain_paint() => Some(OfObject::Plain),
+        Kind::Object(..) => Some(OfObject::Surface),
         Kind::Divider | Kind::Mix => None,
     }
 }
