@@ -104,6 +104,28 @@ fn reflectance_by_one_and_by_three_standards_by_hand() {
 }
 
 #[test]
+fn reflectance_by_standards_in_another_picture_by_hand() {
+    let inputs = [
+        grey("v", &[0.8, 0.4]),
+        grey("board", &[0.9, 0.9]),
+        image(
+            "colour",
+            Unit::Relative,
+            &[("red", &[0.9, 0.9]), ("green", &[0.9, 0.9])],
+        ),
+    ];
+    let step = |shown: &str| {
+        json!([{"make": "r", "do": "reflectance", "of": "v", "standards_in": shown,
+            "standards": [{"at_px": [0, 0, 2, 1], "percent": 90.0}]}])
+    };
+    let results = cook(step("board"), &inputs).unwrap();
+    // 90 % at 0.9.
+    close(&made(&results, "r").bands[0].values, &[80.0, 40.0]);
+    let error = cook(step("colour"), &inputs).unwrap_err().to_string();
+    assert!(error.contains("says nothing of another"), "{error}");
+}
+
+#[test]
 fn stray_light_by_hand_for_each_channel() {
     // Two standards; the third pixel luminesces 0.2 in red and nothing in green.
     let uvl = image(

@@ -2,6 +2,7 @@
 
 use super::Plan;
 use super::scene::RESTORED;
+use super::shot::BOARD;
 use std::fmt::Write;
 
 /// Stands for the folder of the dossier in a command.
@@ -10,7 +11,45 @@ pub(crate) const DOSSIER: &str = "DOSSIER";
 /// Folders that the commands write to.
 pub(crate) const FOLDERS: [&str; 4] = ["made/colour", "made/poses", "made/uvl", "made/irr"];
 
-/// One command a line, to be run in the folder of the photographs.
+/// A title in the languages of the demonstration.
+type Titles = [(&'static str, &'static str); 4];
+
+const COLOUR: Titles = [
+    ("en", "Photographed"),
+    ("de", "Fotografiert"),
+    ("es", "Fotografiado"),
+    ("ar", "كما صُوِّر فوتوغرافياً"),
+];
+const UVL: Titles = [
+    ("en", "Ultraviolet-induced luminescence, photographed"),
+    ("de", "UV-induzierte Lumineszenz, fotografiert"),
+    (
+        "es",
+        "Luminiscencia inducida por ultravioleta, fotografiada",
+    ),
+    ("ar", "اللمعان المحفَّز بالأشعة فوق البنفسجية، مصوَّر فوتوغرافياً"),
+];
+const IRR: Titles = [
+    ("en", "Infrared reflectance, photographed"),
+    ("de", "Infrarotreflexion, fotografiert"),
+    ("es", "Reflectancia infrarroja, fotografiada"),
+    ("ar", "الانعكاس تحت الأحمر، مصوَّر فوتوغرافياً"),
+];
+const IRFC: Titles = [
+    ("en", "Infrared false colour, photographed"),
+    ("de", "Infrarot-Falschfarben, fotografiert"),
+    ("es", "Falso color infrarrojo, fotografiado"),
+    ("ar", "ألوان زائفة تحت حمراء، مصوَّرة فوتوغرافياً"),
+];
+
+/// Titles as an option of a command, in quotes as a shell takes them.
+fn titled(titles: Titles) -> String {
+    titles
+        .map(|(tag, title)| format!("--title {tag}='{title}'"))
+        .join(" ")
+}
+
+/// One command a line, to be run in the folder of the photographs; titles stand in quotes.
 pub(crate) fn commands(plan: &Plan, size_px: usize) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
@@ -60,20 +99,25 @@ pub(crate) fn commands(plan: &Plan, size_px: usize) -> String {
         &colour,
         "colour",
         "photographed",
-        "--title Photographed --state as-photographed",
+        &format!("{} --state as-photographed", titled(COLOUR)),
     ));
-    for (band, name) in [("uvl", "UVL"), ("irr", "IRR")] {
-        let rest = format!("--band {name} --encoding linear");
+    for (band, name, titles) in [("uvl", "UVL", UVL), ("irr", "IRR", IRR)] {
+        let rest = format!("{} --band {name} --encoding linear", titled(titles));
         line(drape(&grey, band, &format!("photographed-{band}"), &rest));
     }
     line(format!("bands irfc.toml --dossier {DOSSIER}"));
     text
 }
 
-/// Flat field of the grey camera's photographs.
-pub(crate) fn flat_recipe(plan: &Plan) -> String {
+/// Flat field of the grey camera's photographs; those of reflected light in percent, by the white board.
+pub(crate) fn flat_recipe(plan: &Plan, [width_px, height_px]: [usize; 2]) -> String {
     let mut text = String::from("title = \"Flat field of the grey camera\"\n\n[inputs]\n");
-    let mut steps = String::new();
+    let mut steps = String::from(
+        "\n[[step]]\nmake = \"board\"\ndo = \"flat-field\"\nof = \"g-flat\"\nflat = \"g-flat\"\ndark = \"g-dark\"\n",
+    );
+    // A twentieth of the picture's height to each side of its middle: many pixels, evenly lit.
+    let (x, y, reach) = (width_px / 2, height_px / 2, height_px / 20);
+    let at_px = [x - reach, y - reach, x + reach, y + reach];
     for name in ["g-flat".to_owned(), "g-dark".to_owned()] {
         let _ = writeln!(
             text,
@@ -83,7 +127,8 @@ pub(crate) fn flat_recipe(plan: &Plan) -> String {
     for name in plan.grey() {
         for band in ["vis", "uvl", "irr"] {
             let of = format!("{name}-{band}");
-            let said = if band == "uvl" {
+            let is_luminescence = band == "uvl";
+            let said = if is_luminescence {
                 ", band = \"UVL\""
             } else {
                 ""
@@ -94,16 +139,39 @@ pub(crate) fn flat_recipe(plan: &Plan) -> String {
             );
             let _ = write!(
                 steps,
-                "\n[[step]]\nmake = \"even-{of}\"\ndo = \"flat-field\"\nof = \"{of}\"\nflat = \"g-flat\"\ndark = \"g-dark\"\n\
-                 \n[[output]]\nof = \"even-{of}\"\nid = \"{of}\"\nrange = [0.0, 1.0]\n"
+                "\n[[step]]\nmake = \"even-{of}\"\ndo = \"flat-field\"\nof = \"{of}\"\nflat = \"g-flat\"\ndark = \"g-dark\"\n"
+            );
+            // What luminesces has no reflectance, and stays relative.
+            let (kept, whole) = if is_luminescence {
+                ("even", 1.0)
+            } else {
+                let _ = write!(
+                    steps,
+                    "\n[[step]]\nmake = \"percent-{of}\"\ndo = \"reflectance\"\nof = \"even-{of}\"\nstandards_in = \"board\"\n\
+                     standards = [{{ at_px = {at_px:?}, percent = {:.1} }}]\n",
+                    100.0 * BOARD
+                );
+                ("percent", 100.0)
+            };
+            let _ = write!(
+                steps,
+                "\n[[output]]\nof = \"{kept}-{of}\"\nid = \"{of}\"\nrange = [0.0, {whole:.1}]\n"
             );
         }
     }
     text + &steps
 }
 
-/// Infrared false colour of the draped layers.
-pub(crate) const IRFC_RECIPE: &str = r#"title = "Infrared false colour of the photographs"
+/// Infrared false colour of the draped layers, in which 1 is a perfect white: by the chart, and by the board.
+pub(crate) fn irfc_recipe() -> String {
+    let titles = IRFC.map(|(tag, title)| format!("{tag} = \"{title}\""));
+    format!(
+        "{IRFC_RECIPE}title = {{ {} }}\nstate = \"false-colour-photographed\"\n",
+        titles.join(", ")
+    )
+}
+
+const IRFC_RECIPE: &str = r#"title = "Infrared false colour of the photographs"
 
 [inputs]
 colour = { layer = "photographed" }
@@ -119,5 +187,4 @@ green = "colour.green"
 [[output]]
 of = "irfc"
 id = "photographed-irfc"
-title = "IRFC, from photographs"
 "#;

@@ -239,8 +239,11 @@ pub fn take(dossier: &Path, folder: &Path, options: &Options, say: &dyn Fn(&str)
     }
     let texts = [
         ("chart.csv", chart::reference()),
-        ("flat.toml", chain::flat_recipe(&plan)),
-        ("irfc.toml", chain::IRFC_RECIPE.to_owned()),
+        (
+            "flat.toml",
+            chain::flat_recipe(&plan, [grey.width_px, grey.height_px]),
+        ),
+        ("irfc.toml", chain::irfc_recipe()),
         ("chain.txt", chain::commands(&plan, options.texture_px)),
         ("README.md", README.to_owned()),
     ];
@@ -340,7 +343,8 @@ const README: &str = "# Photographs of the Sallowmere boss
 
 Invented data. Two simulated cameras photographed the boss as found: c1 to c8 in colour, g1 to g4 in
 grey bands (vis; uvl and irr after the tripod was touched, irr with another focus). Codes are linear,
-16 bits.
+16 bits. The white board reflects 90 % in every band and is the standard of reflectance: in the draped
+bands of reflected light 1 is a perfect white, as it is in colour; luminescence stays relative.
 
 | what | where |
 | --- | --- |

@@ -58,6 +58,8 @@ const BLACK: f64 = 0.004;
 /// largest code: of a good camera at low sensitivity (common practice, no source).
 const READ: f64 = 0.0006;
 const SHOT: f64 = 1.2e-5;
+/// Reflectance of the white board, in every band: it is the standard that bands are scaled to.
+pub(crate) const BOARD: f64 = 0.9;
 /// What is seen beside the object.
 const BACKGROUND: f32 = 0.02;
 /// The colour camera's channels from linear sRGB: its sensitivities overlap, and its raw white is
@@ -122,7 +124,7 @@ impl Shot<'_> {
     fn light(&self, corner: DVec2) -> DVec3 {
         match self.before {
             Before::Cap => return DVec3::ZERO,
-            Before::Board => return DVec3::splat(0.9),
+            Before::Board => return DVec3::splat(BOARD),
             _ => {}
         }
         let reach = 1.0 + 2.0 * self.blur_px;

@@ -72,7 +72,8 @@ fn made(width_px: usize, wanted: &dyn Fn(&str) -> bool) -> Made {
     let mut said = Vec::new();
     for line in chain.lines().filter(|line| wanted(line)) {
         let line = line.replace("DOSSIER", dossier.to_str().unwrap());
-        let words: Vec<&str> = line.split_whitespace().skip(1).collect();
+        let words = shlex::split(&line).unwrap();
+        let words: Vec<&str> = words.iter().skip(1).map(String::as_str).collect();
         let text = ran(&photographs, &words);
         said.push((line, text));
     }

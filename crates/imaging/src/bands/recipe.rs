@@ -127,12 +127,14 @@ pub enum How {
         /// Lens covered.
         dark: Option<String>,
     },
-    /// In percent, by grey standards in the picture.
+    /// In percent, by grey standards in the picture or in another of the same light and exposure.
     Reflectance {
         /// The image.
         of: String,
         /// The standards.
         standards: Vec<Standard>,
+        /// The image that shows them, where it is another one.
+        standards_in: Option<String>,
     },
     /// UVL or VIL less the lamp's stray light.
     Stray {
@@ -236,11 +238,29 @@ pub struct Output {
     /// Id of the layer, or name of the file without its end.
     pub id: String,
     /// Title, for people.
-    pub title: String,
+    pub title: Title,
+    /// Also make a state of this id, as found, that shows the layer; of a dossier and in colour only.
+    pub state: Option<String>,
     /// Short name of the band.
     pub band: Option<String>,
     /// Values of the smallest and the largest code; from the image where not given.
     pub range: Option<[f64; 2]>,
+}
+
+/// A title: one, or one a language, by its BCP 47 tag.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Title {
+    /// The same whatever the language; may be empty.
+    One(String),
+    /// By language.
+    Languages(BTreeMap<String, String>),
+}
+
+impl Default for Title {
+    fn default() -> Self {
+        Self::One(String::new())
+    }
 }
 
 /// What a step made.
@@ -373,8 +393,15 @@ impl How {
                 let dark = dark.as_ref().map(image).transpose()?;
                 sums::flat_field(make, &*image(of)?, &*image(flat)?, dark.as_deref())?
             }
-            Self::Reflectance { of, standards } => {
-                let (out, lines) = reflectance(make, &*image(of)?, standards)?;
+            Self::Reflectance {
+                of,
+                standards,
+                standards_in,
+            } => {
+                let of = image(of)?;
+                let shown = standards_in.as_ref().map(image).transpose()?;
+                let shown = shown.as_deref().unwrap_or(&of);
+                let (out, lines) = reflectance(make, &of, shown, standards)?;
                 let lines = lines.iter().map(|l| {
                     json!({"gain": l.gain, "offset_percent": l.offset,
                         "largest_residual_percent": l.largest_residual})

@@ -80,17 +80,33 @@ pub fn line(image: &BandImage, band: usize, standards: &[Standard]) -> Result<Li
     })
 }
 
-/// The image in percent of reflectance, and the line of each band.
+/// The image in percent of reflectance, and the line of each band. `shown` is the image that shows the
+/// standards: the same one, or another of the same light and exposure.
 ///
 /// # Errors
-/// As [`line`].
+/// As [`line()`]; the two are in different units, or have different bands.
 pub fn reflectance(
     name: &str,
     image: &BandImage,
+    shown: &BandImage,
     standards: &[Standard],
 ) -> Result<(BandImage, Vec<Line>)> {
+    image.same_unit(shown)?;
+    if shown.bands.len() != image.bands.len() {
+        return Err(ImagingError::new(
+            format!(
+                "{} has {} bands, {} has {}: a standard measured in one band says nothing of another",
+                image.name,
+                image.bands.len(),
+                shown.name,
+                shown.bands.len()
+            ),
+            shown.name.clone(),
+            "Name one band of the one with more, such as vis.green.",
+        ));
+    }
     let lines: Vec<Line> = (0..image.bands.len())
-        .map(|band| line(image, band, standards))
+        .map(|band| line(shown, band, standards))
         .collect::<Result<_>>()?;
     let out = each(name, Unit::Percent, image, |k, v| {
         (lines[k].gain * f64::from(v) + lines[k].offset) as f32

@@ -126,7 +126,7 @@ impl App {
             .unwrap_or_default()
     }
 
-    /// 0 left, 1 right, 2 region map, 3 the other states, 4 the rest.
+    /// 0 left, 1 right and the band over everything, 2 region map, 3 the other states, 4 the rest.
     pub(super) fn image_ranks(&self, content: &Content) -> Vec<u8> {
         let mut ranks = vec![4_u8; content.images.len()];
         for state in 0..content.document.states.len() {
@@ -144,7 +144,9 @@ impl App {
             let ids = view.shown();
             let ranked = ids.iter().enumerate().rev();
             let ranked = ranked.map(|(i, id)| (*id, u8::from(i > 0)));
-            for (id, rank) in [(view.right.as_str(), 1)].into_iter().chain(ranked) {
+            let beside = [(view.right.as_str(), 1)].into_iter();
+            let over = view.over.as_deref().map(|id| (id, 1));
+            for (id, rank) in beside.chain(over).chain(ranked) {
                 let images = content
                     .appearance(id)
                     .map(|a| content.images_for(a))

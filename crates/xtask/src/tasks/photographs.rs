@@ -63,7 +63,8 @@ fn step(line: &str, ganosis: &Path, photographs: &Path, dossier: &Path) -> Resul
     println!("  {line}");
     let mut command = process::command(ganosis);
     command.current_dir(photographs);
-    for word in line.split_whitespace().skip(1) {
+    let words = shlex::split(line).with_context(|| format!("quotes are left open in “{line}”"))?;
+    for word in words.into_iter().skip(1) {
         match word.strip_prefix(DOSSIER) {
             Some(rest) => command.arg(format!("{}{rest}", dossier.display())),
             None => command.arg(word),

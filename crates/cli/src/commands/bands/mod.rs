@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use ganosis_dossier::Dossier;
-use ganosis_dossier::document::{Layer, Origin};
+use ganosis_dossier::document::{Layer, Origin, State};
 use ganosis_dossier::store;
 use ganosis_dossier::write::{save, write_atomically};
 use ganosis_imaging::bands::ULTRAVIOLET_CAUTION;
@@ -100,6 +100,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         ));
     }
     refuse_overwriting(ids.clone(), dossier.as_ref(), &folder)?;
+    refuse_states(&recipe, &results, dossier.as_ref())?;
     if dossier.is_some() {
         refuse_photographs(&recipe, &results, &source)?;
     }
@@ -112,7 +113,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     }) {
         return Err(not_written(&work, &error));
     }
-    let mut layers = Vec::new();
+    let (mut layers, mut states) = (Vec::new(), Vec::new());
     for output in &recipe.outputs {
         let made = results.get(&output.of).map_err(trouble)?;
         let mut cm2 = None;
@@ -122,12 +123,13 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         }
         let cm2 = cm2.as_deref();
         let made = output::write(output, &made, cm2, &source, &work, &origin)?;
+        states.extend(made.first().and_then(|layer| output::state(output, layer)));
         layers.extend(made);
     }
     for (step, finding) in &results.findings {
         tell_finding(&recipe, step, finding);
     }
-    put(dossier, &work, &folder, ids, layers)?;
+    put(dossier, &work, &folder, ids, (layers, states))?;
     // What cannot be taken away does no harm.
     let _ = std::fs::remove_dir_all(&work);
     Ok(ExitCode::SUCCESS)
@@ -276,6 +278,48 @@ fn refuse_overwriting(
     Ok(())
 }
 
+/// An error if a state that is asked for cannot be: its id is taken, or what it would show is no colour layer
+/// of a dossier.
+fn refuse_states(
+    recipe: &Recipe,
+    results: &Results,
+    dossier: Option<&Written>,
+) -> anyhow::Result<()> {
+    let mut ids: Vec<&String> = recipe.outputs.iter().map(|output| &output.id).collect();
+    for output in &recipe.outputs {
+        let Some(state) = &output.state else {
+            continue;
+        };
+        let place = format!("[[output]] {}", output.id);
+        let Some(dossier) = dossier else {
+            return Err(Trouble::error(
+                "a state is asked for, and no dossier is given that could have it",
+                place,
+                "Name the dossier with --dossier, or leave state out.",
+            ));
+        };
+        let made = results.get(&output.of).map_err(trouble)?;
+        if !matches!(&*made, Made::Image(image) if output::is_colour(image)) {
+            return Err(Trouble::error(
+                "a state shows a layer in colour, and this one is of single bands or of regions",
+                place,
+                "Leave state out: in the browser a band lies over any state.",
+            ));
+        }
+        let document = &dossier.document;
+        let is_taken = document.layer(state).is_some() || document.state(state).is_some();
+        if is_taken || ids.contains(&state) {
+            return Err(Trouble::error(
+                format!("there is a layer or state “{state}” already"),
+                place,
+                "Give the state another id.",
+            ));
+        }
+        ids.push(state);
+    }
+    Ok(())
+}
+
 /// An error if something that is kept is not on the sheets of the dossier's layers.
 fn refuse_photographs(recipe: &Recipe, results: &Results, source: &Source) -> anyhow::Result<()> {
     for output in &recipe.outputs {
@@ -348,7 +392,7 @@ fn put(
     work: &Path,
     folder: &Path,
     mut names: Vec<String>,
-    layers: Vec<Layer>,
+    (layers, states): (Vec<Layer>, Vec<State>),
 ) -> anyhow::Result<()> {
     let count = layers.len();
     if dossier.is_none() {
@@ -363,6 +407,7 @@ fn put(
         return Ok(());
     };
     dossier.document.layers.extend(layers);
+    dossier.document.states.extend(states);
     save(&dossier.folder, &dossier.document).map_err(|e| {
         Trouble::error(
             format!("the images are made, and the dossier could not be saved: {e}"),

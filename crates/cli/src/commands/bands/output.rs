@@ -4,9 +4,11 @@ use std::path::Path;
 
 use ganosis_colorimetry::rgb::encode_srgb;
 use ganosis_dossier::Text;
-use ganosis_dossier::document::{ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields};
+use ganosis_dossier::document::{
+    ColourSpace, Layer, LayerImage, LayerKind, Origin, OtherFields, State, StateKind,
+};
 use ganosis_dossier::write::write_atomically;
-use ganosis_imaging::bands::recipe::{Made, Output};
+use ganosis_imaging::bands::recipe::{Made, Output, Title};
 use ganosis_imaging::bands::regions::Labels;
 use ganosis_imaging::bands::{Band, BandImage, ULTRAVIOLET_CAUTION, Unit};
 use png::{BitDepth, ColorType};
@@ -25,7 +27,18 @@ pub(super) fn ids(output: &Output, made: &Made) -> Vec<String> {
     }
 }
 
-fn is_colour(image: &BandImage) -> bool {
+/// The state that an output asks for.
+pub(super) fn state(output: &Output, layer: &Layer) -> Option<State> {
+    Some(State {
+        id: output.state.clone()?,
+        kind: StateKind::AsFound,
+        title: layer.title.clone(),
+        layers: vec![layer.id.clone()],
+        ..State::default()
+    })
+}
+
+pub(super) fn is_colour(image: &BandImage) -> bool {
     let names = image.bands.iter().map(|b| b.name.as_str());
     names.eq(["red", "green", "blue"])
 }
@@ -74,11 +87,18 @@ struct Place<'a> {
 
 impl Place<'_> {
     fn layer(&self, id: &str, kind: LayerKind) -> Layer {
-        let title = &self.output.title;
+        let title = match &self.output.title {
+            Title::One(title) => Text::from(title.as_str()),
+            Title::Languages(titles) => Text::Languages(titles.clone()),
+        };
         Layer {
             id: id.to_owned(),
             kind,
-            title: Text::from(if title.is_empty() { id } else { title }),
+            title: if title.is_empty() {
+                Text::from(id)
+            } else {
+                title
+            },
             origin: Some(self.origin.clone()),
             caution: if self.ultraviolet {
                 Text::from(ULTRAVIOLET_CAUTION)

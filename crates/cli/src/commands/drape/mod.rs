@@ -4,6 +4,7 @@ mod inputs;
 mod kept;
 mod output;
 mod record;
+mod titles;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -57,9 +58,10 @@ pub(crate) struct Arguments {
     /// Id of the layer
     #[arg(long)]
     id: String,
-    /// Title of the layer
-    #[arg(long, default_value = "")]
-    title: String,
+    /// Title of the layer; in several languages, one after the other:
+    /// --title en="As found" --title de="Vorgefunden"
+    #[arg(long, value_name = "TEXT")]
+    title: Vec<String>,
     /// Also make a state of this id, as found, that shows the layer
     #[arg(long, value_name = "ID", requires = "dossier", conflicts_with = "band")]
     state: Option<String>,
@@ -149,6 +151,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
             "Say srgb or display-p3; the 16-bit file keeps ROMM RGB.",
         ));
     }
+    let title = titles::of(&arguments.title, &arguments.id)?;
     let inputs = Inputs::read(arguments)?;
     let output = inputs.output_folder(arguments)?;
     output::take_back_unfinished(&output, &inputs)?;
@@ -202,7 +205,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         .transpose()
         .map_err(trouble)?;
     let origin = record::with_report(origin, &report, &inputs);
-    let layers = record::layers(arguments, &inputs, &output, &origin, &mesh);
+    let layers = record::layers(arguments, title, &inputs, &output, &origin, &mesh);
     let record = format!("{}\n", serde_json::to_string_pretty(&layers)?);
     let cut = output::write(arguments, &drape, fill.as_ref(), &output, &origin, &record)?;
     record::put(arguments, &inputs, &output, layers)?;

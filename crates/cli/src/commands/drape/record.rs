@@ -13,9 +13,9 @@ use ganosis_imaging::drape::{Mesh, Report, Settings};
 use ganosis_imaging::icc::OutputSpace;
 use serde_json::json;
 
-use super::Arguments;
 use super::inputs::Inputs;
 use super::output::{KNOWN, file_stem};
+use super::{Arguments, titles};
 use crate::commands::chart_files::sha256_of;
 use crate::commands::correct::input;
 use crate::trouble::Trouble;
@@ -138,6 +138,7 @@ pub(super) fn ids(id: &str) -> impl Iterator<Item = String> {
 /// The layer, and what is known of its texels as layers of their own.
 pub(super) fn layers(
     arguments: &Arguments,
+    title: Text,
     inputs: &Inputs,
     output: &Path,
     origin: &Origin,
@@ -160,14 +161,9 @@ pub(super) fn layers(
             .collect()
     };
     let id = &arguments.id;
-    let title = if arguments.title.is_empty() {
-        id
-    } else {
-        &arguments.title
-    };
     let mut main = Layer {
         id: id.clone(),
-        title: Text::from(title.as_str()),
+        title: title.clone(),
         images: images(""),
         origin: Some(origin.clone()),
         ..Layer::default()
@@ -222,7 +218,7 @@ pub(super) fn layers(
         |((end, id), (what, unit, range, words))| Layer {
             id,
             kind: LayerKind::Band,
-            title: Text::from(format!("{title}: {what}")),
+            title: titles::of_known(&title, end),
             description: Text::from(words),
             band: Some(what.to_owned()),
             unit: Some(unit.to_owned()),
