@@ -192,7 +192,7 @@ pub fn without_sensor(name: &str, image: &BandImage, sensitivities: &[f64]) -> R
                 image.bands.len()
             ),
             name,
-            "Give one sensitivity a band, in the order of the bands.",
+            "Give one number above 0 a band, in the order of the bands, such as sensor = [0.8, 1.0, 0.6].",
         ));
     }
     Ok(each(name, image.unit.clone(), image, |k, v| {

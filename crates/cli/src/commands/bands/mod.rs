@@ -29,6 +29,38 @@ const WORK: &str = ".bands-in-work";
 /// The record of the layers where there is no dossier.
 const RECORD: &str = "layers.json";
 
+/// What a recipe may say; README.md has the same with examples.
+const STEPS: &str = "\
+Recipe:
+  [inputs]    NAME = { file = \"photo.tif\" } or { layer = \"id\" }; with a file also
+              encoding = \"linear\" or \"srgb\" where it does not say it, and band = \"UVL\"
+  [[step]]    make = \"NAME\", do = one of those below, and what it takes; an image is named by
+              its name, or one band of it by name.red
+  [[output]]  of = \"NAME\", id = \"id\", and if wanted title, band, range = [least, most],
+              state = \"id\" (a state that shows a layer in colour)
+
+Steps, and what they take (? may be left out; BOX is [x0, y0, x1, y1] in pixels):
+  ambient                of, lamp_off        the same exposure in ambient light alone
+  flat-field             of, flat, dark?     an even board, and the lens covered
+  reflectance            of, standards = [{ at_px = BOX, percent = 98.9 }], standards_in?
+                                             in percent; standards_in is the image that shows
+                                             the standards, where it is another one
+  stray                  of, reflected, at_px = [BOX, …], sensor?
+                                             UVL less VIS, or VIL less IRR, as much as standards
+                                             that do not luminesce show; then divided by the
+                                             sensor's sensitivity, one number a band
+  difference             of, less
+  normalised-difference  of, less
+  ratio                  of, to
+  irfc                   infrared, red, green
+  uvrfc                  green, blue, ultraviolet
+  stack                  of = [NAMES]
+  principal-components   of = [NAMES], standardised?
+  spectral-angle         of = [NAMES], reference = [one value a band] or at_px = BOX
+  threshold              of, least?, most?   a region, with its area
+  gather                 of = [NAMES], groups, seed?   regions of like pixels
+";
+
 /// Make images from band images, by a recipe
 ///
 /// A recipe (TOML) names photographs of one set-up or layers of a dossier, and
@@ -45,6 +77,7 @@ const RECORD: &str = "layers.json";
 ///
 /// Exit code: 0 done, 2 not done.
 #[derive(clap::Args)]
+#[command(after_long_help = STEPS)]
 pub(crate) struct Arguments {
     /// The recipe
     #[arg(value_name = "RECIPE.toml")]
@@ -122,7 +155,8 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
             tell_regions(&output.id, labels, cm2.as_deref());
         }
         let cm2 = cm2.as_deref();
-        let made = output::write(output, &made, cm2, &source, &work, &origin)?;
+        let asked = (output, is_false_colour(&recipe, &output.of));
+        let made = output::write(asked, &made, cm2, &source, &work, &origin)?;
         states.extend(made.first().and_then(|layer| output::state(output, layer)));
         layers.extend(made);
     }
@@ -135,8 +169,44 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Prints what a step found: principal components in words, anything else as it stands in the record.
+/// Whether an image, or what it was corrected from, has bands in the place of colours that are none.
+fn is_false_colour(recipe: &Recipe, name: &str) -> bool {
+    let how = recipe.steps.iter().find(|step| step.make == name);
+    !matches!(
+        how.map(|step| &step.how),
+        None | Some(
+            How::Stray { .. }
+                | How::Ambient { .. }
+                | How::FlatField { .. }
+                | How::Reflectance { .. }
+                | How::Difference { .. }
+        )
+    )
+}
+
+/// Prints what a step found in words; what has none as it stands in the record.
 fn tell_finding(recipe: &Recipe, step: &str, finding: &serde_json::Value) {
+    if let Ok(shares) = serde_json::from_value::<Vec<f64>>(finding["stray_shares"].clone()) {
+        let each = shares.iter().map(|share| format!("{:.2} %", 100.0 * share));
+        println!(
+            "  {step}: stray light was {} of the reflected light, band by band, and was taken off",
+            each.collect::<Vec<_>>().join(", ")
+        );
+        return;
+    }
+    if let Some(lines) = finding.as_array() {
+        let number = |line: &Value, name: &str| line[name].as_f64().unwrap_or_default();
+        for (band, line) in lines.iter().enumerate() {
+            println!(
+                "  {step}, band {}: percent = {:.4} × value {:+.3}; no standard is off by more than {:.2} %",
+                band + 1,
+                number(line, "gain"),
+                number(line, "offset_percent"),
+                number(line, "largest_residual_percent")
+            );
+        }
+        return;
+    }
     let shares: Option<Vec<f64>> =
         serde_json::from_value(finding["explained_variance"].clone()).ok();
     let loadings: Option<Vec<Vec<f64>>> = serde_json::from_value(finding["loadings"].clone()).ok();
@@ -213,7 +283,7 @@ fn read(text: &str, path: &Path) -> anyhow::Result<Recipe> {
         Trouble::error(
             format!("this is no recipe: {}", e.message()),
             format!("{}, line {line}", path.display()),
-            "A recipe has [inputs], [[step]] and [[output]]; README.md has an example.",
+            "A recipe has [inputs], [[step]] and [[output]]; “ganosis bands --help” lists what each step takes.",
         )
     })?;
     if recipe.outputs.is_empty() {

@@ -43,9 +43,10 @@ pub(super) fn is_colour(image: &BandImage) -> bool {
     names.eq(["red", "green", "blue"])
 }
 
-/// Writes what an output names into a folder, and gives its layers. `areas_cm2` are those of regions.
+/// Writes what an output names into a folder, and gives its layers. `areas_cm2` are those of regions; with an
+/// image in colour goes whether it is false colour.
 pub(super) fn write(
-    output: &Output,
+    (output, is_false_colour): (&Output, bool),
     made: &Made,
     areas_cm2: Option<&[f64]>,
     source: &Source,
@@ -58,6 +59,7 @@ pub(super) fn write(
         folder,
         origin,
         ultraviolet: made.is_ultraviolet(),
+        is_false_colour,
     };
     match made {
         Made::Regions(labels) => Ok(vec![place.regions(labels, areas_cm2)?]),
@@ -83,6 +85,7 @@ struct Place<'a> {
     folder: &'a Path,
     origin: &'a Origin,
     ultraviolet: bool,
+    is_false_colour: bool,
 }
 
 impl Place<'_> {
@@ -109,42 +112,61 @@ impl Place<'_> {
         }
     }
 
-    /// False colour: percent or relative light, encoded as sRGB for the eye.
+    /// Percent or relative light. As a layer it is encoded as sRGB for the eye; of photographs it is
+    /// linear, of 16 bits, since more is to be made of it.
     fn colour(&self, image: &BandImage) -> anyhow::Result<Layer> {
-        let scale = if image.unit == Unit::Percent {
-            0.01
+        let whole = if image.unit == Unit::Percent {
+            100.0
         } else {
             1.0
         };
-        let code = |v: f32| {
-            let light = f64::from(v) * scale;
-            (encode_srgb(light.clamp(0.0, 1.0)) * 255.0).round() as u8
-        };
+        let [low, high] = self.sound(self.output.range.unwrap_or([0.0, whole]))?;
+        let light = |v: f32| ((f64::from(v) - low) / (high - low)).clamp(0.0, 1.0);
         let bands = &image.bands;
-        let pixels: Vec<u8> = (0..image.pixels())
-            .flat_map(|i| {
-                let v = [bands[0].values[i], bands[1].values[i], bands[2].values[i]];
-                if v.iter().all(|v| v.is_finite()) {
-                    [code(v[0]), code(v[1]), code(v[2]), 255]
-                } else {
-                    [0; 4]
-                }
-            })
-            .collect();
+        let lights = (0..image.pixels()).map(|i| {
+            let v = [0, 1, 2].map(|k| bands[k].values[i]);
+            v.iter().all(|v| v.is_finite()).then(|| v.map(light))
+        });
         let id = &self.output.id;
         let mut layer = self.layer(id, LayerKind::Colour);
-        layer.colour_space = Some(ColourSpace::Srgb);
-        layer.description =
-            Text::from("False colour: no colour here is one that the eye sees on the object.");
-        layer.images = self.pages(
-            id,
-            &image.pages_px,
-            &pixels,
-            4,
-            ColorType::Rgba,
-            BitDepth::Eight,
-        )?;
+        let kind = if self.source.sheets.is_some() {
+            layer.colour_space = Some(ColourSpace::Srgb);
+            let code = |light: f64| (encode_srgb(light) * 255.0).round() as u8;
+            let codes = lights.flat_map(|seen| match seen {
+                Some([r, g, b]) => [code(r), code(g), code(b), 255],
+                None => [0; 4],
+            });
+            let bytes: Vec<u8> = codes.collect();
+            (bytes, 4, BitDepth::Eight)
+        } else {
+            let code = |light: f64| (light * 65535.0).round() as u16;
+            let codes = lights.flat_map(|seen| match seen {
+                Some([r, g, b]) => [code(r), code(g), code(b), u16::MAX],
+                None => [0; 4],
+            });
+            let bytes = codes.flat_map(u16::to_be_bytes).collect();
+            (bytes, 8, BitDepth::Sixteen)
+        };
+        layer.description = Text::from(if self.is_false_colour {
+            "False colour: no colour here is one that the eye sees on the object."
+        } else {
+            "Red, green and blue are the channels of the images that this was made of."
+        });
+        let (bytes, each, depth) = kind;
+        layer.images = self.pages(id, &image.pages_px, &bytes, each, ColorType::Rgba, depth)?;
         Ok(layer)
+    }
+
+    /// An error if a range is none.
+    fn sound(&self, [low, high]: [f64; 2]) -> anyhow::Result<[f64; 2]> {
+        if low < high && low.is_finite() && high.is_finite() {
+            return Ok([low, high]);
+        }
+        Err(Trouble::error(
+            format!("the range {low} to {high} is none"),
+            format!("[[output]] {}", self.output.id),
+            "Give range = [smallest, largest].",
+        ))
     }
 
     fn band(&self, image: &BandImage, band: &Band, id: &str) -> anyhow::Result<Layer> {
@@ -152,19 +174,12 @@ impl Place<'_> {
         let (least, most) = finite().fold((f32::INFINITY, f32::NEG_INFINITY), |(a, b), v| {
             (a.min(v), b.max(v))
         });
-        let [low, high] = match self.output.range {
+        let [low, high] = self.sound(match self.output.range {
             Some(range) => range,
             None if least < most => [f64::from(least), f64::from(most)],
             None if least == most => [f64::from(least), f64::from(least) + 1.0],
             None => [0.0, 1.0],
-        };
-        if !(low < high && low.is_finite() && high.is_finite()) {
-            return Err(Trouble::error(
-                format!("the range {low} to {high} is none"),
-                format!("[[output]] {}", self.output.id),
-                "Give range = [smallest, largest].",
-            ));
-        }
+        })?;
         // Code 0 is kept for what is not there.
         let step = (high - low) / 65534.0;
         let code = |v: &f32| {
