@@ -17,7 +17,7 @@ const HEAD_PX = 4;
 
 /**
  * @typedef {{class: string, points: (Point | null)[], arrow?: boolean}} Line
- * @typedef {{point: Point, words: string, chosen: boolean}} Tag
+ * @typedef {{point: Point, words: string, chosen: boolean, wrong: boolean}} Tag
  */
 
 /** @type {WeakMap<object, ReturnType<typeof overlay>>} */
@@ -68,10 +68,10 @@ function overlay(first, shot) {
       return d ? [svg("path", { class: `halo ${line.class}`, d }), svg("path", { class: `line ${line.class}`, d })] : [];
     }))));
     const [[left, top] = [0, 0]] = rooms;
-    tags.replaceChildren(...drawn.tags.flatMap(({ point, words, chosen }) => {
+    tags.replaceChildren(...drawn.tags.flatMap(({ point, words, chosen, wrong }) => {
       const at = place(point);
       if (!at) return [];
-      const tag = html("div", { class: `measured-tag placed-tag${chosen ? " chosen" : ""}` }, html("span", { dir: "auto" }, words));
+      const tag = html("div", { class: `measured-tag placed-tag${chosen ? " chosen" : ""}${wrong ? " wrong" : ""}` }, html("span", { dir: "auto" }, words));
       tag.style.transform = `translate(${(at[0] + left).toFixed(1)}px, ${(at[1] + top).toFixed(1)}px)`;
       return [tag];
     }));
@@ -135,8 +135,8 @@ function depthOf({ placed, pairs }) {
 }
 
 /** @param {Shot} shot @returns {Tag[]} */
-function tagsOf({ pairs, chosen }) {
-  return pairs.map(({ name, surface_m }) => ({ point: surface_m, words: name, chosen: name === chosen }));
+function tagsOf({ pairs, chosen, answer }) {
+  return pairs.map(({ name, surface_m }, index) => ({ point: surface_m, words: name, chosen: name === chosen, wrong: Boolean(answer?.fit.pairs[index]?.wrong) }));
 }
 
 /** A line, an arrow, or for one place a cross. @param {([number, number] | null)[]} places @param {boolean} arrow */
