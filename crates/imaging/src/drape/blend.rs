@@ -43,14 +43,21 @@ pub struct Blend {
 /// Whose finest light counts in a mixture: a bit for each sample that has more than [`LEAST_SHARE`]
 /// of it. The finest light itself need not be known yet.
 pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
-    let detail = samples.iter().map(|s| s.detail).fold(0.0, f32::max);
-    let weigh = |i: usize| {
-        samples[i].weight * trust[i] * samples[i].clear * sharpness(&samples[i], detail, mix)
-    };
-    let most = (0..samples.len()).map(weigh).fold(0.0, f32::max);
-    (0..samples.len())
-        .filter(|&i| most > 0.0 && power(weigh(i) / most, mix.exponents[0]) > LEAST_SHARE)
+    let fine = fine(samples, trust, mix);
+    let most = fine.into_iter().fold(0.0, f32::max);
+    (0..samples.len().min(MOST_MIXED))
+        .filter(|&i| most > 0.0 && power(fine[i] / most, mix.exponents[0]) > LEAST_SHARE)
         .fold(0, |bits, i| bits | 1 << i)
+}
+
+/// How much the finest light of each sample counts; 0 beyond the last.
+fn fine(samples: &[Sample], trust: &Trust, mix: &Mix) -> [f32; MOST_MIXED] {
+    let sharpest = samples.iter().map(|s| s.detail).fold(0.0, f32::max);
+    let mut fine = [0.0; MOST_MIXED];
+    for ((fine, sample), trust) in fine.iter_mut().zip(samples).zip(trust) {
+        *fine = sample.weight * trust * sample.clear * sharpness(sample, sharpest, mix);
+    }
+    fine
 }
 
 /// How much the detail of a sample counts beside the sharpest. Where there is hardly any detail, none
@@ -72,28 +79,28 @@ pub fn blend(samples: &[Sample], trust: &Trust, channels: usize, mix: &Mix) -> O
         .enumerate()
         .filter(|(_, t)| **t < 0.5)
         .fold(0, |bits, (i, _)| bits | 1 << i);
-    let best = |of: &dyn Fn(usize) -> f32| (0..samples.len()).map(of).fold(0.0, f32::max);
-    let detail = best(&|i| samples[i].detail);
-    let weigh = |i: usize, exponent: i32| {
-        let sharp = if exponent == mix.exponents[0] {
-            samples[i].clear * sharpness(&samples[i], detail, mix)
-        } else {
-            1.0
-        };
-        (i, samples[i].weight * trust[i] * sharp)
-    };
+    let fine = fine(samples, trust, mix);
+    let mut whole = [0.0; MOST_MIXED];
+    for ((whole, sample), trust) in whole.iter_mut().zip(samples).zip(trust) {
+        *whole = sample.weight * trust;
+    }
     let mut light = [0.0; 3];
     let mut chosen = 0;
     for (level, exponent) in mix.exponents.into_iter().enumerate() {
         // 0 is the finest.
-        let most = best(&|i| weigh(i, exponent).1);
+        let weights = if exponent == mix.exponents[0] {
+            &fine
+        } else {
+            &whole
+        };
+        let most = weights.iter().copied().fold(0.0, f32::max);
         if most <= 0.0 {
             return None;
         }
         let mut sum = [0.0; 3];
         let mut all = 0.0;
-        for (i, sample) in samples.iter().enumerate() {
-            let (_, weight) = weigh(i, exponent);
+        for (i, sample) in samples.iter().enumerate().take(MOST_MIXED) {
+            let weight = weights[i];
             if level == 0 && weight == most {
                 chosen = i;
             }
@@ -144,21 +151,24 @@ pub fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> Trust {
     }
     // A photograph near the end of its view counts less and less, so that nothing jumps where it ends.
     let best = samples.iter().map(|s| s.weight).fold(0.0, f32::max);
-    let counts = |i: usize| (samples[i].weight / (best * FULL_VOICE)).min(1.0);
-    let voices: f32 = (0..n).map(counts).sum();
+    let mut voice = [0.0; MOST_MIXED];
+    for (voice, sample) in voice.iter_mut().zip(samples) {
+        *voice = (sample.weight / (best * FULL_VOICE)).min(1.0);
+    }
+    let voices: f32 = voice[..n].iter().sum();
     let strength = ((voices - 2.0) * 2.0).clamp(0.0, 1.0);
     if strength <= 0.0 || strength.is_nan() {
         return trust;
     }
     let mut off = [0.0_f32; MOST_MIXED];
     for c in 0..channels {
-        let middle = median((0..n).map(|i| (samples[i].levels[1][c], counts(i))));
+        let middle = median((0..n).map(|i| (samples[i].levels[1][c], voice[i])));
         for (o, sample) in off.iter_mut().zip(samples) {
             *o = o.max((sample.levels[1][c] - middle).abs() / (middle + mix.dark));
         }
     }
     // 1.4826 times the median deviation is the standard deviation of normal noise.
-    let spread = 1.4826 * median((0..n).map(|i| (off[i], counts(i))));
+    let spread = 1.4826 * median((0..n).map(|i| (off[i], voice[i])));
     let limit = mix.tolerance.max(3.0 * spread);
     for (t, o) in trust.iter_mut().zip(off) {
         let beyond = (o / limit - 1.0).clamp(0.0, 1.0);

@@ -37,12 +37,28 @@ impl Default for Mix {
 }
 
 impl Mix {
+    /// What is asked for each texel, made ready.
+    pub(crate) fn angles(&self) -> Angles {
+        Angles {
+            least: self.steepest_deg.to_radians().cos(),
+        }
+    }
+}
+
+/// Weights of angles.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Angles {
+    /// Cosine of the steepest.
+    least: f32,
+}
+
+impl Angles {
     /// Weight of an angle by its cosine: 1 from the front, 0 at the steepest angle and beyond (where
     /// a trace is left, so that a texel that nothing else sees is not empty).
-    pub(crate) fn of_cosine(&self, cosine: f64) -> f32 {
+    #[inline]
+    pub(crate) fn of_cosine(self, cosine: f32) -> f32 {
         const TRACE: f32 = 1e-4;
-        let least = self.steepest_deg.to_radians().cos();
-        let t = ((cosine as f32 - least) / (1.0 - least)).clamp(0.0, 1.0);
+        let t = ((cosine - self.least) / (1.0 - self.least)).clamp(0.0, 1.0);
         t * t + TRACE
     }
 }

@@ -11,6 +11,7 @@
 pub mod areas;
 pub mod blend;
 pub mod fill;
+mod group;
 mod joins;
 mod levels;
 pub mod margin;

@@ -200,7 +200,7 @@ impl<'a> Drape<'a> {
             sights.extend(read?);
             go_on(shell.progress(Stage::Reading, (first + sights.len()) as u64, all))?;
         }
-        let facing = facing(&self.mesh.faces, views);
+        let facing = facing(&self.mesh.faces, views, &sights);
         let done = std::sync::atomic::AtomicU64::new(0);
         let before = (batch * steps.len()) as u64;
         let of = (self.views.len().div_ceil(size) * steps.len()) as u64;
@@ -274,30 +274,34 @@ impl<'a> Drape<'a> {
         tile: usize,
         views: &[View],
         sights: &[Sight],
-        facing: &[u32],
+        facing: &[Facing],
     ) -> Vec<u32> {
         let mut masks = vec![0; self.tiles.tiles[tile].texels()];
         if self.tiles.is_empty(tile) {
             return masks;
         }
         let places = self.tiles.places(self.mesh, tile);
-        let asked: Vec<_> = places
-            .iter()
-            .enumerate()
-            .filter(|(_, place)| place.face != Place::NONE)
-            .map(|(texel, place)| {
+        // Those with texels of which a photograph may see some and some not.
+        let (mut asked, mut some) = (Vec::new(), 0);
+        for (texel, place) in places.iter().enumerate() {
+            if place.face == Place::NONE {
+                continue;
+            }
+            let facing = &facing[place.face as usize];
+            masks[texel] = facing.whole;
+            let part = facing.front & !facing.whole;
+            if part != 0 {
                 let face = &self.mesh.faces[place.face as usize];
-                let point = face.point(place.weights());
-                (texel, place.face, facing[place.face as usize], point)
-            })
-            .collect();
-        let some = asked.iter().fold(0, |some, one| some | one.2);
+                asked.push((texel, place.face, part, face.point(place.weights())));
+                some |= part;
+            }
+        }
         for (k, (view, sight)) in views.iter().zip(sights).enumerate() {
             if some >> k & 1 == 0 {
                 continue;
             }
-            for &(texel, face, facing, point) in &asked {
-                if facing >> k & 1 == 1
+            for &(texel, face, part, point) in &asked {
+                if part >> k & 1 == 1
                     && let Some(seen) = view.see(point)
                     && !sight.is_hidden(seen.normalised, seen.depth_m, face)
                 {
@@ -448,17 +452,30 @@ fn go_on(wanted: bool) -> Result<()> {
     ))
 }
 
-/// For each triangle the photographs before its front.
-fn facing(faces: &[Face], views: &[View]) -> Vec<u32> {
-    faces
-        .par_iter()
-        .map(|face| {
-            let (cross, corner) = (face.cross_m2(), face.corners[0].as_dvec3());
-            views
-                .iter()
-                .enumerate()
-                .filter(|(_, view)| cross.dot(view.centre_m - corner) > 0.0)
-                .fold(0, |bits, (k, _)| bits | 1 << k)
-        })
-        .collect()
+/// What the photographs of a batch see of a triangle, a bit each.
+#[derive(Debug, Clone, Copy, Default)]
+struct Facing {
+    /// Those before its front.
+    front: u32,
+    /// Those of them that see all of it.
+    whole: u32,
+}
+
+fn facing(faces: &[Face], views: &[View], sights: &[Sight]) -> Vec<Facing> {
+    let of_face = |(number, face): (usize, &Face)| {
+        let (cross, corner) = (face.cross_m2(), face.corners[0].as_dvec3());
+        let mut facing = Facing::default();
+        for (k, (view, sight)) in views.iter().zip(sights).enumerate() {
+            if cross.dot(view.centre_m - corner) <= 0.0 {
+                continue;
+            }
+            facing.front |= 1 << k;
+            let corners = face.corners.map(|c| view.camera_of(c));
+            if view.holds(corners) && sight.is_clear(corners, number as u32) {
+                facing.whole |= 1 << k;
+            }
+        }
+        facing
+    };
+    faces.par_iter().enumerate().map(of_face).collect()
 }

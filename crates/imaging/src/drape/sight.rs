@@ -54,6 +54,42 @@ impl Shadow {
         })
     }
 
+    /// 1/z of its plane at a point of the grid.
+    #[inline]
+    fn plane_at(&self, [x, y]: [f32; 2]) -> f32 {
+        let [cx, cy] = self.corners[0];
+        self.inverse - self.slope[0] * (cx - x) - self.slope[1] * (cy - y)
+    }
+
+    /// What rounding of places on the grid makes of its depth.
+    #[inline]
+    fn steep(&self) -> f32 {
+        (self.slope[0].abs() + self.slope[1].abs()) * ROUNDED
+    }
+
+    /// Whether an edge of it has another triangle wholly on its outer side.
+    #[inline]
+    fn keeps_out(&self, other: &Self) -> bool {
+        let side = |p: [f32; 2], q: [f32; 2], r: [f32; 2]| {
+            (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+        };
+        let [a, b, c] = self.corners;
+        let area = side(a, b, c);
+        let sign = if area < 0.0 { -1.0 } else { 1.0 };
+        let outside = |p, q| other.corners.iter().all(|&r| sign * side(p, q, r) <= 0.0);
+        // Without area it has no outer side.
+        area != 0.0 && (outside(a, b) || outside(b, c) || outside(c, a))
+    }
+
+    /// Whether its plane is nowhere before another triangle.
+    #[inline]
+    fn is_behind(&self, other: &Self) -> bool {
+        let steep = self.steep();
+        other.corners.iter().all(|&corner| {
+            self.plane_at(corner) - steep <= other.plane_at(corner) * (1.0 + BEHIND as f32)
+        })
+    }
+
     /// Whether the triangle meets the cell whose low corner this is.
     fn touches(&self, x: f32, y: f32) -> bool {
         let [a, b, c] = self.corners;
@@ -141,8 +177,12 @@ impl Sight {
         }
     }
 
-    /// `whole` gives the plane.
     fn add_before(&mut self, corners: [DVec3; 3], whole: [DVec3; 3], face: u32) {
+        self.shadows.extend(self.shadow(corners, whole, face));
+    }
+
+    /// `whole` gives the plane; `None` beside the grid, or where it covers nothing.
+    fn shadow(&self, corners: [DVec3; 3], whole: [DVec3; 3], face: u32) -> Option<Shadow> {
         let grid = corners.map(|c| {
             [
                 (c.x / c.z - self.min[0]) * self.cells_per_unit,
@@ -156,7 +196,7 @@ impl Sight {
         };
         let ((x0, x1), (y0, y1)) = (extent(0), extent(1));
         if x1 < 0.0 || y1 < 0.0 || x0 > self.columns as f64 || y0 > self.rows as f64 {
-            return;
+            return None;
         }
         let normal = (whole[1] - whole[0]).cross(whole[2] - whole[0]);
         let distance = normal.dot(whole[0]);
@@ -165,17 +205,14 @@ impl Sight {
         let least = inverse[0].min(inverse[1]).min(inverse[2]);
         let slope = [normal.x, normal.y].map(|n| n / distance / self.cells_per_unit);
         // Seen edge-on it covers nothing.
-        if !slope.iter().all(|s| s.is_finite()) {
-            return;
-        }
-        self.shadows.push(Shadow {
+        slope.iter().all(|s| s.is_finite()).then(|| Shadow {
             corners: grid.map(|g| g.map(|v| v as f32)),
             inverse: inverse[0] as f32,
             slope: slope.map(|s| s as f32),
             most: most as f32,
             least: least as f32,
             face,
-        });
+        })
     }
 
     /// Calls `put` with each cell that a triangle meets.
@@ -255,15 +292,34 @@ impl Sight {
             if shadow.face == face {
                 continue;
             }
-            let steep = (shadow.slope[0].abs() + shadow.slope[1].abs()) * ROUNDED;
             if shadow
                 .at(x as f32, y as f32)
-                .is_some_and(|i| i - steep > limit)
+                .is_some_and(|i| i - shadow.steep() > limit)
             {
                 return true;
             }
         }
         false
+    }
+
+    /// Whether nothing hides any place of a triangle that lies before the camera, in camera space. `false` where
+    /// that is not plain: then its places are to be asked one by one.
+    pub(crate) fn is_clear(&self, corners: [DVec3; 3], face: u32) -> bool {
+        let Some(own) = self.shadow(corners, corners, face) else {
+            return false;
+        };
+        let limit = own.least * (1.0 + BEHIND as f32);
+        let mut clear = true;
+        self.each_cell(&own, |cell| {
+            let list = &self.list[self.starts[cell] as usize..self.starts[cell + 1] as usize];
+            let others = list.iter().map(|&number| &self.shadows[number as usize]);
+            clear = clear
+                && others
+                    .take_while(|other| other.most > limit)
+                    .filter(|other| other.face != face)
+                    .all(|o| own.keeps_out(o) || o.keeps_out(&own) || o.is_behind(&own));
+        });
+        clear
     }
 
     /// The nearest triangle on a ray, and 1/z there.

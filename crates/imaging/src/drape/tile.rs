@@ -1,15 +1,16 @@
 //! The texels of one tile, mixed.
 
 use super::blend::{Blend, MOST_MIXED, Sample, Trust, blend, finest, trust};
+use super::group::{Group, Look, MOST, Row, SIDE};
 use super::levels::{BLUR_PX, BLUR_STEP, DETAIL_LEVEL, Level, SHRINK};
 use super::margin::Margin;
 use super::mesh::Face;
+use super::mix::Angles;
 use super::picture::CLIPPED;
 use super::room::{bytes_of, bytes_of_u16, u16_of_bytes, words_of_bytes};
 use super::run::{Drape, PhotoReport, Report};
 use super::steps::{FARTHEST_PX, SPREAD_PX, Steps};
 use super::texels::Place;
-use super::view::Seen;
 use super::window::Window;
 use crate::error::Result;
 use glam::DVec3;
@@ -230,35 +231,49 @@ struct Source<'a> {
     clipped_light: f32,
 }
 
-/// A place of a texel in one photograph.
-#[derive(Clone, Copy)]
-struct Candidate {
+/// A group of texels in one photograph.
+struct Sighting {
     photo: usize,
-    weight: f32,
-    seen: Seen,
-    px_per_m2: f64,
-    /// Pixels for a metre across the line of sight.
-    px_per_m: f64,
+    /// Which of them it sees.
+    sees: Row<bool>,
+    look: Look,
+    /// How well each is seen.
+    weight: Row<f32>,
     /// How far its own pixels count, beside a step of depth.
-    clear: f32,
+    clear: Row<f32>,
     /// Whether what is read lies astride one.
-    is_astride: bool,
+    is_astride: Row<bool>,
+    /// Linear light, blurred and more blurred, of those that others see too.
+    blurred: [Row<[f32; 3]>; 2],
+    /// Detail about the place of those.
+    detail: Row<f32>,
 }
 
-impl Candidate {
-    const NONE: Self = Self {
-        photo: 0,
-        weight: 0.0,
-        seen: Seen {
-            normalised: [0.0; 2],
-            pixel: [0.0; 2],
-            depth_m: 1.0,
-        },
-        px_per_m2: 0.0,
-        px_per_m: 0.0,
-        clear: 1.0,
-        is_astride: false,
-    };
+impl Sighting {
+    fn new() -> Self {
+        Self {
+            photo: 0,
+            sees: [false; MOST],
+            look: Look::new(),
+            weight: [0.0; MOST],
+            clear: [1.0; MOST],
+            is_astride: [false; MOST],
+            blurred: [[[0.0; 3]; MOST]; 2],
+            detail: [0.0; MOST],
+        }
+    }
+}
+
+/// The texels of a group.
+struct Asked {
+    group: Group,
+    /// Of each its number in the tile.
+    at: Row<usize>,
+    /// Whether a chart touches it.
+    is_chart: Row<bool>,
+    /// Which of `texels` it is like.
+    like: Row<usize>,
+    texels: Vec<Texel>,
 }
 
 /// A texel of a triangle on the surface.
@@ -273,12 +288,6 @@ struct Texel {
 }
 
 impl Texel {
-    const NONE: Self = Self {
-        face: Place::NONE,
-        steps_m: [DVec3::ZERO; 2],
-        longest_m: 0.0,
-    };
-
     fn new(number: u32, face: &Face) -> Self {
         let steps_m = face.texel_steps_m();
         Self {
@@ -299,8 +308,11 @@ pub(crate) struct Mixer<'a> {
     window_bytes: usize,
     /// Of the two blurs, as logarithms to base 2 of pixels of level 1 where there is one pixel for a metre.
     blur_steps: [f32; 2],
-    /// That of the triangle in hand.
-    texel: Texel,
+    /// The group in hand.
+    asked: Box<Asked>,
+    /// In each photograph that sees any of it; more are kept, to be used again.
+    sightings: Vec<Box<Sighting>>,
+    angles: Angles,
 }
 
 impl<'a> Mixer<'a> {
@@ -337,7 +349,15 @@ impl<'a> Mixer<'a> {
             batch_size,
             window_bytes,
             blur_steps: blurs_m.map(|m| (m / BLUR_PX).log2() as f32),
-            texel: Texel::NONE,
+            asked: Box::new(Asked {
+                group: Group::new(),
+                at: [0; MOST],
+                is_chart: [false; MOST],
+                like: [0; MOST],
+                texels: Vec::with_capacity(MOST),
+            }),
+            sightings: Vec::new(),
+            angles: drape.settings.mix.angles(),
         }
     }
 
@@ -360,70 +380,192 @@ impl<'a> Mixer<'a> {
         }
         self.sources.iter_mut().for_each(Source::clear);
         let seen = drape.seen(number)?;
-        for (i, place) in drape.tiles.places(drape.mesh, number).iter().enumerate() {
-            if place.face == Place::NONE {
-                continue;
+        let places = drape.tiles.places(drape.mesh, number);
+        for y0 in (0..tile.height as usize).step_by(SIDE) {
+            for x0 in (0..tile.width as usize).step_by(SIDE) {
+                let columns = x0..(x0 + SIDE).min(tile.width as usize);
+                let rows = y0..(y0 + SIDE).min(tile.height as usize);
+                let texels = rows.flat_map(|y| {
+                    let row = y * tile.width as usize;
+                    columns.clone().map(move |x| row + x)
+                });
+                self.group(texels, &places, &seen, &mut result);
             }
-            if i % 64 == 0 {
-                self.stay_within(self.window_bytes);
-            }
-            let masks = seen.iter().map(|batch| batch[i]);
-            self.texel(i, place, masks, &mut result);
         }
         self.sources.iter_mut().try_for_each(Source::trouble)?;
         Ok(result)
     }
 
-    fn texel(
+    /// Mixes some texels of a tile that lie side by side, given by their numbers.
+    fn group(
         &mut self,
-        at: usize,
-        place: &Place,
-        masks: impl Iterator<Item = u32>,
+        texels: impl Iterator<Item = usize>,
+        places: &[Place],
+        seen: &[Vec<u32>],
         result: &mut TileResult,
     ) {
-        let drape = self.drape;
-        let is_chart = place.is_chart();
-        if self.texel.face != place.face {
-            self.texel = Texel::new(place.face, &drape.mesh.faces[place.face as usize]);
+        let Asked {
+            group,
+            at,
+            is_chart,
+            like,
+            texels: kinds,
+        } = &mut *self.asked;
+        group.count = 0;
+        kinds.clear();
+        for number in texels {
+            let place = &places[number];
+            if place.face == Place::NONE {
+                continue;
+            }
+            if seen.iter().all(|batch| batch[number] == 0) {
+                if place.is_chart() {
+                    result.coverage[number] = coverage::UNSEEN;
+                }
+                continue;
+            }
+            let face = &self.drape.mesh.faces[place.face as usize];
+            if kinds.last().is_none_or(|last| last.face != place.face) {
+                kinds.push(Texel::new(place.face, face));
+            }
+            let i = group.count;
+            (at[i], is_chart[i], like[i]) = (number, place.is_chart(), kinds.len() - 1);
+            group.push(face, place);
         }
-        let mut candidates = [Candidate::NONE; MOST_MIXED];
-        let (count, views) = self.candidates(place, masks, &mut candidates, &mut result.counts);
-        let candidates = &candidates[..count];
+        let mut count = 0;
+        for (batch, masks) in seen.iter().enumerate() {
+            let own = |me: &Self| {
+                let at = &me.asked.at[..me.asked.group.count];
+                at.iter().fold(0, |any, &number| any | masks[number])
+            };
+            let mut any = own(self);
+            while any != 0 {
+                let bit = any.trailing_zeros();
+                any &= any - 1;
+                if count == self.sightings.len() {
+                    self.sightings.push(Box::new(Sighting::new()));
+                }
+                self.sight(count, batch * self.batch_size + bit as usize, |number| {
+                    masks[number] >> bit & 1 == 1
+                });
+                count += 1;
+            }
+        }
+        self.blur(count);
+        for i in 0..self.asked.group.count {
+            self.texel(i, count, result);
+        }
+    }
+
+    /// Looks at the group in one photograph, which sees those for whose number `sees` says so.
+    fn sight(&mut self, number: usize, photo: usize, sees: impl Fn(usize) -> bool) {
+        let (asked, sighting) = (&*self.asked, &mut *self.sightings[number]);
+        sighting.photo = photo;
+        self.drape.views[photo].look(&asked.group, LEAST_COSINE, &mut sighting.look);
+        let (margin, steps) = &self.ends[photo];
+        let look = &sighting.look;
+        for i in 0..asked.group.count {
+            sighting.sees[i] = sees(asked.at[i]);
+            if !sighting.sees[i] {
+                continue;
+            }
+            let pixel = [look.pixel[0][i], look.pixel[1][i]];
+            let margin = margin.weight(pixel) + AT_THE_END;
+            // As far as what is read, and as far again, over which its own pixels fade.
+            let longest_m = asked.texels[asked.like[i]].longest_m;
+            let reach =
+                (0.5 * longest_m * look.px_per_m[i]).clamp(SPREAD_PX, 0.5 * FARTHEST_PX) as f32;
+            let away = steps.distance_px(pixel, 2.0 * reach);
+            let angle = self.angles.of_cosine(look.cosine[i] as f32);
+            sighting.weight[i] = look.px_per_m2[i] as f32 * angle * margin;
+            sighting.clear[i] = fading(away / reach - 1.0);
+            sighting.is_astride[i] = away <= reach;
+        }
+    }
+
+    /// Reads blurred light and detail of texels that several photographs see, of which there are so many.
+    fn blur(&mut self, photos: usize) {
+        let count = self.asked.group.count;
+        let mut views: Row<u8> = [0; MOST];
+        for sighting in &self.sightings[..photos] {
+            for (views, sees) in views.iter_mut().zip(&sighting.sees[..count]) {
+                *views = views.saturating_add(u8::from(*sees));
+            }
+        }
+        let channels = self.drape.settings.channels;
+        for number in 0..photos {
+            self.stay_within(self.window_bytes);
+            let sighting = &mut *self.sightings[number];
+            let source = &mut self.sources[sighting.photo];
+            // Alone, blurs would be taken away and added again.
+            for i in (0..count).filter(|&i| views[i] > 1 && sighting.sees[i]) {
+                let look = &sighting.look;
+                let pixel = [0, 1].map(|k| look.pixel[k][i] as f32);
+                let px_per_m = look.px_per_m2[i].sqrt() as f32;
+                let (levels, detail) =
+                    source.blurred_by(pixel, self.blur_steps, px_per_m, channels);
+                for (row, level) in sighting.blurred.iter_mut().zip(levels) {
+                    row[i] = level;
+                }
+                sighting.detail[i] = detail;
+            }
+        }
+    }
+
+    /// Mixes a texel of the group from so many photographs.
+    fn texel(&mut self, i: usize, photos: usize, result: &mut TileResult) {
+        let drape = self.drape;
+        let (at, is_chart) = (self.asked.at[i], self.asked.is_chart[i]);
+        let mut best = [0; MOST_MIXED];
+        let (count, views) = self.best(i, photos, &mut best);
+        let best = &best[..count];
+        for sighting in &self.sightings[..photos] {
+            result.counts[sighting.photo].seen += u32::from(is_chart && sighting.sees[i]);
+        }
         // The best come first, and one that sees the texel clear of a step is better than all that do not.
-        let is_astride = candidates.iter().all(|c| c.is_astride);
-        if candidates.is_empty() || is_astride && drape.settings.clear_only {
+        let is_astride = best.iter().all(|&k| self.sightings[k].is_astride[i]);
+        if best.is_empty() || is_astride && drape.settings.clear_only {
             if is_chart {
                 result.coverage[at] = coverage::UNSEEN;
             }
             return;
         }
         let channels = drape.settings.channels;
-        let mixed = if let [alone] = candidates {
-            // Blurs would be taken away and added again.
+        let mixed = if let [alone] = *best {
             Blend {
-                light: self.full(alone),
+                light: self.full(alone, i),
                 chosen: 0,
                 rejected: 0,
             }
         } else {
             let mut samples = [Sample::default(); MOST_MIXED];
             let samples = &mut samples[..count];
-            for (sample, candidate) in samples.iter_mut().zip(candidates) {
-                *sample = self.blurred(candidate);
+            for (sample, &k) in samples.iter_mut().zip(best) {
+                let sighting = &self.sightings[k];
+                let [middle, low] = [sighting.blurred[0][i], sighting.blurred[1][i]];
+                // Its finest light is not known yet.
+                *sample = Sample {
+                    weight: sighting.weight[i],
+                    clear: sighting.clear[i],
+                    levels: [middle, middle, low],
+                    detail: sighting.detail[i],
+                    clipped: false,
+                };
             }
-            let trust = self.sharpen(samples, candidates);
+            let trust = self.sharpen(samples, best, i);
             let Some(mixed) = blend(samples, &trust, channels, &drape.settings.mix) else {
                 return;
             };
-            for (k, candidate) in candidates.iter().enumerate() {
+            for (k, &number) in best.iter().enumerate() {
                 if is_chart && mixed.rejected >> k & 1 == 1 {
                     let own = &samples[k].levels[1][..channels];
-                    result.counts[candidate.photo].reject(own, &mixed.light[..channels]);
+                    let photo = self.sightings[number].photo;
+                    result.counts[photo].reject(own, &mixed.light[..channels]);
                 }
             }
             mixed
         };
-        let best = &candidates[mixed.chosen];
+        let chosen = &self.sightings[best[mixed.chosen]];
         result.light[at * channels..][..channels].copy_from_slice(&mixed.light[..channels]);
         result.coverage[at] = match (is_chart, is_astride) {
             (false, _) => coverage::BORDER,
@@ -431,90 +573,33 @@ impl<'a> Mixer<'a> {
             (true, false) => coverage::SEEN,
         };
         result.views[at] = views.min(255) as u8;
-        result.chosen[at] = best.photo as u16;
-        result.resolution_um[at] = (1e6 / best.px_per_m2.sqrt()) as f32;
+        result.chosen[at] = chosen.photo as u16;
+        result.resolution_um[at] = (1e6 / chosen.look.px_per_m2[i].sqrt()) as f32;
     }
 
     /// The best photographs of a texel, best first; gives how many they are, and how many see it.
-    fn candidates(
-        &self,
-        place: &Place,
-        masks: impl Iterator<Item = u32>,
-        best: &mut [Candidate; MOST_MIXED],
-        counts: &mut [Counts],
-    ) -> (usize, usize) {
-        let drape = self.drape;
-        let face = &drape.mesh.faces[place.face as usize];
-        let weights = place.weights();
-        let (point, normal) = (face.point(weights), face.normal(weights).as_dvec3());
+    fn best(&self, i: usize, photos: usize, best: &mut [usize; MOST_MIXED]) -> (usize, usize) {
         let (mut count, mut views) = (0, 0);
-        for (batch, mut mask) in masks.enumerate() {
-            while mask != 0 {
-                let photo = batch * self.batch_size + mask.trailing_zeros() as usize;
-                mask &= mask - 1;
-                let view = &drape.views[photo];
-                let Some(seen) = view.see(point) else {
-                    continue;
-                };
-                views += 1;
-                counts[photo].seen += u32::from(place.is_chart());
-                let towards = view.centre_m - point.as_dvec3();
-                let distance_m = towards.length();
-                // A mixed normal may look away a little where the triangle itself does not.
-                let cosine = (normal.dot(towards) / distance_m).max(LEAST_COSINE);
-                let px_per_m2 = view.px_per_m2(distance_m, seen.depth_m, cosine);
-                let px_per_m = (px_per_m2 / cosine).sqrt();
-                let (margin, steps) = &self.ends[photo];
-                let margin = margin.weight(seen.pixel) + AT_THE_END;
-                // As far as what is read, and as far again, over which its own pixels fade.
-                let reach = (0.5 * self.texel.longest_m * px_per_m)
-                    .clamp(SPREAD_PX, 0.5 * FARTHEST_PX) as f32;
-                let away = steps.distance_px(seen.pixel, 2.0 * reach);
-                let angle = drape.settings.mix.of_cosine(cosine);
-                let weight = px_per_m2 as f32 * angle * margin;
-                let candidate = Candidate {
-                    photo,
-                    weight,
-                    seen,
-                    px_per_m2,
-                    px_per_m,
-                    clear: fading(away / reach - 1.0),
-                    is_astride: away <= reach,
-                };
-                let mut at = count.min(MOST_MIXED - 1);
-                if count == MOST_MIXED && best[at].weight >= weight {
-                    continue;
-                }
-                while at > 0 && best[at - 1].weight < weight {
-                    best[at] = best[at - 1];
-                    at -= 1;
-                }
-                best[at] = candidate;
-                count = (count + 1).min(MOST_MIXED);
+        let weight = |k: usize| self.sightings[k].weight[i];
+        for k in (0..photos).filter(|&k| self.sightings[k].sees[i]) {
+            views += 1;
+            let own = weight(k);
+            let mut at = count.min(MOST_MIXED - 1);
+            if count == MOST_MIXED && weight(best[at]) >= own {
+                continue;
             }
+            while at > 0 && weight(best[at - 1]) < own {
+                best[at] = best[at - 1];
+                at -= 1;
+            }
+            best[at] = k;
+            count = (count + 1).min(MOST_MIXED);
         }
         (count, views)
     }
 
-    /// A sample whose finest light is not known yet.
-    fn blurred(&mut self, candidate: &Candidate) -> Sample {
-        let channels = self.drape.settings.channels;
-        let source = &mut self.sources[candidate.photo];
-        let pixel = candidate.seen.pixel;
-        let pixel = pixel.map(|v| v as f32);
-        let px_per_m = candidate.px_per_m2.sqrt() as f32;
-        let ([middle, low], detail) = source.blurred_by(pixel, self.blur_steps, px_per_m, channels);
-        Sample {
-            weight: candidate.weight,
-            clear: candidate.clear,
-            levels: [middle, middle, low],
-            detail,
-            clipped: false,
-        }
-    }
-
     /// Gives the finest light to those samples that need it; tells how far each is believed then.
-    fn sharpen(&mut self, samples: &mut [Sample], candidates: &[Candidate]) -> Trust {
+    fn sharpen(&mut self, samples: &mut [Sample], best: &[usize], i: usize) -> Trust {
         let channels = self.drape.settings.channels;
         let mix = &self.drape.settings.mix;
         let mut believed = trust(samples, channels, mix);
@@ -524,8 +609,8 @@ impl<'a> Mixer<'a> {
             let mut clips = false;
             for (k, sample) in samples.iter_mut().enumerate() {
                 if wanted >> k & 1 == 1 {
-                    let light = self.full(&candidates[k]);
-                    let clipped = self.sources[candidates[k].photo].clipped_light;
+                    let light = self.full(best[k], i);
+                    let clipped = self.sources[self.sightings[best[k]].photo].clipped_light;
                     sample.levels[0] = light;
                     sample.clipped = light[..channels].iter().any(|v| *v >= clipped);
                     clips |= sample.clipped;
@@ -542,14 +627,20 @@ impl<'a> Mixer<'a> {
 
     /// The photograph itself at a texel: where that is larger than a pixel, the mean over the parallelogram
     /// that it is in the picture.
-    fn full(&mut self, candidate: &Candidate) -> [f32; 3] {
-        let view = &self.drape.views[candidate.photo];
-        let source = &mut self.sources[candidate.photo].full;
-        let Seen { pixel: [x, y], .. } = candidate.seen;
-        if self.texel.longest_m * candidate.px_per_m <= ONE_READING_PX {
+    fn full(&mut self, number: usize, i: usize) -> [f32; 3] {
+        let (sighting, texel) = (
+            &*self.sightings[number],
+            &self.asked.texels[self.asked.like[i]],
+        );
+        let look = &sighting.look;
+        let source = &mut self.sources[sighting.photo].full;
+        let [x, y] = [look.pixel[0][i], look.pixel[1][i]];
+        if texel.longest_m * look.px_per_m[i] <= ONE_READING_PX {
             return three(source.bicubic([x, y]));
         }
-        let [right, down] = view.steps_px(&candidate.seen, self.texel.steps_m);
+        let normalised = [look.normalised[0][i], look.normalised[1][i]];
+        let view = &self.drape.views[sighting.photo];
+        let [right, down] = view.steps_px(normalised, look.depth_m[i], texel.steps_m);
         let across = |[dx, dy]: [f64; 2]| match (dx * dx + dy * dy).sqrt() {
             px if px > ONE_READING_PX => px.ceil().min(MOST_ACROSS) as usize,
             _ => 1,

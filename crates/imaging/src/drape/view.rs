@@ -2,6 +2,7 @@
 
 use glam::{DMat3, DVec3, Vec3};
 
+use super::group::{Group, Look};
 use crate::error::{ImagingError, Result};
 use crate::lens::Projector;
 use crate::pose::PosedPhoto;
@@ -12,6 +13,12 @@ const BORDER_POINTS: usize = 32;
 
 /// The bounds are larger than the picture by this part of it (a choice of ours).
 const BOUNDS_MARGIN: f64 = 0.01;
+
+/// Length on the normalised plane below which a triangle is bent by less than its own length. Between its corners
+/// it strays from the triangle of its bent corners by a sixth of the square of its longest side times the second
+/// derivatives of the lens at most, which are below 10 for the strongest lenses (6 k1 r): less than a third of that
+/// side (a choice of ours).
+const SMALL: f64 = 0.1;
 
 /// Pixels of a photograph that may not be used: the same size as the photograph, one bit each.
 #[derive(Debug, Clone, PartialEq)]
@@ -147,6 +154,71 @@ impl View {
         })
     }
 
+    /// Whether a triangle in camera space lies in the picture as a whole, each of its places by some distance.
+    ///
+    /// It is the triangle of its corners on the normalised plane. The lens bends that: over so small a one by
+    /// less than its own length, which is kept from the edge.
+    pub(crate) fn holds(&self, corners: [DVec3; 3]) -> bool {
+        if self.mask.is_some() || corners.iter().any(|c| c.z.is_nan() || c.z <= 0.0) {
+            return false;
+        }
+        let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        let (mut near, mut far) = (low, high);
+        for corner in corners {
+            let normalised = [corner.x / corner.z, corner.y / corner.z];
+            let Some(pixel) = self.pixel_of(normalised) else {
+                return false;
+            };
+            for k in 0..2 {
+                (low[k], high[k]) = (low[k].min(pixel[k]), high[k].max(pixel[k]));
+                (near[k], far[k]) = (near[k].min(normalised[k]), far[k].max(normalised[k]));
+            }
+        }
+        let longest = |from: [f64; 2], to: [f64; 2]| (to[0] - from[0]).max(to[1] - from[1]);
+        let margin = 0.5 + longest(low, high);
+        longest(near, far) < SMALL
+            && (0..2).all(|k| low[k] >= margin && high[k] <= self.size_px[k] - margin)
+    }
+
+    /// Where the places of a group are in the picture, and how well they are seen.
+    pub(crate) fn look(&self, group: &Group, least_cosine: f64, look: &mut Look) {
+        let distortion = self.lens.lens().distortion;
+        let ([fx, fy], [cx, cy]) = (self.lens.lens().focal_px, self.lens.lens().centre_px);
+        let axes = self.rotation.transpose().to_cols_array_2d();
+        let (shift, centre) = (self.translation_m, self.centre_m);
+        let n = group.count;
+        let [px, py, pz] = group.points_m.each_ref().map(|row| &row[..n]);
+        let [nx, ny, nz] = group.normals.each_ref().map(|row| &row[..n]);
+        let [u, v] = look.normalised.each_mut().map(|row| &mut row[..n]);
+        let [across, down] = look.pixel.each_mut().map(|row| &mut row[..n]);
+        let (depth, cosine) = (&mut look.depth_m[..n], &mut look.cosine[..n]);
+        let (px_per_m2, px_per_m) = (&mut look.px_per_m2[..n], &mut look.px_per_m[..n]);
+        for i in 0..n {
+            let along = |[a, b, c]: [f64; 3]| a * px[i] + b * py[i] + c * pz[i];
+            let z = along(axes[2]) + shift.z;
+            let nearness = 1.0 / z;
+            u[i] = (along(axes[0]) + shift.x) * nearness;
+            v[i] = (along(axes[1]) + shift.y) * nearness;
+            let [x, y] = distortion.apply([u[i], v[i]]);
+            across[i] = fx * x + cx;
+            down[i] = fy * y + cy;
+            depth[i] = z;
+        }
+        for i in 0..n {
+            let [x, y, z] = [centre.x - px[i], centre.y - py[i], centre.z - pz[i]];
+            let distance = (x * x + y * y + z * z).sqrt();
+            // Pixels of the picture for each square metre across the line of sight: the solid angle of the
+            // surface times the pixels of a unit of solid angle, f² / cos³ of the angle off the axis.
+            let across = fx * fy * distance / (depth[i] * depth[i] * depth[i]);
+            // A mixed normal may look away a little where the triangle itself does not.
+            let towards = (nx[i] * x + ny[i] * y + nz[i] * z) / distance;
+            let towards = if towards > least_cosine { towards } else { least_cosine };
+            cosine[i] = towards;
+            px_per_m2[i] = across * towards;
+            px_per_m[i] = across.sqrt();
+        }
+    }
+
     /// The pixel of a point of the normalised plane, which may lie outside the picture.
     #[inline]
     fn pixel_of(&self, normalised: [f64; 2]) -> Option<[f64; 2]> {
@@ -170,28 +242,24 @@ impl View {
 
     /// How far the picture moves, in pixels, for small steps over the surface from a place: by the slopes of
     /// projection and lens there.
-    pub(crate) fn steps_px(&self, seen: &Seen, steps_m: [DVec3; 2]) -> [[f64; 2]; 2] {
+    pub(crate) fn steps_px(
+        &self,
+        normalised: [f64; 2],
+        depth_m: f64,
+        steps_m: [DVec3; 2],
+    ) -> [[f64; 2]; 2] {
         let lens = self.lens.lens();
-        let slopes = lens.distortion.jacobian(seen.normalised);
+        let slopes = lens.distortion.jacobian(normalised);
         steps_m.map(|step_m| {
             let step = self.rotation * step_m;
             let on_plane = [
-                (step.x - seen.normalised[0] * step.z) / seen.depth_m,
-                (step.y - seen.normalised[1] * step.z) / seen.depth_m,
+                (step.x - normalised[0] * step.z) / depth_m,
+                (step.y - normalised[1] * step.z) / depth_m,
             ];
             [0, 1].map(|k| {
                 lens.focal_px[k] * (slopes[k][0] * on_plane[0] + slopes[k][1] * on_plane[1])
             })
         })
-    }
-
-    /// Pixels of the picture for each square metre of surface at such a place, seen under this cosine:
-    /// the solid angle of the surface times the pixels of a unit of solid angle, f² / cos³ of the
-    /// angle off the axis.
-    #[inline]
-    pub fn px_per_m2(&self, distance_m: f64, depth_m: f64, cosine: f64) -> f64 {
-        let [fx, fy] = self.lens.lens().focal_px;
-        fx * fy * cosine * distance_m / depth_m.powi(3)
     }
 
     /// The box around the picture on the normalised plane.

@@ -86,20 +86,10 @@ impl<'a> Window<'a> {
             self.trouble = Some(error);
         }
         let codes: Vec<u16> = u16_of_bytes(&bytes).collect();
-        let pixels = codes.chunks_exact(channels);
-        let four = |pixel: &[u16], light: &dyn Fn(u16) -> f32| {
-            let mut four = [0.0; 4];
-            for (v, code) in four.iter_mut().zip(pixel) {
-                *v = light(*code);
-            }
-            four
-        };
+        let samples = &mut self.samples;
         match self.light_of_code {
-            Some(light) => {
-                let light = |code: u16| light[usize::from(code)];
-                self.samples.extend(pixels.map(|p| four(p, &light)));
-            }
-            None => self.samples.extend(pixels.map(|p| four(p, &root_light))),
+            Some(light) => put(samples, channels, &codes, |code| light[usize::from(code)]),
+            None => put(samples, channels, &codes, root_light),
         }
         self.blocks[block] = first;
         first
@@ -212,6 +202,30 @@ impl<'a> Window<'a> {
             let slack = OVERSHOOT * (most - least);
             sum.max(least - slack).min(most + slack)
         })
+    }
+}
+
+/// Puts the light of pixels behind what is there.
+fn put(
+    samples: &mut Vec<[f32; 4]>,
+    channels: usize,
+    codes: &[u16],
+    light: impl Fn(u16) -> f32 + Copy,
+) {
+    match channels {
+        1 => samples.extend(codes.iter().map(|&c| [light(c), 0.0, 0.0, 0.0])),
+        3 => {
+            let pixels = codes.as_chunks::<3>().0.iter();
+            samples.extend(pixels.map(|p| [light(p[0]), light(p[1]), light(p[2]), 0.0]));
+        }
+        4 => samples.extend(codes.as_chunks::<4>().0.iter().map(|p| p.map(light))),
+        _ => samples.extend(codes.chunks_exact(channels).map(|pixel| {
+            let mut four = [0.0; 4];
+            for (v, code) in four.iter_mut().zip(pixel) {
+                *v = light(*code);
+            }
+            four
+        })),
     }
 }
 
