@@ -1,5 +1,7 @@
 //! One texel from the photographs that see it.
 
+use glam::Vec4;
+
 use super::mix::Mix;
 
 // As in [`Mix`], the numbers are choices of this project, made on simulated photographs.
@@ -21,8 +23,8 @@ pub struct Sample {
     pub weight: f32,
     /// How far its finest light counts: less beside a step of depth, where that is of two surfaces.
     pub clear: f32,
-    /// Linear light: itself, blurred, and more blurred.
-    pub levels: [[f32; 3]; 3],
+    /// Linear light: itself, blurred, and more blurred. Numbers beyond the channels mean nothing.
+    pub levels: [Vec4; 3],
     /// Detail about the place, relative to the light.
     pub detail: f32,
     /// Whether the light is as large as codes get, so that it may have been more.
@@ -32,8 +34,8 @@ pub struct Sample {
 /// A texel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Blend {
-    /// Linear light.
-    pub light: [f32; 3],
+    /// Linear light; numbers beyond the channels mean nothing.
+    pub light: Vec4,
     /// Index of the sample whose detail counts most.
     pub chosen: usize,
     /// Bit for each sample that was left out as an outlier.
@@ -44,7 +46,7 @@ pub struct Blend {
 /// of it. The finest light itself need not be known yet.
 pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
     let fine = fine(samples, trust, mix);
-    let most = fine.into_iter().fold(0.0, f32::max);
+    let most = most_of(&fine);
     (0..samples.len().min(MOST_MIXED))
         .filter(|&i| most > 0.0 && power(fine[i] / most, mix.exponents[0]) > LEAST_SHARE)
         .fold(0, |bits, i| bits | 1 << i)
@@ -52,19 +54,31 @@ pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
 
 /// How much the finest light of each sample counts; 0 beyond the last.
 fn fine(samples: &[Sample], trust: &Trust, mix: &Mix) -> [f32; MOST_MIXED] {
-    let sharpest = samples.iter().map(|s| s.detail).fold(0.0, f32::max);
-    let mut fine = [0.0; MOST_MIXED];
-    for ((fine, sample), trust) in fine.iter_mut().zip(samples).zip(trust) {
-        *fine = sample.weight * trust * sample.clear * sharpness(sample, sharpest, mix);
-    }
-    fine
+    let rows = |of: &dyn Fn(&Sample) -> f32| {
+        let mut row = [0.0; MOST_MIXED];
+        for (row, sample) in row.iter_mut().zip(samples) {
+            *row = of(sample);
+        }
+        row
+    };
+    let (weight, detail) = (rows(&|s| s.weight * s.clear), rows(&|s| s.detail));
+    let sharpest = most_of(&detail);
+    std::array::from_fn(|i| weight[i] * trust[i] * sharpness(detail[i], sharpest, mix))
+}
+
+/// The most of some numbers, 0 at least.
+#[inline]
+fn most_of(values: &[f32; MOST_MIXED]) -> f32 {
+    let larger = |a: f32, b: f32| if a > b { a } else { b };
+    values.iter().copied().fold(0.0, larger)
 }
 
 /// How much the detail of a sample counts beside the sharpest. Where there is hardly any detail, none
 /// is sharper than another.
-fn sharpness(sample: &Sample, sharpest: f32, mix: &Mix) -> f32 {
+#[inline]
+fn sharpness(detail: f32, sharpest: f32, mix: &Mix) -> f32 {
     let of = |detail: f32| detail + mix.hardly_any_detail;
-    (of(sample.detail) / of(sharpest)).max(mix.least_sharpness)
+    (of(detail) / of(sharpest)).max(mix.least_sharpness)
 }
 
 /// Mixes samples; `None` without any.
@@ -73,7 +87,7 @@ fn sharpness(sample: &Sample, sharpest: f32, mix: &Mix) -> f32 {
 /// photograph alone, so that photographs of different brightness meet without a seam and small
 /// errors of pose do not double an edge. Where three or more see a texel, those whose blurred light
 /// is far from the median count less, down to nothing; with two, only clipped light counts less.
-pub fn blend(samples: &[Sample], trust: &Trust, channels: usize, mix: &Mix) -> Option<Blend> {
+pub fn blend(samples: &[Sample], trust: &Trust, mix: &Mix) -> Option<Blend> {
     let rejected = trust
         .iter()
         .enumerate()
@@ -84,7 +98,7 @@ pub fn blend(samples: &[Sample], trust: &Trust, channels: usize, mix: &Mix) -> O
     for ((whole, sample), trust) in whole.iter_mut().zip(samples).zip(trust) {
         *whole = sample.weight * trust;
     }
-    let mut light = [0.0; 3];
+    let mut light = Vec4::ZERO;
     let mut chosen = 0;
     for (level, exponent) in mix.exponents.into_iter().enumerate() {
         // 0 is the finest.
@@ -93,27 +107,21 @@ pub fn blend(samples: &[Sample], trust: &Trust, channels: usize, mix: &Mix) -> O
         } else {
             &whole
         };
-        let most = weights.iter().copied().fold(0.0, f32::max);
+        let most = most_of(weights);
         if most <= 0.0 {
             return None;
         }
-        let mut sum = [0.0; 3];
-        let mut all = 0.0;
-        for (i, sample) in samples.iter().enumerate().take(MOST_MIXED) {
-            let weight = weights[i];
-            if level == 0 && weight == most {
-                chosen = i;
-            }
-            let share = power(weight / most, exponent);
-            all += share;
-            for (c, s) in sum.iter_mut().enumerate().take(channels) {
-                let coarser = sample.levels.get(level + 1).map_or(0.0, |l| l[c]);
-                *s += share * (sample.levels[level][c] - coarser);
-            }
+        if level == 0 {
+            chosen = weights.iter().rposition(|w| *w == most).unwrap_or(0);
         }
-        for (out, s) in light.iter_mut().zip(sum) {
-            *out += s / all;
+        let shares = weights.map(|weight| power(weight / most, exponent));
+        let mut sum = Vec4::ZERO;
+        for (sample, share) in samples.iter().zip(shares) {
+            let coarser = sample.levels.get(level + 1).copied().unwrap_or_default();
+            sum += share * (sample.levels[level] - coarser);
         }
+        let all: f32 = shares.iter().sum();
+        light += sum / all;
     }
     Some(Blend {
         light,
@@ -158,6 +166,15 @@ pub fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> Trust {
     let voices: f32 = voice[..n].iter().sum();
     let strength = ((voices - 2.0) * 2.0).clamp(0.0, 1.0);
     if strength <= 0.0 || strength.is_nan() {
+        return trust;
+    }
+    // Where no two differ by more than is tolerated, none is far from the median.
+    let blurred = || samples[..n].iter().map(|s| s.levels[1]);
+    let least = blurred().fold(Vec4::INFINITY, Vec4::min);
+    let most = blurred().fold(Vec4::NEG_INFINITY, Vec4::max);
+    let alike = (most - least).cmple(mix.tolerance * (least + mix.dark));
+    let all = (1 << channels) - 1;
+    if alike.bitmask() & all == all {
         return trust;
     }
     let mut off = [0.0_f32; MOST_MIXED];
@@ -216,14 +233,14 @@ mod tests {
 
     fn mixed(samples: &[Sample], channels: usize) -> Option<Blend> {
         let mix = Mix::default();
-        blend(samples, &trust(samples, channels, &mix), channels, &mix)
+        blend(samples, &trust(samples, channels, &mix), &mix)
     }
 
     fn sample(weight: f32, fine: f32, blurred: f32) -> Sample {
         Sample {
             weight,
             clear: 1.0,
-            levels: [[fine; 3], [blurred; 3], [blurred; 3]],
+            levels: [fine, blurred, blurred].map(Vec4::splat),
             detail: 0.1,
             clipped: false,
         }
@@ -232,7 +249,7 @@ mod tests {
     #[test]
     fn one_photograph_alone_is_taken_as_it_is() {
         let out = mixed(&[sample(0.2, 0.37, 0.5)], 3).unwrap();
-        assert!(out.light.iter().all(|v| (v - 0.37).abs() < 1e-6));
+        assert!(out.light.to_array().iter().all(|v| (v - 0.37).abs() < 1e-6));
         assert_eq!(mixed(&[], 3), None);
     }
 

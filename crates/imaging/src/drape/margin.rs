@@ -9,6 +9,7 @@ use super::room::{bytes_of_u16, u16_of_bytes};
 use super::sight::Sight;
 use super::steps::{FADE_PX, Steps};
 use super::view::View;
+use super::window::before;
 
 // The numbers here are choices of ours, made on simulated photographs.
 
@@ -38,6 +39,7 @@ const FAR: f32 = 65535.0;
 #[derive(Debug, Clone)]
 pub struct Margin {
     cell_px: f64,
+    cells_per_px: f32,
     columns: usize,
     rows: usize,
     /// 0 where the view ends, [`FAR`] where it is far from there.
@@ -115,6 +117,7 @@ impl Margin {
             .collect();
         Self {
             cell_px: cell as f64,
+            cells_per_px: 1.0 / cell as f32,
             columns,
             rows,
             weights,
@@ -125,16 +128,25 @@ impl Margin {
 
     /// Lets the view fade to nothing at steps of depth too, over [`FADE_PX`], and two cells where they are larger.
     pub(crate) fn fade_at(&mut self, steps: &Steps) {
-        let fade = FADE_PX.max(2.0 * self.cell_px);
-        let (cell, columns) = (self.cell_px, self.columns);
-        self.weights
-            .par_iter_mut()
-            .enumerate()
-            .for_each(|(i, weight)| {
-                let middle = [i % columns, i / columns].map(|c| (c as f64 + 0.5) * cell);
-                let part = steps.distance_px(middle, fade as f32) / fade as f32;
-                *weight = (f32::from(*weight) * step(part).max(AT_STEP)).round() as u16;
-            });
+        let fade = FADE_PX.max(2.0 * self.cell_px) as f32;
+        let cell = self.cell_px as f32;
+        let mut away = vec![fade; self.weights.len()];
+        steps.each_line(|[low, high], distance| {
+            let cells = |k: usize, count: usize| {
+                let at = |v: f32| (v / cell - 0.5).clamp(0.0, (count - 1) as f32);
+                at(low[k] - fade).ceil() as usize..at(high[k] + fade) as usize + 1
+            };
+            for y in cells(1, self.rows) {
+                for x in cells(0, self.columns) {
+                    let away = &mut away[y * self.columns + x];
+                    let middle = [x, y].map(|c| (c as f32 + 0.5) * cell);
+                    *away = away.min(distance(middle));
+                }
+            }
+        });
+        for (weight, away) in self.weights.iter_mut().zip(away) {
+            *weight = (f32::from(*weight) * step(away / fade).max(AT_STEP)).round() as u16;
+        }
     }
 
     /// The weights as bytes, to be kept.
@@ -153,6 +165,7 @@ impl Margin {
         let (cell, columns, rows) = cells(view);
         Self {
             cell_px: cell as f64,
+            cells_per_px: 1.0 / cell as f32,
             columns,
             rows,
             weights: u16_of_bytes(bytes).collect(),
@@ -165,16 +178,16 @@ impl Margin {
     #[inline]
     pub fn weight(&self, pixel: [f64; 2]) -> f32 {
         let along = |v: f64, cells: usize| {
-            let at = (v / self.cell_px - 0.5).clamp(0.0, (cells - 1) as f64);
-            let low = at as usize;
-            (low, (low + 1).min(cells - 1), (at - low as f64) as f32)
+            let at = v as f32 * self.cells_per_px - 0.5;
+            let (low, beyond) = before(at.max(0.0).min((cells - 1) as f32));
+            (low, (low + 1).min(cells - 1), beyond)
         };
         let (x0, x1, fx) = along(pixel[0], self.columns);
         let (y0, y1, fy) = along(pixel[1], self.rows);
         let at = |x: usize, y: usize| f32::from(self.weights[y * self.columns + x]);
         let top = at(x0, y0) + (at(x1, y0) - at(x0, y0)) * fx;
         let bottom = at(x0, y1) + (at(x1, y1) - at(x0, y1)) * fx;
-        (top + (bottom - top) * fy) / FAR
+        (top + (bottom - top) * fy) * (1.0 / FAR)
     }
 
     /// Whether the object is in the picture at a pixel, to the nearest cell.

@@ -300,12 +300,14 @@ impl<'a> Drape<'a> {
             if some >> k & 1 == 0 {
                 continue;
             }
+            // Neighbours are mostly hidden by the same triangle.
+            let mut hider = None;
             for &(texel, face, part, point) in &asked {
                 if part >> k & 1 == 1
                     && let Some(seen) = view.see(point)
-                    && !sight.is_hidden(seen.normalised, seen.depth_m, face)
                 {
-                    masks[texel] |= 1 << k;
+                    hider = sight.hider(seen.normalised, seen.depth_m, face, hider);
+                    masks[texel] |= u32::from(hider.is_none()) << k;
                 }
             }
         }

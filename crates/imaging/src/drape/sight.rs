@@ -5,7 +5,7 @@
 //! casting with a structure that fits its rays, not a depth buffer: nothing is rounded to pixels.
 //! Depth is kept as 1/z, which is linear over the plane for each triangle.
 
-use glam::DVec3;
+use glam::{DVec3, Vec4};
 
 use super::mesh::Face;
 use super::view::View;
@@ -19,6 +19,10 @@ const BEHIND: f64 = 3e-6;
 /// Places on the grid are rounded by up to this part of a cell: single precision at 2048 cells is
 /// exact to 0.00012, twice. On a steep triangle that is a depth.
 const ROUNDED: f32 = 3e-4;
+
+/// Triangles that overlap on the grid by less than this part of a cell touch: corners that they share lie at the
+/// same place, but for rounding of products (a choice of ours, a thirtieth of [`ROUNDED`]).
+const TOUCHING: f32 = 1e-5;
 
 /// The nearest depth kept, as a part of the farthest corner's: triangles that reach behind the
 /// camera are cut there. Single precision still tells depths apart from there on (a choice of ours).
@@ -67,18 +71,24 @@ impl Shadow {
         (self.slope[0].abs() + self.slope[1].abs()) * ROUNDED
     }
 
-    /// Whether an edge of it has another triangle wholly on its outer side.
-    #[inline]
-    fn keeps_out(&self, other: &Self) -> bool {
-        let side = |p: [f32; 2], q: [f32; 2], r: [f32; 2]| {
-            (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
-        };
-        let [a, b, c] = self.corners;
-        let area = side(a, b, c);
+    /// Its edges, seen from a point of the grid near it; `None` where it has no area and so no outer side.
+    fn edges(&self, origin: [f32; 2]) -> Option<Edges> {
+        let [a, b, c] = self.corners.map(|[x, y]| [x - origin[0], y - origin[1]]);
+        let area = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
         let sign = if area < 0.0 { -1.0 } else { 1.0 };
-        let outside = |p, q| other.corners.iter().all(|&r| sign * side(p, q, r) <= 0.0);
-        // Without area it has no outer side.
-        area != 0.0 && (outside(a, b) || outside(b, c) || outside(c, a))
+        let edge = |p: [f32; 2], q: [f32; 2]| {
+            let (dx, dy) = (sign * (q[0] - p[0]), sign * (q[1] - p[1]));
+            let within = TOUCHING * (dx.abs() + dy.abs());
+            [-dy, dx, dx * p[1] - dy * p[0] + within]
+        };
+        (area != 0.0).then(|| Edges([edge(a, b), edge(b, c), edge(c, a)]))
+    }
+
+    /// Its corners seen from a point of the grid, by axis, the last one twice.
+    #[inline]
+    fn corners_from(&self, origin: [f32; 2]) -> [Vec4; 2] {
+        let [a, b, c] = self.corners;
+        [0, 1].map(|k| Vec4::new(a[k], b[k], c[k], c[k]) - origin[k])
     }
 
     /// Whether its plane is nowhere before another triangle.
@@ -105,6 +115,23 @@ impl Shadow {
         })
     }
 }
+
+/// The edges of a triangle on the grid: x and y times the first two numbers are no more than the third on the
+/// outer side.
+struct Edges([[f32; 3]; 3]);
+
+impl Edges {
+    /// Whether one of them has all of these corners on its outer side.
+    #[inline]
+    fn keep_out(&self, [x, y]: [Vec4; 2]) -> bool {
+        let outside = |[a, b, most]: [f32; 3]| (x * a + y * b).cmple(Vec4::splat(most)).all();
+        self.0.map(outside).contains(&true)
+    }
+}
+
+/// What hides a place: a triangle as it lies on the grid.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Hider(u32);
 
 /// The grid of one photograph.
 #[derive(Debug)]
@@ -279,27 +306,35 @@ impl Sight {
 
     /// Whether another triangle than `face` lies before a place at this depth.
     pub fn is_hidden(&self, normalised: [f64; 2], depth: f64, face: u32) -> bool {
+        self.hider(normalised, depth, face, None).is_some()
+    }
+
+    /// A triangle that hides such a place; the one that hid the place before is tried first.
+    pub(crate) fn hider(
+        &self,
+        normalised: [f64; 2],
+        depth: f64,
+        face: u32,
+        before: Option<Hider>,
+    ) -> Option<Hider> {
         let (x, y) = self.on_grid(normalised);
-        let Some(list) = self.cell(x, y) else {
-            return false;
-        };
         let limit = ((1.0 + BEHIND) / depth) as f32;
-        for &number in list {
-            let shadow = &self.shadows[number as usize];
-            if shadow.most <= limit {
-                return false;
-            }
-            if shadow.face == face {
-                continue;
-            }
-            if shadow
-                .at(x as f32, y as f32)
-                .is_some_and(|i| i - shadow.steep() > limit)
-            {
-                return true;
-            }
+        let (px, py) = (x as f32, y as f32);
+        let hides = |shadow: &Shadow| {
+            shadow.face != face
+                && shadow.most > limit
+                && (shadow.at(px, py)).is_some_and(|i| i - shadow.steep() > limit)
+        };
+        if before.is_some_and(|Hider(number)| hides(&self.shadows[number as usize])) {
+            return before;
         }
-        false
+        // Nearest first.
+        self.cell(x, y)?
+            .iter()
+            .map(|&number| (number, &self.shadows[number as usize]))
+            .take_while(|(_, shadow)| shadow.most > limit)
+            .find(|(_, shadow)| hides(shadow))
+            .map(|(number, _)| Hider(number))
     }
 
     /// Whether nothing hides any place of a triangle that lies before the camera, in camera space. `false` where
@@ -309,6 +344,16 @@ impl Sight {
             return false;
         };
         let limit = own.least * (1.0 + BEHIND as f32);
+        let origin = own.corners[0];
+        let Some(edges) = own.edges(origin) else {
+            return false;
+        };
+        let corners = own.corners_from(origin);
+        let is_clear_of = |other: &Shadow| {
+            edges.keep_out(other.corners_from(origin))
+                || (other.edges(origin)).is_some_and(|edges| edges.keep_out(corners))
+                || other.is_behind(&own)
+        };
         let mut clear = true;
         self.each_cell(&own, |cell| {
             let list = &self.list[self.starts[cell] as usize..self.starts[cell + 1] as usize];
@@ -317,7 +362,7 @@ impl Sight {
                 && others
                     .take_while(|other| other.most > limit)
                     .filter(|other| other.face != face)
-                    .all(|o| own.keeps_out(o) || o.keeps_out(&own) || o.is_behind(&own));
+                    .all(is_clear_of);
         });
         clear
     }

@@ -13,6 +13,7 @@ use super::mesh::Face;
 use super::room::words_of_bytes;
 use super::sight::Sight;
 use super::view::View;
+use super::window::before;
 
 /// How far about a place its image spreads in a photograph, in pixels: half a pixel for what a pixel gathers,
 /// another for reading between pixels, and a little for the lens (a choice of ours).
@@ -75,6 +76,7 @@ type Line = [[f32; 2]; 2];
 pub struct Steps {
     lines: Vec<Line>,
     cell_px: f32,
+    cells_per_px: f32,
     columns: usize,
     rows: usize,
     starts: Vec<u32>,
@@ -111,6 +113,7 @@ impl Steps {
         let mut steps = Self {
             lines,
             cell_px: cell_px as f32,
+            cells_per_px: 1.0 / cell_px as f32,
             columns: lens.width_px.div_ceil(cell_px).max(1),
             rows: lens.height_px.div_ceil(cell_px).max(1),
             starts: Vec::new(),
@@ -147,7 +150,7 @@ impl Steps {
 
     #[inline]
     fn cells(&self, low: [f32; 2], high: [f32; 2], mut with: impl FnMut(usize)) {
-        let at = |v: f32, count: usize| ((v.max(0.0) / self.cell_px) as usize).min(count - 1);
+        let at = |v: f32, count: usize| ((v.max(0.0) * self.cells_per_px) as usize).min(count - 1);
         for y in at(low[1], self.rows)..=at(high[1], self.rows) {
             for x in at(low[0], self.columns)..=at(high[0], self.columns) {
                 with(y * self.columns + x);
@@ -160,9 +163,8 @@ impl Steps {
     pub fn distance_px(&self, pixel: [f64; 2], within: f32) -> f32 {
         let p = pixel.map(|v| v as f32);
         if within <= self.cell_px {
-            let mut near = false;
-            self.cells(p, p, |cell| near = self.is_near[cell]);
-            if !near {
+            let at = |v: f32, count: usize| before(v.max(0.0) * self.cells_per_px).0.min(count - 1);
+            if !self.is_near[at(p[1], self.rows) * self.columns + at(p[0], self.columns)] {
                 return within;
             }
         }
@@ -174,6 +176,16 @@ impl Steps {
             }
         });
         least.sqrt()
+    }
+
+    /// Calls `put` with each line: its box of low and high corner, and a function for the distance from it.
+    pub(crate) fn each_line(&self, mut put: impl FnMut([[f32; 2]; 2], &dyn Fn([f32; 2]) -> f32)) {
+        for line in &self.lines {
+            let [a, b] = line;
+            let low = [0, 1].map(|k| a[k].min(b[k]));
+            let high = [0, 1].map(|k| a[k].max(b[k]));
+            put([low, high], &|p| distance_squared(line, p).sqrt());
+        }
     }
 
     /// As bytes, to be kept.

@@ -13,7 +13,7 @@ use super::steps::{FARTHEST_PX, SPREAD_PX, Steps};
 use super::texels::Place;
 use super::window::Window;
 use crate::error::Result;
-use glam::DVec3;
+use glam::{DVec3, Vec4};
 
 /// Blurs, in pixels of the usual photograph: photographs that see better are blurred by more pixels, so
 /// that it is the same length on the surface (a choice of ours, made on simulated photographs).
@@ -244,7 +244,7 @@ struct Sighting {
     /// Whether what is read lies astride one.
     is_astride: Row<bool>,
     /// Linear light, blurred and more blurred, of those that others see too.
-    blurred: [Row<[f32; 3]>; 2],
+    blurred: [Row<Vec4>; 2],
     /// Detail about the place of those.
     detail: Row<f32>,
 }
@@ -258,7 +258,7 @@ impl Sighting {
             weight: [0.0; MOST],
             clear: [1.0; MOST],
             is_astride: [false; MOST],
-            blurred: [[[0.0; 3]; MOST]; 2],
+            blurred: [[Vec4::ZERO; MOST]; 2],
             detail: [0.0; MOST],
         }
     }
@@ -553,20 +553,20 @@ impl<'a> Mixer<'a> {
                 };
             }
             let trust = self.sharpen(samples, best, i);
-            let Some(mixed) = blend(samples, &trust, channels, &drape.settings.mix) else {
+            let Some(mixed) = blend(samples, &trust, &drape.settings.mix) else {
                 return;
             };
             for (k, &number) in best.iter().enumerate() {
                 if is_chart && mixed.rejected >> k & 1 == 1 {
-                    let own = &samples[k].levels[1][..channels];
+                    let own = &samples[k].levels[1].to_array()[..channels];
                     let photo = self.sightings[number].photo;
-                    result.counts[photo].reject(own, &mixed.light[..channels]);
+                    result.counts[photo].reject(own, &mixed.light.to_array()[..channels]);
                 }
             }
             mixed
         };
         let chosen = &self.sightings[best[mixed.chosen]];
-        result.light[at * channels..][..channels].copy_from_slice(&mixed.light[..channels]);
+        result.light[at * channels..][..channels].copy_from_slice(&mixed.light.to_array()[..channels]);
         result.coverage[at] = match (is_chart, is_astride) {
             (false, _) => coverage::BORDER,
             (true, true) => coverage::EDGE,
@@ -612,7 +612,7 @@ impl<'a> Mixer<'a> {
                     let light = self.full(best[k], i);
                     let clipped = self.sources[self.sightings[best[k]].photo].clipped_light;
                     sample.levels[0] = light;
-                    sample.clipped = light[..channels].iter().any(|v| *v >= clipped);
+                    sample.clipped = light.to_array()[..channels].iter().any(|v| *v >= clipped);
                     clips |= sample.clipped;
                 }
             }
@@ -627,7 +627,7 @@ impl<'a> Mixer<'a> {
 
     /// The photograph itself at a texel: where that is larger than a pixel, the mean over the parallelogram
     /// that it is in the picture.
-    fn full(&mut self, number: usize, i: usize) -> [f32; 3] {
+    fn full(&mut self, number: usize, i: usize) -> Vec4 {
         let (sighting, texel) = (
             &*self.sightings[number],
             &self.asked.texels[self.asked.like[i]],
@@ -636,7 +636,7 @@ impl<'a> Mixer<'a> {
         let source = &mut self.sources[sighting.photo].full;
         let [x, y] = [look.pixel[0][i], look.pixel[1][i]];
         if texel.longest_m * look.px_per_m[i] <= ONE_READING_PX {
-            return three(source.bicubic([x, y]));
+            return source.bicubic([x, y]);
         }
         let normalised = [look.normalised[0][i], look.normalised[1][i]];
         let view = &self.drape.views[sighting.photo];
@@ -647,23 +647,20 @@ impl<'a> Mixer<'a> {
         };
         let (columns, rows) = (across(right), across(down));
         if columns * rows == 1 {
-            return three(source.bicubic([x, y]));
+            return source.bicubic([x, y]);
         }
         let off = |i: usize, count: usize| (i as f64 + 0.5) / count as f64 - 0.5;
-        let mut sum = [0.0; 4];
+        let mut sum = Vec4::ZERO;
         for j in 0..rows {
             let v = off(j, rows);
             let (x, y) = (x + v * down[0], y + v * down[1]);
             for i in 0..columns {
                 let u = off(i, columns);
-                let one = source.bilinear([x + u * right[0], y + u * right[1]]);
-                for (s, v) in sum.iter_mut().zip(one) {
-                    *s += v;
-                }
+                sum += source.bilinear([x + u * right[0], y + u * right[1]]);
             }
         }
         let share = 1.0 / (columns * rows) as f32;
-        three(sum.map(|s| s * share))
+        sum * share
     }
 }
 
@@ -671,10 +668,6 @@ impl<'a> Mixer<'a> {
 fn fading(part: f32) -> f32 {
     let t = part.clamp(0.0, 1.0);
     (t * t * (3.0 - 2.0 * t)).max(ASTRIDE)
-}
-
-fn three([a, b, c, _]: [f32; 4]) -> [f32; 3] {
-    [a, b, c]
 }
 
 /// Lengths on the surface of the two blurs, in metres: for all tiles of a run.
@@ -705,7 +698,7 @@ impl Source<'_> {
         blur_steps: [f32; 2],
         px_per_m: f32,
         detail_channel: usize,
-    ) -> ([[f32; 3]; 2], f32) {
+    ) -> ([Vec4; 2], f32) {
         let most = self.blurred.len() - 1;
         let per_step = 1.0 / (BLUR_STEP as f32).log2();
         let first = px_per_m.log2();
@@ -722,7 +715,7 @@ impl Source<'_> {
             let low = (at as usize).min(most - 1);
             let share = at - low as f32;
             let (a, b) = (read(low), read(low + 1));
-            [0, 1, 2].map(|c| a[c] + (b[c] - a[c]) * share)
+            a + (b - a) * share
         });
         let detail = detail
             .get()

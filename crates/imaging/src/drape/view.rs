@@ -182,41 +182,7 @@ impl View {
 
     /// Where the places of a group are in the picture, and how well they are seen.
     pub(crate) fn look(&self, group: &Group, least_cosine: f64, look: &mut Look) {
-        let distortion = self.lens.lens().distortion;
-        let ([fx, fy], [cx, cy]) = (self.lens.lens().focal_px, self.lens.lens().centre_px);
-        let axes = self.rotation.transpose().to_cols_array_2d();
-        let (shift, centre) = (self.translation_m, self.centre_m);
-        let n = group.count;
-        let [px, py, pz] = group.points_m.each_ref().map(|row| &row[..n]);
-        let [nx, ny, nz] = group.normals.each_ref().map(|row| &row[..n]);
-        let [u, v] = look.normalised.each_mut().map(|row| &mut row[..n]);
-        let [across, down] = look.pixel.each_mut().map(|row| &mut row[..n]);
-        let (depth, cosine) = (&mut look.depth_m[..n], &mut look.cosine[..n]);
-        let (px_per_m2, px_per_m) = (&mut look.px_per_m2[..n], &mut look.px_per_m[..n]);
-        for i in 0..n {
-            let along = |[a, b, c]: [f64; 3]| a * px[i] + b * py[i] + c * pz[i];
-            let z = along(axes[2]) + shift.z;
-            let nearness = 1.0 / z;
-            u[i] = (along(axes[0]) + shift.x) * nearness;
-            v[i] = (along(axes[1]) + shift.y) * nearness;
-            let [x, y] = distortion.apply([u[i], v[i]]);
-            across[i] = fx * x + cx;
-            down[i] = fy * y + cy;
-            depth[i] = z;
-        }
-        for i in 0..n {
-            let [x, y, z] = [centre.x - px[i], centre.y - py[i], centre.z - pz[i]];
-            let distance = (x * x + y * y + z * z).sqrt();
-            // Pixels of the picture for each square metre across the line of sight: the solid angle of the
-            // surface times the pixels of a unit of solid angle, f² / cos³ of the angle off the axis.
-            let across = fx * fy * distance / (depth[i] * depth[i] * depth[i]);
-            // A mixed normal may look away a little where the triangle itself does not.
-            let towards = (nx[i] * x + ny[i] * y + nz[i] * z) / distance;
-            let towards = if towards > least_cosine { towards } else { least_cosine };
-            cosine[i] = towards;
-            px_per_m2[i] = across * towards;
-            px_per_m[i] = across.sqrt();
-        }
+        looked(self, group, least_cosine, look);
     }
 
     /// The pixel of a point of the normalised plane, which may lie outside the picture.
@@ -279,5 +245,45 @@ impl View {
         }
         let margin = BOUNDS_MARGIN * (max[0] - min[0]).max(max[1] - min[1]);
         (min.map(|v| v - margin), max.map(|v| v + margin))
+    }
+}
+
+/// [`View::look`], for whichever of these a processor has.
+#[multiversion::multiversion(targets("x86_64+avx2+fma", "x86_64+avx512f+avx512vl+avx512dq+avx512bw"))]
+fn looked(view: &View, group: &Group, least_cosine: f64, look: &mut Look) {
+    let distortion = view.lens.lens().distortion;
+    let ([fx, fy], [cx, cy]) = (view.lens.lens().focal_px, view.lens.lens().centre_px);
+    let axes = view.rotation.transpose().to_cols_array_2d();
+    let (shift, centre) = (view.translation_m, view.centre_m);
+    let n = group.count;
+    let [px, py, pz] = group.points_m.each_ref().map(|row| &row[..n]);
+    let [nx, ny, nz] = group.normals.each_ref().map(|row| &row[..n]);
+    let [u, v] = look.normalised.each_mut().map(|row| &mut row[..n]);
+    let [across, down] = look.pixel.each_mut().map(|row| &mut row[..n]);
+    let (depth, cosine) = (&mut look.depth_m[..n], &mut look.cosine[..n]);
+    let (px_per_m2, px_per_m) = (&mut look.px_per_m2[..n], &mut look.px_per_m[..n]);
+    for i in 0..n {
+        let along = |[a, b, c]: [f64; 3]| a * px[i] + b * py[i] + c * pz[i];
+        let z = along(axes[2]) + shift.z;
+        let nearness = 1.0 / z;
+        u[i] = (along(axes[0]) + shift.x) * nearness;
+        v[i] = (along(axes[1]) + shift.y) * nearness;
+        let [x, y] = distortion.apply([u[i], v[i]]);
+        across[i] = fx * x + cx;
+        down[i] = fy * y + cy;
+        depth[i] = z;
+    }
+    for i in 0..n {
+        let [x, y, z] = [centre.x - px[i], centre.y - py[i], centre.z - pz[i]];
+        let distance = (x * x + y * y + z * z).sqrt();
+        // Pixels of the picture for each square metre across the line of sight: the solid angle of the
+        // surface times the pixels of a unit of solid angle, f² / cos³ of the angle off the axis.
+        let across = fx * fy * distance / (depth[i] * depth[i] * depth[i]);
+        // A mixed normal may look away a little where the triangle itself does not.
+        let towards = (nx[i] * x + ny[i] * y + nz[i] * z) / distance;
+        let towards = if towards > least_cosine { towards } else { least_cosine };
+        cosine[i] = towards;
+        px_per_m2[i] = across * towards;
+        px_per_m[i] = across.sqrt();
     }
 }

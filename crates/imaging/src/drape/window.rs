@@ -1,5 +1,7 @@
 //! Samples of a photograph read from the room block by block, as they are asked for.
 
+use glam::Vec4;
+
 use super::levels::{BLOCK_PX, Level, root_light};
 use super::room::{Room, kept, u16_of_bytes};
 use crate::error::{ImagingError, Result};
@@ -18,11 +20,13 @@ const ABSENT: u32 = u32::MAX;
 pub(crate) struct Window<'a> {
     room: &'a dyn Room,
     level: Level,
+    /// The last column and row.
+    last: [f32; 2],
     /// Light of each code; `None` for square roots.
     light_of_code: Option<&'a [f32]>,
     columns: usize,
     blocks: Vec<u32>,
-    samples: Vec<[f32; 4]>,
+    samples: Vec<Vec4>,
     /// Why a block could not be read: what is read since is not to be used.
     trouble: Option<ImagingError>,
 }
@@ -32,6 +36,7 @@ impl<'a> Window<'a> {
         let (columns, rows) = level.blocks();
         Self {
             room,
+            last: [level.width_px, level.height_px].map(|px| (px - 1) as f32),
             level,
             light_of_code,
             columns,
@@ -43,7 +48,7 @@ impl<'a> Window<'a> {
 
     /// Bytes of samples in memory.
     pub(crate) fn bytes(&self) -> usize {
-        self.samples.len() * size_of::<[f32; 4]>()
+        self.samples.len() * size_of::<Vec4>()
     }
 
     /// Forgets all samples.
@@ -97,7 +102,7 @@ impl<'a> Window<'a> {
 
     /// Bilinear, at a position in pixels of this level.
     #[inline]
-    pub(crate) fn bilinear(&mut self, at: [f64; 2]) -> [f32; 4] {
+    pub(crate) fn bilinear(&mut self, at: [f64; 2]) -> Vec4 {
         let (x, fx) = along(at[0], self.level.width_px);
         let (y, fy) = along(at[1], self.level.height_px);
         let (right, below) = (
@@ -123,22 +128,15 @@ impl<'a> Window<'a> {
             (1.0 - fx) * fy,
             fx * fy,
         ];
-        std::array::from_fn(|k| {
-            a[k] * weights[0] + b[k] * weights[1] + c[k] * weights[2] + d[k] * weights[3]
-        })
+        a * weights[0] + b * weights[1] + c * weights[2] + d * weights[3]
     }
 
     /// Bilinear on a blurred level, at a position in pixels of it: single precision is exact to a thousandth of
     /// a pixel there.
     #[inline]
-    pub(crate) fn blurred(&mut self, at: [f32; 2]) -> [f32; 4] {
-        let along = |v: f32, length: usize| {
-            let v = (v - 0.5).clamp(0.0, (length - 1) as f32);
-            let low = v as u32;
-            (low as usize, v - low as f32)
-        };
-        let (x, fx) = along(at[0], self.level.width_px);
-        let (y, fy) = along(at[1], self.level.height_px);
+    pub(crate) fn blurred(&mut self, at: [f32; 2]) -> Vec4 {
+        let along = |k: usize| before((at[k] - 0.5).max(0.0).min(self.last[k]));
+        let ((x, fx), (y, fy)) = (along(0), along(1));
         // Beyond the edge of the picture a block repeats it.
         let (a, b, c, d) = if x % BLOCK_PX + 1 < BLOCK_PX && y % BLOCK_PX + 1 < BLOCK_PX {
             let first = self.pixel(x, y);
@@ -152,11 +150,8 @@ impl<'a> Window<'a> {
             let [a, b, c, d] = at.map(|at| self.samples[at]);
             (a, b, c, d)
         };
-        std::array::from_fn(|k| {
-            let above = a[k] + (b[k] - a[k]) * fx;
-            let below = c[k] + (d[k] - c[k]) * fx;
-            above + (below - above) * fy
-        })
+        let (above, below) = (a + (b - a) * fx, c + (d - c) * fx);
+        above + (below - above) * fy
     }
 
     /// Bicubic, as sharp as the pixels allow (R. Keys, "Cubic convolution interpolation for digital
@@ -164,14 +159,14 @@ impl<'a> Window<'a> {
     /// beyond the least and the most of the four pixels about the position by [`OVERSHOOT`] at most, so
     /// that an edge hardly rings.
     #[inline]
-    pub(crate) fn bicubic(&mut self, at: [f64; 2]) -> [f32; 4] {
+    pub(crate) fn bicubic(&mut self, at: [f64; 2]) -> Vec4 {
         let (x, fx) = along(at[0], self.level.width_px);
         let (y, fy) = along(at[1], self.level.height_px);
         let (wx, wy) = (keys(fx), keys(fy));
         let inside = |v: usize, length: usize| {
             v + 2 < length && !v.is_multiple_of(BLOCK_PX) && v % BLOCK_PX + 2 < BLOCK_PX
         };
-        let mut rows = [[[0.0_f32; 4]; 4]; 4];
+        let mut rows = [[Vec4::ZERO; 4]; 4];
         if inside(x, self.level.width_px) && inside(y, self.level.height_px) {
             let first = self.pixel(x - 1, y - 1);
             for (j, row) in rows.iter_mut().enumerate() {
@@ -189,53 +184,65 @@ impl<'a> Window<'a> {
                 });
             }
         }
-        std::array::from_fn(|k| {
-            let mut sum = 0.0;
-            for (row, fy) in rows.iter().zip(wy) {
-                let across =
-                    row[0][k] * wx[0] + row[1][k] * wx[1] + row[2][k] * wx[2] + row[3][k] * wx[3];
-                sum += across * fy;
-            }
-            let inner = [rows[1][1][k], rows[1][2][k], rows[2][1][k], rows[2][2][k]];
-            let least = inner[0].min(inner[1]).min(inner[2].min(inner[3]));
-            let most = inner[0].max(inner[1]).max(inner[2].max(inner[3]));
-            let slack = OVERSHOOT * (most - least);
-            sum.max(least - slack).min(most + slack)
-        })
+        let mut sum = Vec4::ZERO;
+        for (row, fy) in rows.iter().zip(wy) {
+            sum += (row[0] * wx[0] + row[1] * wx[1] + row[2] * wx[2] + row[3] * wx[3]) * fy;
+        }
+        let inner = [rows[1][1], rows[1][2], rows[2][1], rows[2][2]];
+        let least = inner[0].min(inner[1]).min(inner[2].min(inner[3]));
+        let most = inner[0].max(inner[1]).max(inner[2].max(inner[3]));
+        let slack = OVERSHOOT * (most - least);
+        sum.max(least - slack).min(most + slack)
     }
+}
+
+/// The pixel before a position, and how far beyond its middle that lies: 0 to 1.
+#[inline]
+fn along(v: f64, length: usize) -> (usize, f32) {
+    // As [`before`], in double precision from 2⁵² on.
+    const WHOLE: f64 = 4_503_599_627_370_496.0;
+    let v = (v - 0.5).max(0.0).min((length - 1) as f64);
+    let rounded = (v - 0.5).max(0.0) + WHOLE;
+    let low = rounded.to_bits() - WHOLE.to_bits();
+    (low as usize, (v - (rounded - WHOLE)) as f32)
+}
+
+/// The pixel before a position from its middle, and how far beyond that it lies: 0 to 1, at whole numbers
+/// either of the two. From 2²³ on single precision has whole numbers only, so that adding it rounds, in fewer
+/// steps than any other way.
+#[inline]
+pub(crate) fn before(v: f32) -> (usize, f32) {
+    const WHOLE: f32 = 8_388_608.0;
+    let rounded = (v - 0.5).max(0.0) + WHOLE;
+    let low = rounded.to_bits() - WHOLE.to_bits();
+    (low as usize, v - (rounded - WHOLE))
 }
 
 /// Puts the light of pixels behind what is there.
 fn put(
-    samples: &mut Vec<[f32; 4]>,
+    samples: &mut Vec<Vec4>,
     channels: usize,
     codes: &[u16],
     light: impl Fn(u16) -> f32 + Copy,
 ) {
     match channels {
-        1 => samples.extend(codes.iter().map(|&c| [light(c), 0.0, 0.0, 0.0])),
+        1 => samples.extend(codes.iter().map(|&c| Vec4::new(light(c), 0.0, 0.0, 0.0))),
         3 => {
             let pixels = codes.as_chunks::<3>().0.iter();
-            samples.extend(pixels.map(|p| [light(p[0]), light(p[1]), light(p[2]), 0.0]));
+            samples.extend(pixels.map(|p| Vec4::new(light(p[0]), light(p[1]), light(p[2]), 0.0)));
         }
-        4 => samples.extend(codes.as_chunks::<4>().0.iter().map(|p| p.map(light))),
+        4 => {
+            let pixels = codes.as_chunks::<4>().0.iter();
+            samples.extend(pixels.map(|p| Vec4::from(p.map(light))));
+        }
         _ => samples.extend(codes.chunks_exact(channels).map(|pixel| {
             let mut four = [0.0; 4];
             for (v, code) in four.iter_mut().zip(pixel) {
                 *v = light(*code);
             }
-            four
+            Vec4::from(four)
         })),
     }
-}
-
-/// The pixel before a position, and how far beyond its middle that lies.
-#[inline]
-fn along(v: f64, length: usize) -> (usize, f32) {
-    let v = (v - 0.5).max(0.0).min((length - 1) as f64);
-    // Not negative, and below what 32 bits hold.
-    let low = v as u32;
-    (low as usize, (v - f64::from(low)) as f32)
 }
 
 /// Place of a pixel in its block.
