@@ -481,3 +481,123 @@ fn facing(faces: &[Face], views: &[View], sights: &[Sight]) -> Vec<Facing> {
     };
     faces.par_iter().enumerate().map(of_face).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use glam::{DVec3, Vec2, Vec3};
+
+    use super::*;
+    use crate::calibration::InputRecord;
+    use crate::lens::{Distortion, Lens};
+    use crate::pose::{Pose, PosedPhoto};
+
+    /// A wavy sheet of so many cells each way and this side, at a height over z = 0; its front to +z.
+    fn waves(cells: usize, side_m: f64, height_m: f64) -> Vec<Face> {
+        let at = |i: usize, j: usize| {
+            let [x, y] = [i, j].map(|v| (v as f64 / cells as f64 - 0.5) * side_m);
+            let wave = 0.02 * (50.0 * x).sin() * (40.0 * y).cos();
+            DVec3::new(x, y, height_m + wave).as_vec3()
+        };
+        let face = |corners: [Vec3; 3]| Face {
+            corners,
+            normals: [Vec3::ZERO; 3],
+            uvs_px: [Vec2::ZERO; 3],
+            sheet: 0,
+            at_border: false,
+        };
+        (0..cells * cells)
+            .flat_map(|n| {
+                let (i, j) = (n % cells, n / cells);
+                let [a, b, c, d] = [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)];
+                [face([a, b, c]), face([a, c, d])]
+            })
+            .collect()
+    }
+
+    /// A camera aslant above, looking down at 45°, with a strongly bent lens.
+    fn view() -> View {
+        let forward = DVec3::new(0.0, 1.0, -1.0).normalize();
+        let (right, centre) = (DVec3::X, DVec3::new(0.01, -0.4, 0.45));
+        let down = forward.cross(right);
+        let rows = [right, down, forward];
+        let lens = Lens {
+            distortion: Distortion {
+                k1: -0.25,
+                k2: 0.08,
+                p1: 0.001,
+                ..Distortion::default()
+            },
+            ..Lens::simple(600, 400, 500.0)
+        };
+        let photo = PosedPhoto {
+            photo: InputRecord {
+                file: "a.tif".to_owned(),
+                sha256: String::new(),
+            },
+            lens,
+            pose: Pose {
+                rotation: rows.map(|r| r.to_array()),
+                translation_m: rows.map(|r| -r.dot(centre)),
+            },
+            fit: None,
+        };
+        View::new(&photo, None)
+    }
+
+    /// How far along a way a triangle is met, as a part of it (T. Möller and B. Trumbore, "Fast, minimum storage
+    /// ray-triangle intersection", Journal of Graphics Tools 2(1), 1997).
+    fn meets(face: &Face, from: DVec3, way: DVec3) -> Option<f64> {
+        let [a, b, c] = face.corners.map(|c| c.as_dvec3());
+        let (ab, ac) = (b - a, c - a);
+        let p = way.cross(ac);
+        let det = ab.dot(p);
+        let t = from - a;
+        let (u, q) = (t.dot(p) / det, t.cross(ab));
+        let v = way.dot(q) / det;
+        (det != 0.0 && u >= 0.0 && v >= 0.0 && u + v <= 1.0).then(|| ac.dot(q) / det)
+    }
+
+    /// A small sheet hangs before a large one, so that parts of both are hidden, by themselves and by the other.
+    #[test]
+    fn every_place_of_a_triangle_that_is_seen_as_a_whole_is_seen() {
+        let mut faces = waves(48, 0.5, 0.0);
+        faces.extend(waves(16, 0.12, 0.12));
+        let view = view();
+        let sights = [Sight::new(&faces, &view)];
+        let seen = facing(&faces, std::slice::from_ref(&view), &sights);
+        let mut state = 5_u64;
+        let mut random = || {
+            // Knuth's MMIX generator, upper bits.
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 40) as f32 / (1_u64 << 24) as f32
+        };
+        let (mut wholes, mut parts) = (0, 0);
+        for (number, (face, seen)) in faces.iter().zip(&seen).enumerate() {
+            if seen.whole == 0 {
+                parts += usize::from(seen.front == 1);
+                continue;
+            }
+            wholes += 1;
+            for _ in 0..8 {
+                let (u, v) = (random(), random());
+                let (u, v) = if u + v > 1.0 {
+                    (1.0 - u, 1.0 - v)
+                } else {
+                    (u, v)
+                };
+                let point = face.point([u, v, 1.0 - u - v]);
+                let there = view.see(point).unwrap();
+                assert!(!sights[0].is_hidden(there.normalised, there.depth_m, number as u32));
+                let way = view.centre_m - point.as_dvec3();
+                let hides = |(other, f): (usize, &Face)| {
+                    other != number && meets(f, point.as_dvec3(), way).is_some_and(|t| t > 1e-5)
+                };
+                assert!(!faces.iter().enumerate().any(hides), "{number} {point}");
+            }
+        }
+        // Most of what is seen is told so, and enough is not.
+        assert!(wholes > 2500 && parts > 300, "{wholes} {parts}");
+    }
+}

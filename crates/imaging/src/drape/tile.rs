@@ -566,7 +566,8 @@ impl<'a> Mixer<'a> {
             mixed
         };
         let chosen = &self.sightings[best[mixed.chosen]];
-        result.light[at * channels..][..channels].copy_from_slice(&mixed.light.to_array()[..channels]);
+        result.light[at * channels..][..channels]
+            .copy_from_slice(&mixed.light.to_array()[..channels]);
         result.coverage[at] = match (is_chart, is_astride) {
             (false, _) => coverage::BORDER,
             (true, true) => coverage::EDGE,

@@ -249,7 +249,10 @@ impl View {
 }
 
 /// [`View::look`], for whichever of these a processor has.
-#[multiversion::multiversion(targets("x86_64+avx2+fma", "x86_64+avx512f+avx512vl+avx512dq+avx512bw"))]
+#[multiversion::multiversion(targets(
+    "x86_64+avx2+fma",
+    "x86_64+avx512f+avx512vl+avx512dq+avx512bw"
+))]
 fn looked(view: &View, group: &Group, least_cosine: f64, look: &mut Look) {
     let distortion = view.lens.lens().distortion;
     let ([fx, fy], [cx, cy]) = (view.lens.lens().focal_px, view.lens.lens().centre_px);
@@ -281,7 +284,11 @@ fn looked(view: &View, group: &Group, least_cosine: f64, look: &mut Look) {
         let across = fx * fy * distance / (depth[i] * depth[i] * depth[i]);
         // A mixed normal may look away a little where the triangle itself does not.
         let towards = (nx[i] * x + ny[i] * y + nz[i] * z) / distance;
-        let towards = if towards > least_cosine { towards } else { least_cosine };
+        let towards = if towards > least_cosine {
+            towards
+        } else {
+            least_cosine
+        };
         cosine[i] = towards;
         px_per_m2[i] = across * towards;
         px_per_m[i] = across.sqrt();

@@ -219,12 +219,7 @@ pub(crate) fn before(v: f32) -> (usize, f32) {
 }
 
 /// Puts the light of pixels behind what is there.
-fn put(
-    samples: &mut Vec<Vec4>,
-    channels: usize,
-    codes: &[u16],
-    light: impl Fn(u16) -> f32 + Copy,
-) {
+fn put(samples: &mut Vec<Vec4>, channels: usize, codes: &[u16], light: impl Fn(u16) -> f32 + Copy) {
     match channels {
         1 => samples.extend(codes.iter().map(|&c| Vec4::new(light(c), 0.0, 0.0, 0.0))),
         3 => {
@@ -249,4 +244,27 @@ fn put(
 #[inline]
 fn within(x: usize, y: usize) -> usize {
     (y % BLOCK_PX) * BLOCK_PX + x % BLOCK_PX
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_position_is_the_pixel_before_it_and_what_is_beyond() {
+        for i in 0..600_000 {
+            let v = i as f32 * 0.0137;
+            let (low, beyond) = before(v);
+            assert!((0.0..=1.0).contains(&beyond), "{v}");
+            assert_eq!(low as f32 + beyond, v);
+            let at = f64::from(v) + 0.5;
+            let (low, beyond) = along(at, 10_000);
+            assert!((0.0..=1.0).contains(&beyond), "{at}");
+            assert!((low as f64 + f64::from(beyond) + 0.5 - at).abs() < 1e-6);
+        }
+        // Beyond the picture its edge.
+        assert_eq!(along(-3.0, 8), (0, 0.0));
+        let (low, beyond) = along(9.0, 8);
+        assert_eq!(low as f32 + beyond, 7.0);
+    }
 }
