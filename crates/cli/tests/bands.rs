@@ -100,10 +100,10 @@ fn ultraviolet_luminescence_without_stray_light_and_sensor_is_what_was_put_in() 
     let made = image::open(path.join("out/uvl-corrected/1.png")).unwrap();
     assert_eq!(made.color(), image::ColorType::Rgba16);
     for (x, y, pixel) in made.to_rgb16().enumerate_pixels() {
-        for c in 0..3 {
+        for (c, sensor) in SENSOR.iter().enumerate() {
             let got = f64::from(pixel.0[c]) / 65535.0;
             let off = (got - own(x, y, c)).abs();
-            assert!(off < TOLERANCE / SENSOR[c], "{x} {y} {c}: {got}, off {off}");
+            assert!(off < TOLERANCE / sensor, "{x} {y} {c}: {got}, off {off}");
         }
     }
     let text = std::fs::read_to_string(path.join("out/layers.json")).unwrap();
