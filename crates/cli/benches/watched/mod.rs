@@ -37,6 +37,12 @@ pub(crate) fn run(command: &mut Command) -> Took {
     }
 }
 
+/// What this program took of all processors so far, to 1/100 s; 0 where the system does not tell.
+#[allow(dead_code, reason = "each bench uses a part")]
+pub(crate) fn own_processor_seconds() -> f64 {
+    processor_ticks("/proc/self/stat") as f64 / TICKS_PER_SECOND
+}
+
 /// The unit of times in /proc, `USER_HZ`: 100 on all architectures of today's Linux, time(7).
 const TICKS_PER_SECOND: f64 = 100.0;
 

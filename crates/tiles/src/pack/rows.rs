@@ -208,6 +208,10 @@ fn of_image(image: &DynamicImage, y: u32, texel: Texel) -> Vec<u8> {
 }
 
 fn opaque(rgb: &[u8]) -> Vec<u8> {
-    let texels = rgb.as_chunks::<3>().0.iter();
-    texels.flat_map(|[r, g, b]| [*r, *g, *b, 255]).collect()
+    let mut out = vec![255; rgb.len() / 3 * 4];
+    let texels = out.as_chunks_mut::<4>().0;
+    for (texel, colour) in texels.iter_mut().zip(rgb.as_chunks::<3>().0) {
+        texel[..3].copy_from_slice(colour);
+    }
+    out
 }

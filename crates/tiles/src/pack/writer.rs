@@ -1,17 +1,15 @@
 //! From rows to files.
 
-use std::collections::VecDeque;
-use std::sync::mpsc;
-
-use rayon::prelude::*;
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, mpsc};
 
 use super::PackError;
 use super::codec::{self, Keep};
-use super::halving::{halved, sources};
+use super::halving::{Halving, sources};
 use super::loss::Count;
 use super::rows::{Kind, Rows, Texel};
 use crate::index::{FORMAT, Index, IndexLevel, name_of, path_of};
-use crate::{BORDER_PX, Place, Pyramid, STORED_PX, TILE_PX};
+use crate::{BORDER_PX, Place, Pyramid, TILE_PX};
 
 /// Where files go. Names are given by content: what is there already is the same.
 pub trait Store: Sync {
@@ -36,13 +34,18 @@ pub struct Packed {
 /// CIEDE2000 between two texels of encoded red, green and blue.
 type Difference<'a> = &'a (dyn Fn([u8; 3], [u8; 3]) -> f64 + Sync);
 
-/// Tiles that are encoded at once, while the next ones are cut, so that all cores have work and memory
-/// stays small: 128 tiles of 272² texels of four bytes are 38 MB.
-const BATCH: usize = 128;
+/// Tiles that wait to be encoded at most, so that all cores have work while the rows of the next ones are
+/// read, and memory stays small: they hold the rows they are cut from, of an image 16,384 px wide some 50 MB.
+const QUEUED: usize = 128;
 /// Rows that may be read ahead.
 const AHEAD: usize = 64;
 /// Every so many tiles one is decoded again where something is lost; a choice of ours.
-const SAMPLED: usize = 8;
+const SAMPLED: u64 = 8;
+
+/// The GNU C library gives free memory back to the system, to ask for it again with the next tile, until a block
+/// has come and gone that says how much is worth keeping (mallopt(3), `M_MMAP_THRESHOLD`: twice its size, and
+/// 32 MiB count at most). An encoder needs some 3 MB a tile.
+const KEPT_BYTES: usize = 8 << 20;
 
 /// Packs an image: `done` hears how many rows are read, and of how many.
 ///
@@ -69,12 +72,13 @@ pub fn pack(
         difference,
         store,
     };
+    drop(std::hint::black_box(Vec::<u8>::with_capacity(KEPT_BYTES)));
     let height = u64::from(rows.size[1]);
-    let mut written = Written {
+    let written = Mutex::new(Written {
         names: vec![String::new(); pyramid.tiles() as usize],
-        totals: [0; 2],
-        count: Count::default(),
-    };
+        ..Written::default()
+    });
+    let processors = std::thread::available_parallelism().map_or(1, usize::from);
     // Rows are read, tiles cut and tiles encoded at the same time.
     std::thread::scope(|scope| {
         let (sender, receiver) = mpsc::sync_channel(AHEAD);
@@ -87,62 +91,67 @@ pub fn pack(
                 }
             }
         });
-        let (batches, cut) = mpsc::sync_channel::<(Vec<Job>, u64)>(0);
-        let (output, written) = (&output, &mut written);
-        let writer = scope.spawn(move || {
-            cut.iter().try_for_each(|(jobs, read)| {
-                output.write(&pyramid, &jobs, written)?;
-                done(read, height);
-                Ok(())
+        let (queue, queued) = mpsc::sync_channel::<Job>(QUEUED);
+        let queued = Arc::new(Mutex::new(queued));
+        let encoders: Vec<_> = (0..processors)
+            .map(|_| {
+                let queued = Arc::clone(&queued);
+                let (output, written) = (&output, &written);
+                scope.spawn(move || {
+                    let mut texels = Vec::new();
+                    loop {
+                        let next = locked(&queued).recv();
+                        let Ok(job) = next else {
+                            return Ok::<(), PackError>(());
+                        };
+                        let done = output.write(&job, &mut texels)?;
+                        locked(written).take(&pyramid, done);
+                    }
+                })
             })
-        });
+            .collect();
+        // With the last encoder that broke off the queue is gone too.
+        drop(queued);
         let made = (|| {
             let mut read = 0;
             loop {
                 let row = receiver
                     .recv()
                     .map_err(|_| PackError::Unreadable("the reader stopped".into()))??;
-                let ended = row.is_none();
-                if let Some(row) = row {
-                    maker.take(0, row);
-                    read += 1;
+                let Some(row) = row else { break };
+                maker.take(0, row);
+                read += 1;
+                for job in maker.jobs.drain(..) {
+                    // An encoder that is gone says why itself.
+                    if queue.send(job).is_err() {
+                        return Ok(());
+                    }
                 }
-                // A writer that is gone says why itself.
-                if (maker.jobs.len() >= BATCH || ended)
-                    && batches
-                        .send((std::mem::take(&mut maker.jobs), read))
-                        .is_err()
-                {
-                    return Ok(());
-                }
-                if ended {
-                    return if read == height {
-                        Ok(())
-                    } else {
-                        Err(PackError::Unreadable(format!(
-                            "it ends after {read} of {height} rows"
-                        )))
-                    };
-                }
+                done(read, height);
+            }
+            if read == height {
+                Ok(())
+            } else {
+                Err(PackError::Unreadable(format!(
+                    "it ends after {read} of {height} rows"
+                )))
             }
         })();
-        drop(batches);
-        let kept = writer.join();
-        made.and(kept.unwrap_or_else(|_| Err(PackError::Encoding("the encoder stopped".into()))))
+        drop(queue);
+        let stopped = || PackError::Encoding("the encoder stopped".into());
+        let kept = encoders
+            .into_iter()
+            .map(|encoder| encoder.join().unwrap_or_else(|_| Err(stopped())));
+        made.and(kept.collect::<Result<(), PackError>>())
     })?;
     let Written {
         names,
-        mut totals,
+        texels,
+        bytes,
         count,
-    } = written;
-    let base_size = pyramid.size_of(pyramid.base_level());
-    let base = codec::encode(&maker.base, base_size, output.texel, keep)?;
-    let base_name = name_of(&base);
-    let ending = codec::ending(output.texel);
-    let base_path = path_of(&base_name, ending);
-    output.put(&base_path, &base)?;
-    totals[0] += u64::from(base_size[0]) * u64::from(base_size[1]);
-    totals[1] += base.len() as u64;
+        base,
+        ..
+    } = written.into_inner().unwrap_or_else(PoisonError::into_inner);
     let levels = pyramid.levels().map(|level| {
         let (first, count) = (
             level.first as usize,
@@ -159,29 +168,105 @@ pub fn pack(
             size_px: pyramid.size,
             tile_px: TILE_PX,
             border_px: BORDER_PX,
-            ending: ending.to_owned(),
+            ending: codec::ending(output.texel).to_owned(),
             keep: keep.word().to_owned(),
             loss: count.loss(),
-            base: base_path,
+            base: path_of(&base, codec::ending(output.texel)),
             levels: levels.collect(),
         },
-        texels: totals[0],
-        bytes: totals[1],
+        texels,
+        bytes,
     })
 }
 
-/// A tile to be encoded.
+/// A tile or the base, to be encoded.
 struct Job {
-    place: Place,
-    texels: Vec<u8>,
+    /// How many came before.
+    turn: u64,
+    /// Nothing for the base.
+    place: Option<Place>,
+    size: [u32; 2],
+    /// Rows of the level from which it is cut: one for each of its own.
+    rows: Arc<Vec<Row>>,
 }
 
-/// What is known of the tiles that are written.
+/// Texels of a level from the left to the right, which the tiles above one another share.
+type Row = Arc<Vec<u8>>;
+
+impl Job {
+    /// Its texels: those of a tile with its border; beyond the image its last texels go on.
+    fn cut(&self, texel: Texel, texels: &mut Vec<u8>) {
+        texels.clear();
+        let bytes = texel.bytes();
+        let Some(place) = self.place else {
+            self.rows
+                .iter()
+                .for_each(|row| texels.extend_from_slice(row));
+            return;
+        };
+        let left = place.x * TILE_PX;
+        let before = BORDER_PX.saturating_sub(left) as usize;
+        let first = left.saturating_sub(BORDER_PX) as usize * bytes;
+        let width = self.size[0] as usize;
+        for row in self.rows.iter() {
+            let rest = &row[first..];
+            let inside = rest.len().min((width - before) * bytes);
+            let after = width - before - inside / bytes;
+            let (first, last) = (&rest[..bytes], &rest[inside - bytes..inside]);
+            (0..before).for_each(|_| texels.extend_from_slice(first));
+            texels.extend_from_slice(&rest[..inside]);
+            (0..after).for_each(|_| texels.extend_from_slice(last));
+        }
+    }
+}
+
+/// A file that is written.
+struct Done {
+    turn: u64,
+    place: Option<Place>,
+    name: String,
+    texels: u64,
+    bytes: u64,
+    lost: Vec<f64>,
+}
+
+/// What is known of the files that are written.
+#[derive(Default)]
 struct Written {
     names: Vec<String>,
-    /// Texels and bytes.
-    totals: [u64; 2],
+    base: String,
+    texels: u64,
+    bytes: u64,
     count: Count,
+    /// How many are taken in, each in its turn: a sum of numbers depends on their order.
+    turn: u64,
+    /// Those that came too early.
+    early: BTreeMap<u64, Done>,
+}
+
+impl Written {
+    fn take(&mut self, pyramid: &Pyramid, done: Done) {
+        self.early.insert(done.turn, done);
+        while let Some(done) = self.early.remove(&self.turn) {
+            self.turn += 1;
+            match done.place {
+                Some(place) => {
+                    if let Some(number) = pyramid.number(place) {
+                        self.names[number as usize] = done.name;
+                    }
+                }
+                None => self.base = done.name,
+            }
+            self.texels += done.texels;
+            self.bytes += done.bytes;
+            done.lost.into_iter().for_each(|d| self.count.add(d));
+        }
+    }
+}
+
+/// What a thread that broke off has left is whole: it is changed in one step.
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 struct Output<'a> {
@@ -192,37 +277,26 @@ struct Output<'a> {
 }
 
 impl Output<'_> {
-    fn write(
-        &self,
-        pyramid: &Pyramid,
-        jobs: &[Job],
-        written: &mut Written,
-    ) -> Result<(), PackError> {
-        let made: Vec<_> = jobs
-            .par_iter()
-            .enumerate()
-            .map(|(i, job)| {
-                let size = pyramid.stored_size(job.place);
-                let bytes = codec::encode(&job.texels, size, self.texel, self.keep)?;
-                let name = name_of(&bytes);
-                self.put(&path_of(&name, codec::ending(self.texel)), &bytes)?;
-                let lost = if self.keep.loses() && i % SAMPLED == 0 {
-                    self.differences(&job.texels, &bytes)?
-                } else {
-                    Vec::new()
-                };
-                Ok((name, bytes.len(), lost))
-            })
-            .collect::<Result<_, PackError>>()?;
-        for (job, (name, bytes, lost)) in jobs.iter().zip(made) {
-            if let Some(number) = pyramid.number(job.place) {
-                written.names[number as usize] = name;
-            }
-            written.totals[0] += (job.texels.len() / self.texel.bytes()) as u64;
-            written.totals[1] += bytes as u64;
-            lost.into_iter().for_each(|d| written.count.add(d));
-        }
-        Ok(())
+    /// `texels` is memory for them that is used again.
+    fn write(&self, job: &Job, texels: &mut Vec<u8>) -> Result<Done, PackError> {
+        job.cut(self.texel, texels);
+        let bytes = codec::encode(texels, job.size, self.texel, self.keep)?;
+        let name = name_of(&bytes);
+        self.put(&path_of(&name, codec::ending(self.texel)), &bytes)?;
+        let sampled = job.place.is_some() && job.turn.is_multiple_of(SAMPLED);
+        let lost = if self.keep.loses() && sampled {
+            self.differences(texels, &bytes)?
+        } else {
+            Vec::new()
+        };
+        Ok(Done {
+            turn: job.turn,
+            place: job.place,
+            name,
+            texels: (texels.len() / self.texel.bytes()) as u64,
+            bytes: bytes.len() as u64,
+            lost,
+        })
     }
 
     fn put(&self, path: &str, bytes: &[u8]) -> Result<(), PackError> {
@@ -254,16 +328,17 @@ impl Output<'_> {
 /// Rows of every level, as long as something is still made of them.
 struct Maker {
     pyramid: Pyramid,
-    texel: Texel,
-    kind: Kind,
     levels: Vec<Waiting>,
-    base: Vec<u8>,
+    base: Vec<Row>,
     jobs: Vec<Job>,
+    /// How many jobs there were.
+    turn: u64,
 }
 
 struct Waiting {
     size: [u32; 2],
-    rows: VecDeque<Vec<u8>>,
+    halving: Halving,
+    rows: VecDeque<Row>,
     /// Number of the first of them.
     first: usize,
     /// Rows of tiles that are cut.
@@ -277,8 +352,18 @@ impl Waiting {
         self.first + self.rows.len()
     }
 
-    fn row(&self, y: usize) -> &[u8] {
+    fn row(&self, y: usize) -> &Row {
         &self.rows[y - self.first]
+    }
+
+    /// Rows of the next row of tiles with their borders; beyond the image its last rows go on.
+    fn rows_of_tiles(&self) -> Vec<Row> {
+        let [top, border] = [self.cut * TILE_PX, BORDER_PX].map(i64::from);
+        let last = i64::from(self.size[1]) - 1;
+        let end = (top + i64::from(TILE_PX) - 1).min(last) + border;
+        (top - border..=end)
+            .map(|y| Arc::clone(self.row(y.clamp(0, last) as usize)))
+            .collect()
     }
 }
 
@@ -286,6 +371,11 @@ impl Maker {
     fn new(pyramid: Pyramid, texel: Texel, kind: Kind) -> Self {
         let waiting = |level| Waiting {
             size: pyramid.size_of(level),
+            halving: Halving::new(
+                [level, level + 1].map(|l| pyramid.size_of(l)[0]),
+                texel,
+                kind,
+            ),
             rows: VecDeque::new(),
             first: 0,
             cut: 0,
@@ -293,21 +383,25 @@ impl Maker {
         };
         Self {
             pyramid,
-            texel,
-            kind,
             levels: (0..pyramid.base_level()).map(waiting).collect(),
             base: Vec::new(),
             jobs: Vec::new(),
+            turn: 0,
         }
     }
 
     /// Takes the next row of a level, and makes of it what can be made.
     fn take(&mut self, level: usize, row: Vec<u8>) {
         let Some(waiting) = self.levels.get_mut(level) else {
-            self.base.extend(row);
+            self.base.push(Arc::new(row));
+            let size = self.pyramid.size_of(self.pyramid.base_level());
+            if self.base.len() == size[1] as usize {
+                let base = Arc::new(std::mem::take(&mut self.base));
+                self.ask(None, size, base);
+            }
             return;
         };
-        waiting.rows.push_back(row);
+        waiting.rows.push_back(Arc::new(row));
         loop {
             let waiting = &mut self.levels[level];
             let below = self.pyramid.size_of(level as u32 + 1);
@@ -317,17 +411,21 @@ impl Maker {
                 break;
             }
             waiting.halved += 1;
-            let widths = [waiting.size[0], below[0]];
-            let made = halved(
-                [waiting.row(a), waiting.row(b)],
-                weight,
-                widths,
-                self.texel,
-                self.kind,
-            );
+            let rows = [a, b].map(|y| waiting.row(y).as_slice());
+            let made = waiting.halving.row(rows, weight);
             self.take(level + 1, made);
         }
         self.cut(level);
+    }
+
+    fn ask(&mut self, place: Option<Place>, size: [u32; 2], rows: Arc<Vec<Row>>) {
+        self.jobs.push(Job {
+            turn: self.turn,
+            place,
+            size,
+            rows,
+        });
+        self.turn += 1;
     }
 
     /// Cuts the rows of tiles that are whole, and forgets rows nobody needs.
@@ -339,14 +437,13 @@ impl Maker {
             if waiting.received() < needed as usize {
                 break;
             }
-            for x in 0..waiting.size[0].div_ceil(TILE_PX) {
-                let place = Place {
-                    level: level as u32,
-                    x,
-                    y: waiting.cut,
-                };
-                let texels = self.tile(place);
-                self.jobs.push(Job { place, texels });
+            let (y, columns) = (waiting.cut, waiting.size[0].div_ceil(TILE_PX));
+            let rows = Arc::new(waiting.rows_of_tiles());
+            for x in 0..columns {
+                let level = level as u32;
+                let place = Place { level, x, y };
+                let size = self.pyramid.stored_size(place);
+                self.ask(Some(place), size, Arc::clone(&rows));
             }
             self.levels[level].cut += 1;
         }
@@ -362,25 +459,5 @@ impl Maker {
             waiting.rows.pop_front();
             waiting.first += 1;
         }
-    }
-
-    /// A tile with its border; beyond the image its last texels go on.
-    fn tile(&self, place: Place) -> Vec<u8> {
-        let waiting = &self.levels[place.level as usize];
-        let [width, height] = self.pyramid.stored_size(place).map(|s| s as usize);
-        let bytes = self.texel.bytes();
-        let source = |at: u32, i: usize, side: u32| {
-            let from = i64::from(at * TILE_PX) + i as i64 - i64::from(BORDER_PX);
-            from.clamp(0, i64::from(side) - 1) as usize
-        };
-        let mut texels = Vec::with_capacity((STORED_PX * STORED_PX) as usize * bytes);
-        for y in 0..height {
-            let row = waiting.row(source(place.y, y, waiting.size[1]));
-            for x in 0..width {
-                let at = source(place.x, x, waiting.size[0]) * bytes;
-                texels.extend_from_slice(&row[at..at + bytes]);
-            }
-        }
-        texels
     }
 }

@@ -305,8 +305,11 @@ impl Store for Tiles {
         if fs::metadata(&path).is_ok_and(|m| m.len() == bytes.len() as u64) {
             return Ok(());
         }
-        let folder = path.parent().unwrap_or(&self.0);
-        fs::create_dir_all(folder)?;
+        // Most files find their folder there: it is not asked for each of them.
+        if write_renewable(&path, bytes).is_ok() {
+            return Ok(());
+        }
+        fs::create_dir_all(path.parent().unwrap_or(&self.0))?;
         write_renewable(&path, bytes).map_err(std::io::Error::other)
     }
 }
