@@ -186,6 +186,8 @@ struct Job {
     /// Nothing for the base.
     place: Option<Place>,
     size: [u32; 2],
+    /// Whether it is decoded again where something is lost.
+    sampled: bool,
     /// Rows of the level from which it is cut: one for each of its own.
     rows: Arc<Vec<Row>>,
 }
@@ -283,8 +285,7 @@ impl Output<'_> {
         let bytes = codec::encode(texels, job.size, self.texel, self.keep)?;
         let name = name_of(&bytes);
         self.put(&path_of(&name, codec::ending(self.texel)), &bytes)?;
-        let sampled = job.place.is_some() && job.turn.is_multiple_of(SAMPLED);
-        let lost = if self.keep.loses() && sampled {
+        let lost = if self.keep.loses() && job.sampled {
             self.differences(texels, &bytes)?
         } else {
             Vec::new()
@@ -331,8 +332,9 @@ struct Maker {
     levels: Vec<Waiting>,
     base: Vec<Row>,
     jobs: Vec<Job>,
-    /// How many jobs there were.
+    /// How many jobs there were, and how many of them tiles.
     turn: u64,
+    tiles: u64,
 }
 
 struct Waiting {
@@ -387,6 +389,7 @@ impl Maker {
             base: Vec::new(),
             jobs: Vec::new(),
             turn: 0,
+            tiles: 0,
         }
     }
 
@@ -423,9 +426,11 @@ impl Maker {
             turn: self.turn,
             place,
             size,
+            sampled: place.is_some() && self.tiles.is_multiple_of(SAMPLED),
             rows,
         });
         self.turn += 1;
+        self.tiles += u64::from(place.is_some());
     }
 
     /// Cuts the rows of tiles that are whole, and forgets rows nobody needs.
