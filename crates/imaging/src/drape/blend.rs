@@ -47,23 +47,26 @@ pub struct Blend {
 pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
     let fine = fine(samples, trust, mix);
     let most = most_of(&fine);
-    (0..samples.len().min(MOST_MIXED))
-        .filter(|&i| most > 0.0 && power(fine[i] / most, mix.exponents[0]) > LEAST_SHARE)
-        .fold(0, |bits, i| bits | 1 << i)
+    let shares = fine.map(|weight| power(weight / most, mix.exponents[0]));
+    // Without any weight there is no share.
+    let has = |i: &usize| shares[*i] > LEAST_SHARE;
+    (0..MOST_MIXED).filter(has).fold(0, |bits, i| bits | 1 << i)
 }
 
-/// How much the finest light of each sample counts; 0 beyond the last.
+/// How much the finest light of each sample counts, by its detail beside the sharpest too; 0 beyond the last.
+#[inline]
 fn fine(samples: &[Sample], trust: &Trust, mix: &Mix) -> [f32; MOST_MIXED] {
-    let rows = |of: &dyn Fn(&Sample) -> f32| {
-        let mut row = [0.0; MOST_MIXED];
-        for (row, sample) in row.iter_mut().zip(samples) {
-            *row = of(sample);
-        }
-        row
-    };
-    let (weight, detail) = (rows(&|s| s.weight * s.clear), rows(&|s| s.detail));
-    let sharpest = most_of(&detail);
-    std::array::from_fn(|i| weight[i] * trust[i] * sharpness(detail[i], sharpest, mix))
+    let (mut weight, mut detail) = ([0.0; MOST_MIXED], [0.0; MOST_MIXED]);
+    for (sample, (weight, detail)) in samples.iter().zip(weight.iter_mut().zip(&mut detail)) {
+        (*weight, *detail) = (sample.weight * sample.clear, sample.detail);
+    }
+    let sharpest = most_of(&detail) + mix.hardly_any_detail;
+    let per_sharpest = 1.0 / sharpest;
+    std::array::from_fn(|i| {
+        let sharpness = (detail[i] + mix.hardly_any_detail) * per_sharpest;
+        // Where there is hardly any detail, none is sharper than another.
+        weight[i] * trust[i] * sharpness.max(mix.least_sharpness)
+    })
 }
 
 /// The most of some numbers, 0 at least.
@@ -71,14 +74,6 @@ fn fine(samples: &[Sample], trust: &Trust, mix: &Mix) -> [f32; MOST_MIXED] {
 fn most_of(values: &[f32; MOST_MIXED]) -> f32 {
     let larger = |a: f32, b: f32| if a > b { a } else { b };
     values.iter().copied().fold(0.0, larger)
-}
-
-/// How much the detail of a sample counts beside the sharpest. Where there is hardly any detail, none
-/// is sharper than another.
-#[inline]
-fn sharpness(detail: f32, sharpest: f32, mix: &Mix) -> f32 {
-    let of = |detail: f32| detail + mix.hardly_any_detail;
-    (of(detail) / of(sharpest)).max(mix.least_sharpness)
 }
 
 /// Mixes samples; `None` without any.

@@ -281,12 +281,19 @@ impl Sight {
                 next[cell] += 1;
             });
         }
+        // Nearest first, then as they come: 1/z is above 0, where larger numbers have larger bits.
+        let mut keys: Vec<u64> = Vec::new();
         for cell in 0..cells {
             let own = &mut list[starts[cell] as usize..starts[cell + 1] as usize];
-            own.sort_unstable_by(|&a, &b| {
-                let (a, b) = (&self.shadows[a as usize], &self.shadows[b as usize]);
-                b.most.total_cmp(&a.most).then(a.face.cmp(&b.face))
-            });
+            keys.clear();
+            keys.extend(own.iter().map(|&number| {
+                let nearness = self.shadows[number as usize].most.to_bits();
+                u64::from(!nearness) << 32 | u64::from(number)
+            }));
+            keys.sort_unstable();
+            for (number, key) in own.iter_mut().zip(&keys) {
+                *number = *key as u32;
+            }
         }
         (self.starts, self.list) = (starts, list);
     }

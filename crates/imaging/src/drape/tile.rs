@@ -445,9 +445,13 @@ impl<'a> Mixer<'a> {
                 if count == self.sightings.len() {
                     self.sightings.push(Box::new(Sighting::new()));
                 }
-                self.sight(count, batch * self.batch_size + bit as usize, |number| {
-                    masks[number] >> bit & 1 == 1
-                });
+                let photo = batch * self.batch_size + bit as usize;
+                self.sight(count, photo, |number| masks[number] >> bit & 1 == 1);
+                let sees = self.sightings[count].sees.iter().zip(&self.asked.is_chart);
+                let own = sees
+                    .take(self.asked.group.count)
+                    .filter(|(s, c)| **s && **c);
+                result.counts[photo].seen += own.count() as u32;
                 count += 1;
             }
         }
@@ -519,9 +523,6 @@ impl<'a> Mixer<'a> {
         let mut best = [0; MOST_MIXED];
         let (count, views) = self.best(i, photos, &mut best);
         let best = &best[..count];
-        for sighting in &self.sightings[..photos] {
-            result.counts[sighting.photo].seen += u32::from(is_chart && sighting.sees[i]);
-        }
         // The best come first, and one that sees the texel clear of a step is better than all that do not.
         let is_astride = best.iter().all(|&k| self.sightings[k].is_astride[i]);
         if best.is_empty() || is_astride && drape.settings.clear_only {

@@ -13,6 +13,7 @@ use ganosis_imaging::pose::{PosedPhoto, Poses};
 use ganosis_imaging::profiled::convert_in_place;
 use ganosis_imaging::{Encoding, ImagingError, Photo};
 use ganosis_surface::Surface;
+use rayon::prelude::*;
 
 use super::Arguments;
 use super::record::ids;
@@ -216,12 +217,10 @@ fn photographs(arguments: &Arguments, poses: &[PosedPhoto]) -> anyhow::Result<Ve
             "Drape them in several layers.",
         ));
     }
-    let mut out: Vec<Photograph> = Vec::with_capacity(poses.len());
+    let mut found: Vec<(&PosedPhoto, PathBuf)> = Vec::with_capacity(poses.len());
     for posed in poses {
-        if out
-            .iter()
-            .any(|one| one.posed.photo.file == posed.photo.file)
-        {
+        let same = |(one, _): &(&PosedPhoto, PathBuf)| one.photo.file == posed.photo.file;
+        if found.iter().any(same) {
             return Err(Trouble::error(
                 format!("the photograph {} has two poses", posed.photo.file),
                 first.display(),
@@ -235,6 +234,10 @@ fn photographs(arguments: &Arguments, poses: &[PosedPhoto]) -> anyhow::Result<Ve
                 "Say with --photos where the photographs are.",
             )
         })?;
+        found.push((posed, path));
+    }
+    // Hashing takes as long as reading, of many at a time.
+    let hashed = found.into_par_iter().map(|(posed, path)| {
         let record = files::record(&path)?;
         // A corrected photograph has another hash than the one that the pose was solved from, and the
         // same geometry: that is told by its size, when it is read.
@@ -244,13 +247,14 @@ fn photographs(arguments: &Arguments, poses: &[PosedPhoto]) -> anyhow::Result<Ve
             .and_then(|masks| find_mask(masks, &files::name(&path)))
             .map(|path| files::record(&path).map(|record| (path, record)))
             .transpose()?;
-        out.push(Photograph {
+        Ok(Photograph {
             path,
             posed: posed.clone(),
             record,
             mask,
-        });
-    }
+        })
+    });
+    let out: Vec<Photograph> = hashed.collect::<anyhow::Result<_>>()?;
     if let Some(masks) = &arguments.masks
         && out.iter().all(|one| one.mask.is_none())
     {
