@@ -431,6 +431,29 @@ for (const backend of Object.keys(BACKENDS)) {
       await page.context().close();
     });
 
+    test('shown whole it stays whole in a window of another size, and the room stays in its place', async () => {
+      const { page, view } = await opened();
+      const { width_px, height_px } = LENS;
+      // Near a corner, where only a photograph that is whole has it.
+      for (const [width, height, u, v] of [[360, 740, 20, height_px - 20], [1600, 900, width_px - 20, 20]]) {
+        await page.setViewportSize({ width, height });
+        await frames(page);
+        await page.mouse.click(...await onPane(view, [u, v]));
+        // A pixel of the window is several of the photograph.
+        await page.waitForFunction(([x, y]) => {
+          const note = document.querySelector('ganosis-view').shadowRoot.querySelector('.photo-pane .note');
+          const [a, b] = (note.textContent.match(/[\d.]+/g) ?? []).map(Number);
+          return Math.hypot(a - x, b - y) < 4;
+        }, [u, v]);
+        assert.equal(await page.evaluate(() => {
+          const room = document.querySelector('ganosis-view').shadowRoot.querySelector('.room');
+          room.scrollTop = 300;
+          return room.scrollTop;
+        }), 0);
+      }
+      await page.context().close();
+    });
+
     test('what is no photograph, and what is no table, is said', async () => {
       const { page, view } = await opened();
       await view.locator('.photographs input[type="file"]').nth(1).setInputFiles({ name: 'odd.csv', mimeType: 'text/csv', buffer: Buffer.from('a,b\n1,2\n') });

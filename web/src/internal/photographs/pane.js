@@ -58,9 +58,12 @@ export function photoPane(ctx, shot, set) {
     const [width, height] = size();
     return Math.min(width / w, height / h) || 1;
   };
+  /** At this scale it was whole when the pane had its last size. */
+  let whole = 0;
   const fit = () => {
     const [width, height] = size();
-    Object.assign(view, { x: width / 2, y: height / 2, scale: fitting() });
+    whole = fitting();
+    Object.assign(view, { x: width / 2, y: height / 2, scale: whole });
     draw();
   };
   /** @param {number} times @param {Point} [about] CSS px */
@@ -311,7 +314,13 @@ export function photoPane(ctx, shot, set) {
   const button = (/** @type {string} */ key, /** @type {() => void} */ press) => html("button", { class: "quiet", type: "button", onclick: press }, t(key));
   const controls = html("div", { class: "row-actions" }, button("photographs.nearer", () => zoom(1.6)), button("photographs.farther", () => zoom(1 / 1.6)),
     button("photographs.whole", fit), button("photographs.turn", () => { view.quarters = (view.quarters + 1) % 4; fit(); }));
-  const observer = new ResizeObserver(() => (view.scale < fitting() * 1.001 ? fit() : keep()));
+  // What was shown whole stays so in a pane of another size.
+  const observer = new ResizeObserver(() => {
+    const was_whole = view.scale <= whole * 1.001;
+    whole = fitting();
+    if (was_whole || view.scale < whole) fit();
+    else keep();
+  });
   observer.observe(canvas);
   const refresh = () => {
     const shown = shot.picture?.image ?? null;
