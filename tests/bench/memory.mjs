@@ -17,7 +17,7 @@ const placed = (share, first) => ({
   distance_m: first.distance_m * 0.15 ** (0.5 - 0.5 * Math.cos(6 * Math.PI * share)),
 });
 
-/** Resident memory of the browser's processes of a kind, bytes. @param {{type: string, id: number}[]} processes @param {string} type */
+/** Resident memory of the browser's processes of a kind, bytes. That of the page grows by every answer of the server: what drives the browser keeps them for its debugger (without one it stays as it is). @param {{type: string, id: number}[]} processes @param {string} type */
 function resident(processes, type) {
   let sum = 0;
   for (const { type: kind, id } of processes) if (kind === type) {
