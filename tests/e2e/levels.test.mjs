@@ -7,6 +7,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { png, reliefGlb } from './fixture.mjs';
+import { countHeld, heldBy } from './held.mjs';
 import { BACKENDS, browser, onScreen, openReady, probe, seeing, setView, settled, snapshot } from './harness.mjs';
 import { colourAt, differing } from './pictures.mjs';
 import { sendFile, serveSite } from './site.mjs';
@@ -88,6 +89,7 @@ for (const backend of Object.keys(BACKENDS)) {
       });
       chromium = await browser(backend);
       page = await chromium.newPage({ viewport: { width: WIDTH, height: HEIGHT + 130 }, reducedMotion: 'reduce' });
+      if (backend === 'webgpu') await countHeld(page);
     });
     after(async () => {
       await chromium?.close();
@@ -129,6 +131,29 @@ for (const backend of Object.keys(BACKENDS)) {
         // Along the outline and the edges of squares a pixel may fall to the other side.
         assert.ok(away <= 0.01, `${name}: ${(100 * away).toFixed(2)} % differ by more than 4 code values`);
       }
+    });
+
+    // On WebGL 2 the library itself gives back what is dropped.
+    if (backend === 'webgpu') test('leave the device with the finer one, and pictures with nothing', { timeout: 240_000 }, async () => {
+      await open('whole');
+      await picture({ ...unlit, ...near });
+      const whole = await heldBy(page);
+      // 20 bytes of place and 24 of the rest a corner, four a corner of a triangle.
+      assert.equal(whole.geometry, 44 * (CELLS + 1) ** 2 + 4 * 6 * CELLS ** 2);
+      await open('packed');
+      await picture({ ...unlit, ...far });
+      const coarse = await heldBy(page);
+      assert.ok(coarse.geometry > 0 && coarse.geometry < whole.geometry / 2, `${coarse.geometry} of ${whole.geometry}`);
+      await picture(lit);
+      const finest = await heldBy(page);
+      assert.equal(finest.geometry, whole.geometry, 'none but the finest');
+      for (const turn of [0, 1, 2]) {
+        await page.setViewportSize({ width: WIDTH + 100 + turn, height: HEIGHT + 200 });
+        await picture({ ...lit, camera: seeing(0.5 + turn / 10) });
+      }
+      await page.setViewportSize({ width: WIDTH, height: HEIGHT + 130 });
+      await picture(lit);
+      assert.deepEqual(await heldBy(page), finest, 'sizes and pictures before');
     });
 
     test('say where a place is found on a lighter one, and find it within what they say', { timeout: 120_000 }, async () => {

@@ -52,7 +52,7 @@ pub(crate) fn delta_e_2000(
         }],
     });
     let output = picture(gpu, [count, 1], format);
-    let view = output.create_view(&wgpu::TextureViewDescriptor::default());
+    let view = output.view();
     let mut encoder = gpu
         .device
         .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
@@ -70,7 +70,7 @@ pub(crate) fn delta_e_2000(
     pass.draw(0..3, 0..1);
     drop(pass);
     gpu.queue.submit([encoder.finish()]);
-    Ok(Readback::of_texture(gpu, &output, [0; 3], [count, 1], 4))
+    Ok(Readback::of_texture(gpu, &output.0, [0; 3], [count, 1], 4))
 }
 
 fn upload(gpu: &Gpu, pairs: &[f32], count: u32) -> wgpu::TextureView {

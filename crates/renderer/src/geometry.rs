@@ -56,6 +56,15 @@ pub(crate) struct GpuPatch {
     pub(crate) has_colours: bool,
 }
 
+/// A level of a surface gives way to a finer one: its memory is not waited for.
+impl Drop for GpuPatch {
+    fn drop(&mut self) {
+        for buffer in [&self.places, &self.rest, &self.indices] {
+            buffer.destroy();
+        }
+    }
+}
+
 /// Geometry on its way to the device: see [`crate::Renderer::write_geometry`].
 #[derive(Debug)]
 pub struct Upload {

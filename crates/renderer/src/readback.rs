@@ -20,6 +20,13 @@ pub struct Readback {
     swap_red_blue: bool,
 }
 
+impl Drop for Readback {
+    fn drop(&mut self) {
+        // A picture's size, which would wait for the next collection of garbage.
+        self.buffer.destroy();
+    }
+}
+
 impl Readback {
     /// Copies a rectangle of a texture's first level, from a column, row and layer; `texel_bytes` a texel.
     pub(crate) fn of_texture(

@@ -453,7 +453,7 @@ impl Renderer {
         }
         self.gpu.check_size("the picture", size[0], size[1])?;
         let widest = self.gpu.info.largest_texture_px.min(WIDEST_VIEW_PX);
-        let texture = picture(&self.gpu, size, self.format);
+        let picture = picture(&self.gpu, size, self.format);
         let kept = self.target.take();
         let part = Frame {
             cut: Some(Cut {
@@ -463,10 +463,9 @@ impl Renderer {
             }),
             ..*frame
         };
-        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-        self.draw(&part, &view, size[0], size[1]);
+        self.draw(&part, &picture.view(), size[0], size[1]);
         self.target = kept;
-        Ok(Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4))
+        Ok(Readback::of_texture(&self.gpu, &picture.0, [0; 3], size, 4))
     }
 
     /// Draws the differences between the two sides as numbers and starts reading them: four bytes a

@@ -1,4 +1,8 @@
 //! Pictures drawn to: colour with its samples, and depth.
+//!
+//! A browser gives the memory of what is forgotten back when it next collects garbage, of whose size on the
+//! device it knows nothing: what is drawn to and done with is destroyed, once the device is through with it
+//! (WebGPU, 6.1.2 `destroy()`: what was submitted before goes on).
 
 use crate::device::Gpu;
 use crate::pipelines::DEPTH;
@@ -10,6 +14,16 @@ pub(crate) struct Target {
     /// Several samples a pixel, resolved at the end; none draws straight to the result.
     pub(crate) samples: Option<wgpu::TextureView>,
     pub(crate) depth: wgpu::TextureView,
+    textures: [Option<wgpu::Texture>; 2],
+}
+
+impl Drop for Target {
+    fn drop(&mut self) {
+        self.textures
+            .iter()
+            .flatten()
+            .for_each(wgpu::Texture::destroy);
+    }
 }
 
 impl Target {
@@ -20,34 +34,52 @@ impl Target {
         sample_count: u32,
     ) -> Self {
         let attachment = |label: &str, format| {
-            gpu.device
-                .create_texture(&wgpu::TextureDescriptor {
-                    label: Some(label),
-                    size: wgpu::Extent3d {
-                        width: size[0],
-                        height: size[1],
-                        depth_or_array_layers: 1,
-                    },
-                    mip_level_count: 1,
-                    sample_count,
-                    dimension: wgpu::TextureDimension::D2,
-                    format,
-                    usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
-                    view_formats: &[],
-                })
-                .create_view(&wgpu::TextureViewDescriptor::default())
+            gpu.device.create_texture(&wgpu::TextureDescriptor {
+                label: Some(label),
+                size: wgpu::Extent3d {
+                    width: size[0],
+                    height: size[1],
+                    depth_or_array_layers: 1,
+                },
+                mip_level_count: 1,
+                sample_count,
+                dimension: wgpu::TextureDimension::D2,
+                format,
+                usage: wgpu::TextureUsages::RENDER_ATTACHMENT,
+                view_formats: &[],
+            })
         };
+        let view = |texture: &wgpu::Texture| texture.create_view(&Default::default());
+        let samples = (sample_count > 1).then(|| attachment("samples", format));
+        let depth = attachment("depth", DEPTH);
         Self {
             size,
-            samples: (sample_count > 1).then(|| attachment("samples", format)),
-            depth: attachment("depth", DEPTH),
+            samples: samples.as_ref().map(view),
+            depth: view(&depth),
+            textures: [samples, Some(depth)],
         }
     }
 }
 
+/// A finished picture, there until it has been submitted what it is needed for.
+#[derive(Debug)]
+pub(crate) struct Picture(pub(crate) wgpu::Texture);
+
+impl Drop for Picture {
+    fn drop(&mut self) {
+        self.0.destroy();
+    }
+}
+
+impl Picture {
+    pub(crate) fn view(&self) -> wgpu::TextureView {
+        self.0.create_view(&wgpu::TextureViewDescriptor::default())
+    }
+}
+
 /// A finished picture that can be read by a shader and copied.
-pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) -> wgpu::Texture {
-    gpu.device.create_texture(&wgpu::TextureDescriptor {
+pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) -> Picture {
+    Picture(gpu.device.create_texture(&wgpu::TextureDescriptor {
         label: Some("picture"),
         size: wgpu::Extent3d {
             width: size[0],
@@ -62,7 +94,7 @@ pub(crate) fn picture(gpu: &Gpu, size: [u32; 2], format: wgpu::TextureFormat) ->
             | wgpu::TextureUsages::COPY_SRC
             | wgpu::TextureUsages::TEXTURE_BINDING,
         view_formats: &[],
-    })
+    }))
 }
 
 /// Colour drawn to `view` and kept, or to several samples of which only what they resolve to is kept.

@@ -140,6 +140,8 @@ export class Supplier {
       if (signal.aborted) return image.close();
       const { width, height } = image;
       handle.supply_image(item.id, image);
+      // The device has its copy.
+      image.close();
       if (reduced) trouble({ key: "reduced", file, detail: "", values: { width, height } }, item);
     } else if (item.kind === "spectrum") {
       handle.supply(item.id, bytes);

@@ -6,7 +6,7 @@ use crate::paint::{PatchPaint, Side};
 use crate::pipelines::{Kind, Use};
 use crate::readback::Readback;
 
-use crate::target::{Target, attachment, picture};
+use crate::target::{Picture, Target, attachment, picture};
 
 impl Renderer {
     /// Draws those patches that `wanted` names, with a pipeline that is prepared.
@@ -140,19 +140,19 @@ impl Renderer {
         target: &Target,
     ) {
         const SIDES: [(usize, Side); 3] = [(0, Side::Left), (0, Side::Right), (1, Side::Left)];
-        let mut pictures: Vec<wgpu::TextureView> = SIDES[..count]
+        let drawn: Vec<Picture> = SIDES[..count]
             .iter()
             .map(|(pair, side)| {
-                let texture = picture(&self.gpu, target.size, self.format);
-                let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+                let picture = picture(&self.gpu, target.size, self.format);
                 let whole = Frame {
                     compare: Compare::One(*side),
                     ..*frame
                 };
-                self.draw_pair(&whole, *pair, &view, target);
-                view
+                self.draw_pair(&whole, *pair, &picture.view(), target);
+                picture
             })
             .collect();
+        let mut pictures: Vec<wgpu::TextureView> = drawn.iter().map(Picture::view).collect();
         // A share of nothing is left of the one that is not there.
         pictures.resize(SIDES.len(), pictures[0].clone());
         self.write_frame(frame, target.size);
@@ -254,8 +254,8 @@ impl Renderer {
         size: [u32; 2],
         wanted: &dyn Fn(&PatchPaint) -> bool,
     ) -> Readback {
-        let texture = picture(&self.gpu, size, self.format);
-        let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
+        let picture = picture(&self.gpu, size, self.format);
+        let view = picture.view();
         let target = Target::new(&self.gpu, size, self.format, 1);
         let mut encoder = self.begin(frame, &target);
         let nothing = wgpu::LoadOp::Clear(wgpu::Color::WHITE);
@@ -264,7 +264,7 @@ impl Renderer {
         self.draw_patches(&mut pass, kind, Drawn { pair: 0, place: 0 }, wanted);
         drop(pass);
         self.gpu.queue.submit([encoder.finish()]);
-        Readback::of_texture(&self.gpu, &texture, [0; 3], size, 4)
+        Readback::of_texture(&self.gpu, &picture.0, [0; 3], size, 4)
     }
 
     /// Everything of the object that the sides of a pair show, what is translucent last.
