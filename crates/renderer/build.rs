@@ -5,8 +5,7 @@
 #[path = "src/link.rs"]
 mod link;
 
-use std::path::{Path, PathBuf};
-use std::{env, fs};
+use std::{env, fs, path::PathBuf};
 
 fn main() {
     let root =
@@ -21,11 +20,12 @@ fn main() {
     if read {
         println!("cargo::rustc-cfg=shaders_read");
     }
+    let file = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
     for name in link::ENTRY_POINTS {
         let made = if read {
-            read_module(name, &root)
+            read_module(name, &file)
         } else {
-            text(name, &root, for_browser).map(String::into_bytes)
+            text(name, &file, for_browser).map(String::into_bytes)
         };
         let target = out.join(format!("{}.shader", name.replace('/', "_")));
         let kept = made.and_then(|bytes| {
@@ -38,12 +38,14 @@ fn main() {
     }
 }
 
-fn text(name: &str, root: &Path, for_browser: bool) -> Result<String, String> {
-    let file = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
+/// Text of a shader's file, by its path below `shaders/` without the ending.
+type Files<'a> = &'a dyn Fn(&str) -> Option<String>;
+
+fn text(name: &str, file: Files<'_>, for_browser: bool) -> Result<String, String> {
     // Plain paint is a module of its own and the beginning of the whole: its text is kept once.
     let linked = match name {
-        "draw/surface" => link::link_beyond("draw/plain", name, &file)?,
-        _ => link::link(name, &file)?,
+        "draw/surface" => link::link_beyond("draw/plain", name, file)?,
+        _ => link::link(name, file)?,
     };
     Ok(if for_browser {
         link::compact(&linked)
@@ -53,9 +55,8 @@ fn text(name: &str, root: &Path, for_browser: bool) -> Result<String, String> {
 }
 
 /// The module as the library has it after reading, without what no entry point needs.
-fn read_module(name: &str, root: &Path) -> Result<Vec<u8>, String> {
-    let file = |module: &str| fs::read_to_string(root.join(format!("{module}.wgsl"))).ok();
-    let source = link::link(name, &file)?;
+fn read_module(name: &str, file: Files<'_>) -> Result<Vec<u8>, String> {
+    let source = link::link(name, file)?;
     let mut module =
         naga::front::wgsl::parse_str(&source).map_err(|e| e.emit_to_string(&source))?;
     naga::compact::compact(&mut module, naga::compact::KeepUnused::No);

@@ -18,10 +18,7 @@ pub(crate) const ENTRY_POINTS: &[&str] = &[
 /// # Errors
 /// Names the missing import and the file that asked for it.
 pub(crate) fn link(module: &str, read: &dyn Fn(&str) -> Option<String>) -> Result<String, String> {
-    let mut taken = Vec::new();
-    let mut text = String::new();
-    append(module, "the renderer", read, &mut taken, &mut text)?;
-    Ok(text)
+    joined(module, read, Vec::new())
 }
 
 /// As [`link`], without the text of `base` and of what that imports: both together are the whole.
@@ -36,6 +33,15 @@ pub(crate) fn link_beyond(
 ) -> Result<String, String> {
     let mut taken = Vec::new();
     append(base, "the renderer", read, &mut taken, &mut String::new())?;
+    joined(module, read, taken)
+}
+
+/// What is `taken` already is left out.
+fn joined(
+    module: &str,
+    read: &dyn Fn(&str) -> Option<String>,
+    mut taken: Vec<String>,
+) -> Result<String, String> {
     let mut text = String::new();
     append(module, "the renderer", read, &mut taken, &mut text)?;
     Ok(text)

@@ -140,7 +140,7 @@ export class Supplier {
       if (signal.aborted) return image.close();
       const { width, height } = image;
       handle.supply_image(item.id, image);
-      // The device has its copy.
+      // Its levels were made at once, so the device has its copy; tiles are read later.
       image.close();
       if (reduced) trouble({ key: "reduced", file, detail: "", values: { width, height } }, item);
     } else if (item.kind === "spectrum") {
