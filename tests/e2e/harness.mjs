@@ -98,10 +98,12 @@ export async function violations(page) {
   });
 }
 
-/** The picture of `snapshot` as RGBA bytes. */
-export async function snapshot(page, width, height) {
-  const values = await page.evaluate(async ([w, h]) => {
-    const blob = await document.querySelector('ganosis-view').snapshot({ width: w, height: h });
+/** The picture of `snapshot` as RGBA bytes; with a change of the view it is asked for in the same breath. */
+export async function snapshot(page, width, height, change = null) {
+  const values = await page.evaluate(async ([w, h, view]) => {
+    const el = document.querySelector('ganosis-view');
+    if (view) el.view = view;
+    const blob = await el.snapshot({ width: w, height: h });
     const bitmap = await createImageBitmap(blob, { colorSpaceConversion: 'none', premultiplyAlpha: 'none' });
     const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
     const context = canvas.getContext('2d');
@@ -110,7 +112,7 @@ export async function snapshot(page, width, height) {
     let text = '';
     for (let i = 0; i < data.length; i += 8192) text += String.fromCharCode(...data.subarray(i, i + 8192));
     return btoa(text);
-  }, [width, height]);
+  }, [width, height, change]);
   return Buffer.from(values, 'base64');
 }
 

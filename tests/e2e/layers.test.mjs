@@ -151,6 +151,37 @@ for (const backend of Object.keys(BACKENDS)) {
       assert.deepEqual(await violations(page), []);
     });
 
+    test('a picture waits for the band that was just chosen, and for no other', async () => {
+      const other = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
+      other.on('pageerror', (error) => failures.push(error.message));
+      let comes;
+      const held = new Promise((resolve) => { comes = resolve; });
+      await other.route('**/band.png', async (route) => {
+        await held;
+        await route.continue();
+      });
+      await openReady(other, site.address('patches/'), backend);
+      await setView(other, { ...BASE, left: 'as-found' });
+      // None of it is seen, and so nothing is waited for.
+      const without = await snapshot(other, SIZE, SIZE);
+      eachPatch((c, r) => assertColour(without, middle(c), middle(r), colourOf(0, c, r), 'without the band'));
+      let is_made = false;
+      const waiting = snapshot(other, SIZE, SIZE, { over: 'irr', layers: { irr: { ...BAND, opacity: 0.3 } } }).then((pixels) => {
+        is_made = true;
+        return pixels;
+      });
+      // Long enough for a picture that waits for nothing.
+      await other.waitForTimeout(1_500);
+      assert.ok(!is_made, 'the picture was made before the band was here');
+      comes();
+      const pixels = await waiting;
+      eachPatch((c, r) => {
+        const light = grey(bandOf(c, r) / 255);
+        assertColour(pixels, middle(c), middle(r), colourOf(0, c, r).map((v) => encode(0.7 * decode(v) + 0.3 * light)), 'with the band');
+      });
+      await other.close();
+    });
+
     test('nothing broke on the way', () => assert.deepEqual(failures, []));
   });
 }

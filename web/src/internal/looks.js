@@ -36,10 +36,12 @@ export function countOf({ compare, count }) {
 /** Ids of the states and bands that are seen, each once, in the order of the view. @param {Pick<View, "compare" | "count" | "left" | "right" | "third" | "fourth">} view */
 export const shownIn = (view) => [...new Set([view.left, view.right, view.third, view.fourth].slice(0, countOf(view)))];
 
-/** Ids of the layers that are seen, the ones of the first state first. @param {import("./context.js").Context} ctx */
-export function layersSeen(ctx) {
-  const view = ctx.view();
+/** Ids of the layers that a view shows, the ones of the first state first. @param {import("./context.js").Context["dossier"]} dossier @param {View} view */
+export function layersIn(dossier, view) {
   const { over } = view;
-  const layers = shownIn(view).flatMap((id) => ctx.dossier.states.get(id)?.layers ?? [id]);
-  return [...new Set([...layers, ...(over ? [over] : [])])].filter((id) => ctx.dossier.layers.has(id));
+  const layers = shownIn(view).flatMap((id) => dossier.states.get(id)?.layers ?? [id]);
+  return [...new Set([...layers, ...(over ? [over] : [])])].filter((id) => dossier.layers.has(id));
 }
+
+/** Ids of the layers that are seen. @param {import("./context.js").Context} ctx */
+export const layersSeen = (ctx) => layersIn(ctx.dossier, ctx.view());

@@ -20,6 +20,7 @@ import { troubleOf } from "./errors.js";
 import { bestLanguage, INTERFACE_LANGUAGES, textIn } from "./i18n.js";
 import { modeNamed } from "./modes.js";
 import { inShape } from "./whole.js";
+import { layersIn } from "./looks.js";
 import { plate } from "./panels/plate.js";
 import { emptyPage, loading } from "./panels/status.js";
 
@@ -188,18 +189,20 @@ export class Shell {
 
   /** What is drawn, as a PNG. @param {{width: number, height: number}} size in pixels */
   async snapshot({ width, height }) {
-    const pixels = await this.pictured(null, width, height, new Uint32Array([0, 0, width, height]));
-    const canvas = new OffscreenCanvas(width, height);
-    const drawing = canvas.getContext("2d");
-    if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
-    drawing.putImageData(new ImageData(new Uint8ClampedArray(pixels), width, height), 0, 0);
-    return canvas.convertToBlob({ type: "image/png" });
+    return pngOf(await this.pictured(null, width, height, new Uint32Array([0, 0, width, height])), width, height);
   }
 
   /** A still of the picture as it stands; null where none can be had. @returns {Promise<Blob | null>} */
-  still() {
+  async still() {
     const { width, height } = this.stage.canvas;
-    return width * height > 0 ? this.snapshot({ width, height }).catch(() => null) : Promise.resolve(null);
+    const ctx = this.#context;
+    if (!ctx || width * height === 0) return null;
+    try {
+      // What is not here yet may never come: whoever rests does not wait for it.
+      return await pngOf(await this.during(ctx.handle.snapshot_tile(null, width, height, new Uint32Array([0, 0, width, height]))), width, height);
+    } catch {
+      return null;
+    }
   }
 
   /** Gives the device back; a still stands in place of the picture until the element wakes. @param {Blob} still @param {() => void} wake */
@@ -467,10 +470,11 @@ export class Shell {
 
   /** @type {import("../types.d.ts").ViewerHandle["snapshot_tile"]} */
   pictured(view, width, height, part) {
-    const { handle } = /** @type {Context} */ (this.#context);
+    const { handle, dossier } = /** @type {Context} */ (this.#context);
     const supplier = /** @type {Supplier} */ (this.#supplier);
     const make = () => this.during(handle.snapshot_tile(view, width, height, part));
-    return supplier.pictured(height, () => this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make());
+    const layers = layersIn(dossier, /** @type {View} */ ({ ...handle.view(), ...view }));
+    return supplier.pictured(height, layers, () => this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make());
   }
 
   /** When the picture is as fine as it will be. */
@@ -591,4 +595,13 @@ export class Shell {
   #failed(trouble) {
     this.reject?.(this.troubles.fail(trouble));
   }
+}
+
+/** Rows of RGBA as a PNG. @param {Uint8Array} pixels @param {number} width @param {number} height @returns {Promise<Blob>} */
+function pngOf(pixels, width, height) {
+  const canvas = new OffscreenCanvas(width, height);
+  const drawing = canvas.getContext("2d");
+  if (!drawing) throw new Error("This browser gave no drawing surface for the picture.");
+  drawing.putImageData(new ImageData(new Uint8ClampedArray(pixels), width, height), 0, 0);
+  return canvas.convertToBlob({ type: "image/png" });
 }

@@ -29,7 +29,7 @@ export class Supplier {
   #place = () => {};
   /** When places on the surface can be found. @type {Promise<void>} */
   placed = new Promise((resolve) => { this.#place = resolve; });
-  /** Those who wait for everything to be here. @type {(() => void)[]} */
+  /** Those who wait, each for what it needs. @type {{needs: (item: Wanted) => boolean, resolve: () => void}[]} */
   #waiting = [];
 
   /**
@@ -45,27 +45,36 @@ export class Supplier {
    */
   constructor(options) {
     this.options = options;
-    options.signal.addEventListener("abort", () => this.#waiting.splice(0).forEach((resolve) => resolve()));
+    options.signal.addEventListener("abort", () => this.#waiting.splice(0).forEach(({ resolve }) => resolve()));
   }
 
   /** When all that is wanted now is here, or not to be had. @returns {Promise<void>} */
   settled() {
+    return this.#here(() => true);
+  }
+
+  /** @param {(item: Wanted) => boolean} needs @returns {Promise<void>} when nothing that is needed is on its way or to be fetched */
+  #here(needs) {
     return new Promise((resolve) => {
-      this.#waiting.push(resolve);
+      this.#waiting.push({ needs, resolve });
       this.pump();
     });
   }
 
-  /** Makes a picture of this height once the surface is fine enough for it. @template T @param {number} height_px @param {() => Promise<T>} make @returns {Promise<T>} */
-  async pictured(height_px, make) {
-    const { handle } = this.options;
-    if (handle.surface_level() === null) return make();
-    handle.set_pictured(height_px);
+  /**
+   * Makes a picture of this height once the layers that it shows are here, and the surface as fine as it needs.
+   * @template T @param {number} height_px @param {string[]} layers @param {() => Promise<T>} make @returns {Promise<T>}
+   */
+  async pictured(height_px, layers, make) {
+    const { handle, signal } = this.options;
+    const has_levels = handle.surface_level() !== null;
+    if (has_levels) handle.set_pictured(height_px);
     try {
-      await this.settled();
+      // What belongs to no layer may be part of any picture.
+      await this.#here(({ layer }) => layer === null || layers.includes(layer));
       return await make();
     } finally {
-      if (!this.options.signal.aborted) handle.set_pictured(0);
+      if (has_levels && !signal.aborted) handle.set_pictured(0);
     }
   }
 
@@ -96,7 +105,11 @@ export class Supplier {
       void this.#bring(item);
     }
     this.#report();
-    if (this.#transfers.size === 0) this.#waiting.splice(0).forEach((resolve) => resolve());
+    const missing = [...open, ...[...this.#transfers.values()].map(({ item }) => item)];
+    for (const one of this.#waiting.splice(0)) {
+      if (missing.some(one.needs)) this.#waiting.push(one);
+      else one.resolve();
+    }
   }
 
   /** Tries again what was given up. */
