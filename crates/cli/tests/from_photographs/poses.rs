@@ -164,7 +164,7 @@ fn a_photogrammetric_model_is_brought_to_the_surface() {
 }
 
 #[test]
-fn bands_lie_over_one_another_within_a_fifth_of_a_pixel() {
+fn bands_lie_over_one_another_within_a_seventh_of_a_pixel() {
     let truth = truth();
     for k in 1..=4 {
         for band in ["uvl", "irr"] {
@@ -186,7 +186,8 @@ fn bands_lie_over_one_another_within_a_fifth_of_a_pixel() {
                 off
             };
             let off = registered(&["--kind", "similarity"]);
-            assert!(off < 0.2, "g{k} {band}: {off}");
+            // Of it 0.08 px is what a turned camera and a distorting lens do that no similarity does.
+            assert!(off < 0.15, "g{k} {band}: {off}");
             // The kind that it chooses may have less to say about the corners.
             let off = registered(&[]);
             assert!(off < 0.3, "g{k} {band} without a kind: {off}");

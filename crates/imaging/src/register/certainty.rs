@@ -5,7 +5,7 @@ use super::tiles::Tiles;
 use crate::geometry::{Homography, Point, distance};
 
 /// Groups left out in turn.
-const GROUPS: usize = 12;
+pub(super) const GROUPS: usize = 12;
 
 /// The standard error of the map where it is largest within a picture of this size, in its pixels:
 /// the map is fitted again without each of twelve groups of squares in turn (B. Efron, C. Stein, "The
@@ -28,7 +28,12 @@ pub(super) fn standard_error(
             (kept.len() > kind.numbers()).then(|| kind.fit(&kept))?
         })
         .collect::<Option<_>>()?;
-    let g = GROUPS as f64;
+    spread(&fits, size)
+}
+
+/// The standard error where it is largest within a picture of this size, from maps without each group in turn.
+pub(super) fn spread(fits: &[Homography], size: [f64; 2]) -> Option<f64> {
+    let g = fits.len() as f64;
     let error_at = |p: Point| {
         let there: Vec<Point> = fits.iter().map(|map| map.apply(p)).collect();
         let mean = [0, 1].map(|k| there.iter().map(|t| t[k]).sum::<f64>() / g);

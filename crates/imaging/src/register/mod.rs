@@ -3,7 +3,8 @@
 //!
 //! Shifts of small squares all over the picture are found by the direction of edges, which bands
 //! share even where their contrast is inverted; a map is fitted to those that agree; and how many
-//! agree, how well, and how much the map moves when squares are left out, say how sure it is.
+//! agree, how well, and how much the map moves when squares are left out, say how sure it is. Where it is
+//! sure, smaller squares say it once more, to tenths of a pixel.
 
 mod certainty;
 mod coarse;
@@ -11,6 +12,7 @@ mod edges;
 mod fft;
 mod motion;
 mod plane;
+mod refine;
 mod tiles;
 mod warp;
 
@@ -20,8 +22,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::{ImagingError, Result};
 use crate::geometry::{Homography, Point, distance};
-use certainty::{chance_log10, schwarz, standard_error};
+use certainty::{GROUPS, chance_log10, schwarz, spread, standard_error};
 use motion::{Agreed, agree};
+use refine::Refined;
 use tiles::{Squares, Tiles};
 
 pub use motion::Kind;
@@ -127,16 +130,26 @@ const HOPELESS: f64 = 0.1;
 /// # Errors
 /// The pictures are too small or of different shapes, or it is not sure that they show the same.
 pub fn register(fixed: &Plane, moving: &Plane, options: &Options) -> Result<Registration> {
-    found_map(fixed, moving, options, LARGEST_ERROR_PX)
+    found(fixed, moving, options, LARGEST_ERROR_PX, true)
 }
 
-/// As [`register`], with a standard error of up to `largest_error_px` somewhere in the picture: for what is
-/// only a start.
+/// As [`register`], with a standard error of up to `largest_error_px` somewhere in the picture and from larger
+/// squares alone: for what is only a start.
 pub(crate) fn found_map(
     fixed: &Plane,
     moving: &Plane,
     options: &Options,
     largest_error_px: f64,
+) -> Result<Registration> {
+    found(fixed, moving, options, largest_error_px, false)
+}
+
+fn found(
+    fixed: &Plane,
+    moving: &Plane,
+    options: &Options,
+    largest_error_px: f64,
+    is_refined: bool,
 ) -> Result<Registration> {
     let least = |p: &Plane| p.width_px.min(p.height_px);
     if least(fixed).min(least(moving)) < LEAST_PX {
@@ -188,7 +201,8 @@ pub(crate) fn found_map(
             best.tiles.pairs.len()
         )));
     }
-    judged(best, size, largest_error_px)
+    let refined = is_refined.then(|| levels.refined(best)).flatten();
+    judged(best, refined, size, largest_error_px)
 }
 
 /// Squares of `fixed` that are clearly found again in `moving` near where `map` takes them, at a level that
@@ -221,7 +235,14 @@ fn unsure(why: String) -> ImagingError {
     )
 }
 
-fn judged(found: &Found, size: [f64; 2], largest_error_px: f64) -> Result<Registration> {
+/// What is sure is told by the larger squares, since a small one is more easily like another; the map is the finer one
+/// where there is one, with its standard error.
+fn judged(
+    found: &Found,
+    refined: Option<(Homography, f64)>,
+    size: [f64; 2],
+    largest_error_px: f64,
+) -> Result<Registration> {
     let (clear, agreeing) = (found.tiles.pairs.len(), found.agreed.right.len());
     let chance = chance_log10(found.kind, &found.tiles, agreeing, RADIUS);
     let counts = format!("{agreeing} of {clear} squares agree");
@@ -237,7 +258,7 @@ fn judged(found: &Found, size: [f64; 2], largest_error_px: f64) -> Result<Regist
             "{counts}, but leave the map open to {error:.2} px somewhere in the picture"
         )));
     }
-    let map = found.map();
+    let (map, error) = refined.unwrap_or((found.map(), error));
     let shares: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
     let points: Vec<Point> = shares
         .iter()
@@ -336,6 +357,25 @@ impl Levels {
     fn coarsest(&self) -> (&Plane, &Plane) {
         let (f, m) = &self.planes[self.planes.len() - 1];
         (f, m)
+    }
+
+    /// The map of the photographs once more, from smaller squares at the level where it was found, and its standard
+    /// error; `None` where too few of them agree with it.
+    fn refined(&self, found: &Found) -> Option<(Homography, f64)> {
+        let level = (0..self.planes.len()).find(|n| f64::from(1u32 << n) >= found.level_px)?;
+        let (fixed, moving) = &self.planes[level];
+        let size = [fixed.width_px as f64, fixed.height_px as f64];
+        let refined = Refined::of(
+            found.kind,
+            [fixed, moving],
+            self.usual[level],
+            &found.agreed.map,
+            RADIUS,
+            found.agreed.right.len(),
+        )?;
+        let error = spread(&refined.without_groups(found.kind, GROUPS)?, size)?;
+        let map = refined.map.in_unit(1.0 / found.level_px);
+        Some((map, error.hypot(SUMMIT_ERROR) * found.level_px))
     }
 
     /// Follows a first map of the coarsest level to the finest; the level that is surest counts.

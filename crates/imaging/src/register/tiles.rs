@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::edges::{Edges, correlate};
+use super::edges::{Edges, Weight, correlate};
 use super::fft::Fft;
 use super::plane::Plane;
 use crate::geometry::{Homography, Point};
@@ -22,6 +22,10 @@ const LEAST_EDGES: f32 = 0.2;
 pub(super) struct Tiles {
     /// Centres in the fixed picture and where they are in the moving one.
     pub(super) pairs: Vec<[Point; 2]>,
+    /// The same by finer summits.
+    pub(super) fine: Vec<[Point; 2]>,
+    /// How sure each of the finer ones is, in the fixed picture.
+    pub(super) weights: Vec<Weight>,
     /// The mean correlation of these.
     pub(super) correlation: f64,
     /// Squares with edges enough, those without a peak included.
@@ -41,6 +45,14 @@ pub(super) struct Squares {
     squares: Vec<Square>,
 }
 
+/// A square that was found again.
+struct Shown {
+    pair: [Point; 2],
+    fine: [Point; 2],
+    weight: Weight,
+    correlation: f64,
+}
+
 struct Square {
     corner: [isize; 2],
     /// Transformed.
@@ -53,8 +65,18 @@ impl Squares {
     pub(super) fn of(fixed: &Plane, usual: f32) -> Self {
         let least = fixed.width_px.min(fixed.height_px);
         let side: usize = if least >= 128 { 64 } else { 32 };
+        Self::laid(fixed, usual, side, ALONG)
+    }
+
+    /// Smaller ones, and more of them, for where it is known what lies over what: in a small one edges that only
+    /// one band has are seldom together with those that both have.
+    pub(super) fn small(fixed: &Plane, usual: f32) -> Self {
+        Self::laid(fixed, usual, 32, 2 * ALONG)
+    }
+
+    fn laid(fixed: &Plane, usual: f32, side: usize, along: usize) -> Self {
         let fft = Fft::new(side);
-        let step = (fixed.width_px.max(fixed.height_px) / ALONG).max(side / 2);
+        let step = (fixed.width_px.max(fixed.height_px) / along).max(side / 2);
         let corners: Vec<[isize; 2]> = (0..=(fixed.height_px - side) / step)
             .flat_map(|row| {
                 (0..=(fixed.width_px - side) / step)
@@ -99,7 +121,7 @@ impl Squares {
             .get(energies.len() * 9 / 10)
             .copied()
             .unwrap_or(0.0);
-        let found: Vec<Option<([Point; 2], f32)>> = squares
+        let found: Vec<Option<Shown>> = squares
             .into_par_iter()
             .filter(|s| s.energy > LEAST_EDGES * high)
             .map(|square| {
@@ -109,17 +131,24 @@ impl Squares {
                 let there = there.transformed(&self.fft);
                 let shift = correlate(&square.edges, &there, energies, reach, &self.fft)?;
                 let from = self.centre(square.corner);
-                let to = map.apply([from[0] + shift.by[0], from[1] + shift.by[1]]);
-                (shift.deviations > PEAK).then_some(([from, to], shift.correlation))
+                let to = |by: Point| map.apply([from[0] + by[0], from[1] + by[1]]);
+                let (fine, weight) = shift.fine;
+                (shift.deviations > PEAK).then(|| Shown {
+                    pair: [from, to(shift.by)],
+                    fine: [from, to(fine)],
+                    weight,
+                    correlation: f64::from(shift.correlation),
+                })
             })
             .collect();
         let tried = found.len();
-        let (pairs, correlations): (Vec<[Point; 2]>, Vec<f32>) =
-            found.into_iter().flatten().unzip();
-        let n = correlations.len().max(1) as f64;
+        let clear: Vec<Shown> = found.into_iter().flatten().collect();
+        let n = clear.len().max(1) as f64;
         Tiles {
-            correlation: correlations.iter().map(|&c| f64::from(c)).sum::<f64>() / n,
-            pairs,
+            correlation: clear.iter().map(|one| one.correlation).sum::<f64>() / n,
+            pairs: clear.iter().map(|one| one.pair).collect(),
+            fine: clear.iter().map(|one| one.fine).collect(),
+            weights: clear.iter().map(|one| one.weight).collect(),
             tried,
             searched_px2: (2 * reach + 1).pow(2) as f64,
             independent: (self.step as f64 / side as f64).min(1.0).powi(2),
