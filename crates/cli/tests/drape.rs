@@ -284,6 +284,108 @@ fn a_recipe_over_photographs_cautions_about_ultraviolet_and_names_what_is_wrong(
     }
 }
 
+/// The formula of a band in percent, and a recipe that makes photographs of it: a board of 80 % stands in a
+/// photograph of its own and has half of the largest code, so that a code is 160 % of a perfect white.
+const BOARD_LIGHT: f64 = 0.5;
+const BOARD_PERCENT: f64 = 80.0;
+
+fn percent(u: f64, v: f64) -> f64 {
+    40.0 + 60.0 * u - 30.0 * v
+}
+
+fn percent_recipe(range: &str) -> String {
+    let of = |name: &str| {
+        format!(
+            r#"
+        [[step]]
+        make = "percent-{name}"
+        do = "reflectance"
+        of = "{name}"
+        standards_in = "board"
+        standards = [{{ at_px = [10, 10, 30, 30], percent = {BOARD_PERCENT:.1} }}]
+        [[output]]
+        of = "percent-{name}"
+        id = "{name}"
+        {range}
+"#
+        )
+    };
+    format!(
+        "[inputs]\na = {{ file = \"irr/a.png\" }}\nb = {{ file = \"irr/b.png\" }}\n\
+         board = {{ file = \"board.png\" }}\n{}{}",
+        of("a"),
+        of("b")
+    )
+}
+
+#[test]
+fn a_band_of_photographs_in_percent_is_in_percent_on_the_surface_too() {
+    let dir = set();
+    let path = dir.path();
+    let light = |u: f64, v: f64| percent(u, v) / BOARD_PERCENT * BOARD_LIGHT;
+    for (name, right) in [("a", -0.1), ("b", 0.1)] {
+        band(&path.join(format!("irr/{name}.png")), right, &light);
+    }
+    band(&path.join("board.png"), 0.0, &|_, _| BOARD_LIGHT);
+    let made = |range: &str, folder: &str| {
+        std::fs::write(path.join("r.toml"), percent_recipe(range)).unwrap();
+        let (code, out, err) = ganosis(path, &["bands", "r.toml", "-o", folder]);
+        assert_eq!(code, 0, "{out}{err}");
+    };
+    made("range = [0.0, 120.0]", "made");
+    made("range = [0.0, 90.0]", "other");
+    let draped = |id: &str, photos: [&str; 2]| {
+        let photos_in = format!("photos-{id}");
+        let folder = path.join(&photos_in);
+        std::fs::create_dir(&folder).unwrap();
+        for (to, from) in ["a.png", "b.png"].into_iter().zip(photos) {
+            std::fs::copy(path.join(from), folder.join(to)).unwrap();
+        }
+        let more = [
+            "--id", id, "--band", "IRR", "--size", "128", "--photos", &photos_in,
+        ];
+        drape(path, &more)
+    };
+    let layer = |id: &str| {
+        let document = read(&path.join("d/dossier.json"));
+        let layers = document["layers"].as_array().unwrap();
+        layers.iter().find(|l| l["id"] == id).unwrap().clone()
+    };
+
+    let (code, out, err) = draped("irr", ["made/a/1.png", "made/b/1.png"]);
+    assert_eq!(code, 0, "{out}{err}");
+    let record = layer("irr");
+    assert_eq!(record["unit"], "%");
+    let [low, high]: [f64; 2] = serde_json::from_value(record["range"].clone()).unwrap();
+    assert!(low.abs() < 0.01 && high == 120.0, "{low} {high}");
+    let image = image::open(path.join("d/layers/irr/1-page.png")).unwrap();
+    let mut seen = 0;
+    for (x, y, code) in image.into_luma16().enumerate_pixels() {
+        let at = |v: u32| ((f64::from(v) + 0.5) / 128.0 - 0.1) / 0.8;
+        let (u, v) = (at(x), at(y));
+        if !(0.02..0.98).contains(&u) || !(0.02..0.98).contains(&v) || code.0[0] == 0 {
+            continue;
+        }
+        seen += 1;
+        let wanted = percent((u - 0.5) * SIDE_M, (0.5 - v) * SIDE_M);
+        let got = low + f64::from(code.0[0]) / 65535.0 * (high - low);
+        // A texel is 4 mm, over which the formula changes by 0.24 % at most.
+        assert!((got - wanted).abs() < 0.1, "{x} {y}: {got} {wanted}");
+    }
+    assert!(seen > 5_000, "{seen}");
+
+    // Of different ranges the same codes are different values.
+    let (code, _, err) = draped("mixed", ["made/a/1.png", "other/b/1.png"]);
+    assert!(code == 2 && err.contains("cannot be mixed"), "{err}");
+    // What another program wrote says nothing, and then the whole is no more than light.
+    let (code, out, err) = draped("half", ["made/a/1.png", "irr/b.png"]);
+    assert!(err.contains("does not say its unit"), "{code} {out}{err}");
+    assert_eq!(
+        (&layer("half")["unit"], &layer("half")["range"]),
+        (&json!("relative"), &json!([0.0, 1.0]))
+    );
+}
+
 /// Of two bands that are the same, one component has all of the variance and both have 1/√2 of it.
 #[test]
 fn principal_components_are_told_in_words() {

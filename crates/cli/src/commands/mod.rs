@@ -35,6 +35,7 @@ pub(crate) mod publish;
 mod reading;
 pub(crate) mod register;
 mod report;
+mod scale;
 mod today;
 pub(crate) mod unwrap;
 mod viewer_files;

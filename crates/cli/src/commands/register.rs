@@ -15,6 +15,7 @@ use serde_json::json;
 use super::chart_files as files;
 use super::correct::{input, text_of, write_new};
 use super::printing::printed;
+use super::scale::Scale;
 use crate::trouble::Trouble;
 
 /// Bring a photograph over another of the same set-up
@@ -28,7 +29,8 @@ use crate::trouble::Trouble;
 ///
 /// With -o the photograph is written as it lies over the other, as a 16-bit
 /// TIFF in its own encoding, interpolated once in linear light. What it does
-/// not show is 0. The record is in the field ImageDescription.
+/// not show is 0. The record is in the field ImageDescription, with the unit
+/// of the photograph where "ganosis bands" made it.
 ///
 /// Exit code: 0 done, 2 not done or not sure, and nothing written.
 #[derive(clap::Args)]
@@ -83,7 +85,11 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         let moved = warp(&moving, &found.map(), fixed.width_px, fixed.height_px);
         let pixels = (fixed.width_px * fixed.height_px) as f64;
         empty_percent = Some(100.0 * moved.empty_px as f64 / pixels);
-        let origin = origin(&found, [&moving_record, &fixed_record]);
+        let mut origin = origin(&found, [&moving_record, &fixed_record]);
+        // Moved values are still those values.
+        if let Some(scale) = Scale::of(&arguments.moving) {
+            scale.put(&mut origin);
+        }
         refuse()?;
         write_new(output, arguments.force, |file: BufWriter<&File>| {
             write_as_encoded(file, &moved.photo, &text_of(&origin))

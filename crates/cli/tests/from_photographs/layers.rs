@@ -30,6 +30,15 @@ fn image(made: &Made, layer: &str, sheet: &str) -> DynamicImage {
     image::open(file).unwrap()
 }
 
+/// A field of a layer's record.
+fn field(made: &Made, layer: &str, name: &str) -> serde_json::Value {
+    let text = std::fs::read_to_string(made.dossier().join("dossier.json")).unwrap();
+    let document: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let layers = document["layers"].as_array().unwrap();
+    let layer = layers.iter().find(|l| l["id"] == layer);
+    layer.unwrap()[name].clone()
+}
+
 /// Codes in the image of coverage, as README.md and the layer say: what was seen, and what was seen only beside a
 /// step of depth.
 const SEEN: u8 = 255;
@@ -333,9 +342,18 @@ fn draped_bands_go_with_the_layers_that_were_photographed() {
         println!("{band}: {} texels, r = {r:.4}", pairs.len());
         assert!(r > 0.94, "{band}: {r}");
         if band == "irr" {
-            let level = mean.1 / mean.0;
+            // The layer that was photographed is reflectance too, 1 a perfect white.
+            let percent = |mean: f64, id: &str| {
+                let [unit, range] = ["unit", "range"].map(|name| field(&MADE, id, name));
+                assert_eq!(unit, "%", "{id}");
+                let [low, high]: [f64; 2] = serde_json::from_value(range).unwrap();
+                low + mean / 65535.0 * (high - low)
+            };
+            let level = percent(mean.1, &id) / (100.0 * mean.0 / 65535.0);
             println!("{band}: level {level:.4}");
             assert!((level - 1.0).abs() < 0.02, "{band}: {level}");
+        } else {
+            assert_eq!(field(&MADE, &id, "unit"), "relative");
         }
     }
 }

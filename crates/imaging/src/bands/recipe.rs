@@ -53,6 +53,9 @@ pub struct Input {
     /// The band, such as `UVL`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub band: Option<String>,
+    /// `%` where relative light is reflectance, 1 being a perfect white: as of colour by a chart.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
 }
 
 impl Input {

@@ -66,6 +66,9 @@ impl Source {
                 }
             };
             image.ultraviolet |= input.is_ultraviolet();
+            if let Some(unit) = &input.unit {
+                in_unit(&mut image, unit)?;
+            }
             source.images.insert(name.clone(), image);
         }
         Ok(source)
@@ -167,6 +170,29 @@ impl Source {
         }
         Ok(image)
     }
+}
+
+/// Brings relative light into the unit that the recipe says it has.
+fn in_unit(image: &mut BandImage, unit: &str) -> anyhow::Result<()> {
+    let wanted = Unit::from(unit);
+    if image.unit == wanted {
+        return Ok(());
+    }
+    if image.unit != Unit::Relative || wanted != Unit::Percent {
+        return Err(Trouble::error(
+            format!(
+                "its values are in “{}”, and the recipe says “{unit}”",
+                image.unit
+            ),
+            format!("the input “{}”", image.name),
+            "Say unit = \"%\" of relative light in which 1 is a perfect white, and leave unit out else.",
+        ));
+    }
+    for band in &mut image.bands {
+        band.values.iter_mut().for_each(|value| *value *= 100.0);
+    }
+    image.unit = wanted;
+    Ok(())
 }
 
 fn empty(layer: &Layer) -> Vec<Band> {

@@ -33,7 +33,8 @@ const RECORD: &str = "layers.json";
 const STEPS: &str = "\
 Recipe:
   [inputs]    NAME = { file = \"photo.tif\" } or { layer = \"id\" }; with a file also
-              encoding = \"linear\" or \"srgb\" where it does not say it, and band = \"UVL\"
+              encoding = \"linear\" or \"srgb\" where it does not say it, and band = \"UVL\";
+              unit = \"%\" where 1 is a perfect white, as in colour by a chart
   [[step]]    make = \"NAME\", do = one of those below, and what it takes; an image is named by
               its name, or one band of it by name.red
   [[output]]  of = \"NAME\", id = \"id\", and if wanted title, band, range = [least, most],

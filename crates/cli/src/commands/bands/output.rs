@@ -14,6 +14,8 @@ use ganosis_imaging::bands::{Band, BandImage, ULTRAVIOLET_CAUTION, Unit};
 use png::{BitDepth, ColorType};
 
 use super::inputs::Source;
+use crate::commands::correct::text_of;
+use crate::commands::scale::{KEYWORD, Scale};
 use crate::trouble::Trouble;
 
 /// Ids of the layers that an output becomes.
@@ -153,7 +155,8 @@ impl Place<'_> {
             "Red, green and blue are the channels of the images that this was made of."
         });
         let (bytes, each, depth) = kind;
-        layer.images = self.pages(id, &image.pages_px, &bytes, each, ColorType::Rgba, depth)?;
+        let format = (each, ColorType::Rgba, depth);
+        layer.images = self.pages(id, &image.pages_px, &bytes, format, None)?;
         Ok(layer)
     }
 
@@ -204,16 +207,14 @@ impl Place<'_> {
                 .unwrap_or_else(|| band.name.clone()),
         );
         layer.unit = Some(image.unit.to_string());
-        layer.range = Some([low - step, high]);
+        let range = [low - step, high];
+        layer.range = Some(range);
         layer.description = Text::from("Code 0 is where there is no value.");
-        layer.images = self.pages(
-            id,
-            &image.pages_px,
-            &codes,
-            2,
-            ColorType::Grayscale,
-            BitDepth::Sixteen,
-        )?;
+        let scale = Scale {
+            unit: image.unit.to_string(),
+            range,
+        };
+        layer.images = self.pages(id, &image.pages_px, &codes, GREY, Some(&scale))?;
         Ok(layer)
     }
 
@@ -242,36 +243,38 @@ impl Place<'_> {
             "Numbers of regions; 0 is none.{}",
             areas_cm2.map_or_else(String::new, told)
         ));
-        layer.images = self.pages(
-            id,
-            &labels.pages_px,
-            &codes,
-            2,
-            ColorType::Grayscale,
-            BitDepth::Sixteen,
-        )?;
+        layer.images = self.pages(id, &labels.pages_px, &codes, GREY, None)?;
         Ok(layer)
     }
 
-    /// One PNG a page, in a folder of the layer's id.
+    /// One PNG a page, in a folder of the layer's id. A photograph says its scale itself, since its layer's record
+    /// does not go with it.
     fn pages(
         &self,
         id: &str,
         pages_px: &[(usize, usize)],
         bytes: &[u8],
-        each: usize,
-        colour: ColorType,
-        depth: BitDepth,
+        format: Format,
+        scale: Option<&Scale>,
     ) -> anyhow::Result<Vec<LayerImage>> {
+        let said = scale.filter(|_| self.source.sheets.is_none()).map(|scale| {
+            let mut origin = Origin {
+                command: self.origin.command.clone(),
+                ..Origin::default()
+            };
+            scale.put(&mut origin);
+            text_of(&origin)
+        });
         let own = self.folder.join(id);
         let mut images = Vec::with_capacity(pages_px.len());
         let mut first = 0;
         for (page, &(width, height)) in pages_px.iter().enumerate() {
             let name = format!("{}.png", page + 1);
             let path = own.join(&name);
-            let pixels = &bytes[first..first + width * height * each];
+            let pixels = &bytes[first..first + width * height * format.0];
             first += pixels.len();
-            put(&path, [width as u32, height as u32], pixels, colour, depth).map_err(|e| {
+            let size = [width as u32, height as u32];
+            put(&path, size, pixels, format, said.as_deref()).map_err(|e| {
                 Trouble::error(
                     format!("the image could not be written: {e}"),
                     path.display(),
@@ -296,13 +299,18 @@ impl Place<'_> {
     }
 }
 
+/// Bytes of a pixel, what they are, and bits of a sample.
+type Format = (usize, ColorType, BitDepth);
+
+const GREY: Format = (2, ColorType::Grayscale, BitDepth::Sixteen);
+
 /// Whole or not at all.
 fn put(
     path: &Path,
     size: [u32; 2],
     pixels: &[u8],
-    colour: ColorType,
-    depth: BitDepth,
+    (_, colour, depth): Format,
+    said: Option<&str>,
 ) -> anyhow::Result<()> {
     let folder = path.parent().unwrap_or(Path::new("."));
     std::fs::create_dir_all(folder)?;
@@ -311,6 +319,9 @@ fn put(
     encoder.set_color(colour);
     encoder.set_depth(depth);
     encoder.set_compression(png::Compression::Fast);
+    if let Some(said) = said {
+        encoder.add_itxt_chunk(KEYWORD.to_owned(), said.to_owned())?;
+    }
     let mut writer = encoder.write_header()?;
     writer.write_image_data(pixels)?;
     writer.finish()?;

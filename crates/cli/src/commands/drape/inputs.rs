@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ganosis_dossier::Dossier;
 use ganosis_dossier::store::{self, SourceKind};
+use ganosis_imaging::bands::Unit;
 use ganosis_imaging::calibration::InputRecord;
 use ganosis_imaging::drape::{Channel, Mask, Picture, SheetSize, Shell, Stage, View};
 use ganosis_imaging::icc::{OutputSpace, read_curve};
@@ -20,6 +21,7 @@ use super::record::ids;
 use crate::commands::chart_files::{self as files, trouble};
 use crate::commands::progress::Progress;
 use crate::commands::reading;
+use crate::commands::scale::Scale;
 use crate::trouble::Trouble;
 
 /// Ends of names that a photograph's pose may leave out.
@@ -130,6 +132,49 @@ impl Inputs {
 
     pub(super) fn photo_names(&self) -> impl Iterator<Item = &str> {
         self.photographs.iter().map(|p| p.record.file.as_str())
+    }
+
+    /// The unit and range of the band, as its photographs say them; relative light where they do not, or where
+    /// their codes are said not to be linear.
+    pub(super) fn scale(&self, arguments: &Arguments) -> anyhow::Result<Scale> {
+        let relative = Scale {
+            unit: Unit::Relative.to_string(),
+            range: [0.0, 1.0],
+        };
+        let is_linear = (arguments.encoding.as_ref()).is_none_or(|e| *e == Encoding::Linear);
+        if arguments.band.is_none() || !is_linear {
+            return Ok(relative);
+        }
+        let each = || self.photographs.iter();
+        let said: Vec<Option<Scale>> = each().map(|one| Scale::of(&one.path)).collect();
+        let Some(first) = said.iter().flatten().next() else {
+            return Ok(relative);
+        };
+        let told = |scale: &Scale| {
+            let [low, high] = scale.range;
+            format!("{low:.3} to {high:.3} {}", scale.unit)
+        };
+        for (one, scale) in each().zip(&said) {
+            let Some(scale) = scale else {
+                eprintln!(
+                    "ganosis: {} does not say its unit, others do: the layer is in relative light",
+                    one.record.file
+                );
+                return Ok(relative);
+            };
+            if scale != first {
+                return Err(Trouble::error(
+                    format!(
+                        "it is of {}, another of {}: they cannot be mixed",
+                        told(scale),
+                        told(first)
+                    ),
+                    one.path.display(),
+                    "Make the photographs of one band by “ganosis bands” with the same unit and range.",
+                ));
+            }
+        }
+        Ok(first.clone())
     }
 
     /// The geometry of the photographs, with their masks.

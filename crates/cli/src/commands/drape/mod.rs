@@ -29,8 +29,9 @@ use kept::FolderRoom;
 /// ray to the camera; of these the best are mixed, by angle, resolution and
 /// sharpness, so that neither seams nor double edges show. Where three or
 /// more see a texel, a highlight or a shadow in one of them is left out.
-/// Photographs are not toned to one another. What no photograph saw stays
-/// empty, unless --fill is given. Beside the layer: which texels are seen, by
+/// Photographs are not toned to one another. A band has the unit of its
+/// photographs where "ganosis bands" made them, and else is relative. What no
+/// photograph saw stays empty, unless --fill is given. Beside the layer: which texels are seen, by
 /// how many, at what resolution, and from which photograph.
 ///
 /// A run that was stopped goes on where it was when it is started again.
@@ -153,6 +154,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     }
     let title = titles::of(&arguments.title, &arguments.id)?;
     let inputs = Inputs::read(arguments)?;
+    let scale = inputs.scale(arguments)?;
     let output = inputs.output_folder(arguments)?;
     output::take_back_unfinished(&output, &inputs)?;
     output::refuse_overwriting(arguments, &output, &inputs)?;
@@ -205,7 +207,7 @@ pub(crate) fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
         .transpose()
         .map_err(trouble)?;
     let origin = record::with_report(origin, &report, &inputs);
-    let layers = record::layers(arguments, title, &inputs, &output, &origin, &mesh);
+    let layers = record::layers(arguments, title, &inputs, &output, &origin, &mesh, &scale);
     let record = format!("{}\n", serde_json::to_string_pretty(&layers)?);
     let cut = output::write(arguments, &drape, fill.as_ref(), &output, &origin, &record)?;
     record::put(arguments, &inputs, &output, layers)?;

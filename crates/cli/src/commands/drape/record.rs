@@ -18,6 +18,7 @@ use super::output::{KNOWN, file_stem};
 use super::{Arguments, titles};
 use crate::commands::chart_files::sha256_of;
 use crate::commands::correct::input;
+use crate::commands::scale::Scale;
 use crate::trouble::Trouble;
 
 /// The layer's record as a file beside its images.
@@ -143,6 +144,7 @@ pub(super) fn layers(
     output: &Path,
     origin: &Origin,
     mesh: &Mesh,
+    scale: &Scale,
 ) -> Vec<Layer> {
     let images = |end: &str| -> Vec<LayerImage> {
         let sheets = mesh.sheets.iter().enumerate();
@@ -172,8 +174,8 @@ pub(super) fn layers(
         Some(band) => {
             main.kind = LayerKind::Band;
             main.band = Some(band.clone());
-            main.unit = Some("relative".to_owned());
-            main.range = Some([0.0, 1.0]);
+            main.unit = Some(scale.unit.clone());
+            main.range = Some(scale.range);
             main.description = Text::from("Code 0 is where no photograph sees; black is code 1.");
             if is_ultraviolet(band) {
                 main.caution = Text::from(ULTRAVIOLET_CAUTION);
