@@ -162,7 +162,7 @@ pub(crate) fn flat_recipe(plan: &Plan, [width_px, height_px]: [usize; 2]) -> Str
     text + &steps
 }
 
-/// Infrared false colour of the draped layers, in which 1 is a perfect white: by the chart, and by the board.
+/// Infrared false colour of the draped layers, in percent of a perfect white: by the chart, and by the board.
 pub(crate) fn irfc_recipe() -> String {
     let titles = IRFC.map(|(tag, title)| format!("{tag} = \"{title}\""));
     format!(
@@ -174,7 +174,7 @@ pub(crate) fn irfc_recipe() -> String {
 const IRFC_RECIPE: &str = r#"title = "Infrared false colour of the photographs"
 
 [inputs]
-colour = { layer = "photographed" }
+colour = { layer = "photographed", unit = "%" }
 infrared = { layer = "photographed-irr" }
 
 [[step]]

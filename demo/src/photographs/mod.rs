@@ -343,8 +343,8 @@ const README: &str = "# Photographs of the Sallowmere boss
 
 Invented data. Two simulated cameras photographed the boss as found: c1 to c8 in colour, g1 to g4 in
 grey bands (vis; uvl and irr after the tripod was touched, irr with another focus). Codes are linear,
-16 bits. The white board reflects 90 % in every band and is the standard of reflectance: in the draped
-bands of reflected light 1 is a perfect white, as it is in colour; luminescence stays relative.
+16 bits. The white board reflects 90 % in every band and is the standard of reflectance: the draped bands
+of reflected light are in percent of a perfect white, which is 1 in colour; luminescence stays relative.
 
 | what | where |
 | --- | --- |

@@ -19,6 +19,9 @@ pub(crate) struct Chart {
 const FLATNESS: f32 = 0.5;
 /// The same for leftovers that would otherwise be a chart of a few triangles: 75 degrees.
 const LAST_RESORT: f32 = 0.26;
+/// Least cosine between a facet's own normal and that of the carving there: 60 degrees. At an edge that is
+/// sharper than the mesh is fine a facet may be folded over; it then lies as it is, and not as the carving does.
+const FOLDED: f32 = 0.5;
 /// Charts below this many triangles are given to their neighbours where they fit.
 const CRUMB: usize = 80;
 /// Cell of the overlap look-up, centimetres.
@@ -96,10 +99,15 @@ impl<'a> Cutter<'a> {
             .iter()
             .map(|t| {
                 // Those of the carving, not of the facets: they are less noisy, so charts are fewer.
-                t.iter()
+                let carved = t
+                    .iter()
                     .map(|&i| mesh.normals[i as usize])
                     .sum::<Vec3>()
-                    .normalize_or_zero()
+                    .normalize_or_zero();
+                match facet(mesh, t) {
+                    Some(own) if own.dot(carved) < FOLDED => own,
+                    _ => carved,
+                }
             })
             .collect();
         let mut edges: HashMap<(u32, u32), u32> = HashMap::new();
@@ -150,14 +158,14 @@ impl<'a> Cutter<'a> {
 
     fn grow(&mut self, seed: u32, axis: Vec3, charts: &mut Vec<Growing>) {
         let index = charts.len() as u32;
-        let (u, v) = plane(axis);
-        let mut chart = Growing {
-            axis,
-            u,
-            v,
-            covered: HashMap::new(),
-            faces: Vec::new(),
-        };
+        let mut chart = Growing::new(axis);
+        let t = &self.mesh.triangles[seed as usize];
+        if !chart.faces_up(self.mesh, seed)
+            && let Some(own) = facet(self.mesh, t)
+        {
+            chart = Growing::new(own);
+        }
+        let axis = chart.axis;
         let mut queue = VecDeque::from([seed]);
         while let Some(f) = queue.pop_front() {
             let steep = f != seed && self.normals[f as usize].dot(axis) < FLATNESS;
@@ -214,6 +222,23 @@ impl<'a> Cutter<'a> {
 }
 
 impl Growing {
+    fn new(axis: Vec3) -> Self {
+        let (u, v) = plane(axis);
+        Self {
+            axis,
+            u,
+            v,
+            covered: HashMap::new(),
+            faces: Vec::new(),
+        }
+    }
+
+    /// Whether a triangle is seen from its front, with an area.
+    fn faces_up(&self, mesh: &Mesh, face: u32) -> bool {
+        let t = self.corners(mesh, face);
+        cross(t[1] - t[0], t[2] - t[0]) > 1e-7
+    }
+
     fn corners(&self, mesh: &Mesh, face: u32) -> [Vec2; 3] {
         mesh.triangles[face as usize].map(|i| {
             let p = mesh.positions[i as usize];
@@ -223,10 +248,10 @@ impl Growing {
 
     /// Takes a triangle in unless it would cover another one.
     fn take(&mut self, mesh: &Mesh, face: u32) -> bool {
-        let t = self.corners(mesh, face);
-        if cross(t[1] - t[0], t[2] - t[0]) <= 1e-7 {
+        if !self.faces_up(mesh, face) {
             return false;
         }
+        let t = self.corners(mesh, face);
         let cells = cells_of(&t);
         for cell in &cells {
             for &other in self.covered.get(cell).into_iter().flatten() {
@@ -250,6 +275,12 @@ impl Growing {
             }
         }
     }
+}
+
+/// The normal of a triangle as it lies; none without an area.
+fn facet(mesh: &Mesh, triangle: &[u32; 3]) -> Option<Vec3> {
+    let [a, b, c] = triangle.map(|i| mesh.positions[i as usize]);
+    (b - a).cross(c - a).try_normalize()
 }
 
 fn cross(a: Vec2, b: Vec2) -> f32 {
@@ -282,4 +313,32 @@ fn separated(a: &[Vec2; 3], b: &[Vec2; 3]) -> bool {
         let slack = 1e-4 * edge.length();
         b.iter().all(|&c| cross(edge, c - p) <= slack)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sculpt::Sculpture;
+    use crate::surface::mesh::build;
+
+    /// A mirrored triangle has a negative area on the sheet (the sign of the cross product).
+    #[test]
+    fn no_chart_lies_mirrored() {
+        let sculpture = Sculpture::new(crate::DEFAULT_SEED);
+        let (boss, _) = build(&sculpture, crate::DEFAULT_SEED, 40_000, &|_| {}).expect("a mesh");
+        let charts = cut(&boss, &[Vec3::Z, Vec3::NEG_Z]);
+        let mut mirrored = 0;
+        for chart in &charts {
+            let laid = Growing::new(chart.axis);
+            for &face in &chart.faces {
+                let t = laid.corners(&boss, face);
+                mirrored += usize::from(cross(t[1] - t[0], t[2] - t[0]) < 0.0);
+            }
+        }
+        let single = charts.iter().filter(|c| c.faces.len() == 1).count();
+        println!("{} charts, {single} of one triangle", charts.len());
+        assert_eq!(mirrored, 0);
+        let faces: usize = charts.iter().map(|c| c.faces.len()).sum();
+        assert_eq!(faces, boss.triangles.len(), "each triangle in one chart");
+    }
 }
