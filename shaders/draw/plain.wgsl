@@ -5,8 +5,7 @@
 #import lib/cut
 #import lib/compose
 #import lib/display
-#import lib/tiles
-#import lib/paint
+#import lib/images
 #import lib/wanted
 
 // What plain paint needs of a vertex.

@@ -18,6 +18,8 @@ struct SurfacePaint {
     cutoff: vec4<f32>,
     // Of each layer, and of the region map, how it is cut into tiles: see `level_size`.
     tiled: array<vec4<u32>, 9>,
+    // Of each level of the lowest layer on the left, see `level_of`: counted beforehand, where most are alike.
+    levels: array<vec4<f32>, 10>,
 };
 
 // Whether all images of both sides have one size and lie alike, so that a place on one is the place on all.
@@ -42,52 +44,6 @@ const BARE: vec3<f32> = vec3<f32>(0.6, 0.6, 0.6);
 @group(1) @binding(9) var right_3: texture_2d<f32>;
 @group(1) @binding(10) var sampler_right: sampler;
 @group(1) @binding(11) var labels: texture_2d<u32>;
-
-fn transformed(u: vec4<f32>, v: vec4<f32>, uv: vec2<f32>) -> vec2<f32> {
-    return vec2(dot(u.xy, uv) + u.z, dot(v.xy, uv) + v.z);
-}
-
-fn turned(u: vec4<f32>, v: vec4<f32>, d: vec2<f32>) -> vec2<f32> {
-    return vec2(dot(u.xy, d), dot(v.xy, d));
-}
-
-// A texel that covers more pixels than this is shown with sharp edges; from half as many on its edges
-// begin to sharpen. Choices of ours.
-const CRISP: f32 = 8.0;
-
-// A place on the images like this one. Enlarged far, a texel is an even square with an edge of one pixel.
-fn place_on(tiled: vec4<u32>, image: texture_2d<f32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> Footprint {
-    let size = select(vec2<f32>(tiled.yz), vec2<f32>(textureDimensions(image)), tiled.x == 0u);
-    // Texels that a pixel covers, along u and v.
-    let wide = (abs(dx) + abs(dy)) * size;
-    let place = uv * size - 0.5;
-    let edge = mix(vec2(1.0), max(wide, vec2(1e-4)), clamp(2.0 - CRISP * wide, vec2(0.0), vec2(1.0)));
-    let between = clamp((fract(place) - 0.5) / edge + 0.5, vec2(0.0), vec2(1.0));
-    let crisp = (floor(place) + 0.5 + between) / size;
-    return footprint(tiled, select(crisp, uv, max(wide.x, wide.y) >= 2.0 / CRISP), dx, dy);
-}
-
-// A place on the textures of one side, and the same found on the images of both, where they are alike.
-struct Place {
-    uv: vec2<f32>,
-    dx: vec2<f32>,
-    dy: vec2<f32>,
-    alike: Footprint,
-};
-
-// On the textures of a side (0 left, 1 right), from a vertex's UVs.
-fn place_of(base: vec2<f32>, side: u32) -> Place {
-    let u = paint.uv_u[side];
-    let v = paint.uv_v[side];
-    var place: Place;
-    place.uv = transformed(u, v, base);
-    place.dx = turned(u, v, dpdx(base));
-    place.dy = turned(u, v, dpdy(base));
-    if ALIKE {
-        place.alike = place_on(paint.tiled[0], left_0, place.uv, place.dx, place.dy);
-    }
-    return place;
-}
 
 // A layer over what is below it.
 fn laid_over(below: vec4<f32>, top: vec4<f32>, weight: f32) -> vec4<f32> {

@@ -37,18 +37,6 @@ fn narrow_side(dx: vec2<f32>, dy: vec2<f32>) -> f32 {
     return max(abs(dx.x * dy.y - dx.y * dy.x) / long, long / LONGEST);
 }
 
-// Where on images of one size, cut alike, a footprint lies.
-struct Footprint {
-    uv: vec2<f32>,
-    dx: vec2<f32>,
-    dy: vec2<f32>,
-    // The finer of the two levels it lies between, and its share of the other.
-    level: u32,
-    share: f32,
-    // Number within the image of the tile at either level.
-    number: vec2<u32>,
-};
-
 struct Tile {
     // Corner of the tile in its page, as if it began at the image's own corner (px).
     offset: vec2<f32>,
@@ -78,64 +66,4 @@ fn tile_at(tiled: vec4<u32>, within: u32) -> Tile {
     let number = tiled.x - 1u + within;
     let entry = textureLoad(tile_table, vec2(number % TABLE_PX, number / TABLE_PX), 0);
     return Tile(vec2<f32>(entry.xy) * UNIT_PX, u32(entry.z), u32(entry.w));
-}
-
-fn footprint(tiled: vec4<u32>, uv: vec2<f32>, dx: vec2<f32>, dy: vec2<f32>) -> Footprint {
-    var foot: Footprint;
-    foot.uv = uv;
-    foot.dx = dx;
-    foot.dy = dy;
-    if TILED {
-        let size = vec2<f32>(tiled.yz);
-        let lod = clamp(log2(narrow_side(dx * size, dy * size)), 0.0, f32(tiled.w));
-        let inside = fract(uv);
-        foot.level = u32(lod);
-        foot.share = lod - f32(foot.level);
-        let fine = cell_at(tiled, foot.level, inside);
-        let coarse = cell_at(tiled, foot.level + 1u, inside);
-        let grid = grid_of(tiled, foot.level);
-        let first = first_of_level(tiled, foot.level);
-        foot.number = vec2(
-            first + fine.y * grid.x + fine.x,
-            first + grid.y * grid.x + coarse.y * grid_of(tiled, foot.level + 1u).x + coarse.x,
-        );
-    }
-    return foot;
-}
-
-// An image at a place, filtered as a whole texture is (Vulkan 1.3, 16.5.7 "Texel Anisotropic Filtering"):
-// between the two levels that lie nearest to the footprint.
-fn image_at(tiled: vec4<u32>, band: bool, image: texture_2d<f32>, by: sampler, foot: Footprint) -> vec4<f32> {
-    if !TILED || tiled.x == 0u {
-        return textureSampleGrad(image, by, foot.uv, foot.dx, foot.dy);
-    }
-    let inside = fract(foot.uv);
-    var colour = vec4(0.0);
-    // What is left to the base, which has levels of its own.
-    var rest = 1.0;
-    // A loop, since drawing in software takes both ways of a branch.
-    for (var next = 0u; next < 2u && foot.level + next < tiled.w; next += 1u) {
-        let further = next == 1u;
-        let weight = select(1.0 - foot.share, foot.share, further);
-        if weight <= 0.0 {
-            continue;
-        }
-        let tile = tile_at(tiled, select(foot.number.x, foot.number.y, further));
-        if tile.level >= tiled.w {
-            continue;
-        }
-        let there = vec2<f32>(level_size(tiled, tile.level));
-        let at = (inside * there + tile.offset) / PAGE_PX;
-        let step = there / PAGE_PX;
-        if band {
-            colour += weight * textureSampleGrad(band_tiles, tile_sampler, at, tile.page, foot.dx * step, foot.dy * step);
-        } else {
-            colour += weight * textureSampleGrad(colour_tiles, tile_sampler, at, tile.page, foot.dx * step, foot.dy * step);
-        }
-        rest -= weight;
-    }
-    if rest > 0.0 {
-        colour += rest * textureSampleGrad(image, by, foot.uv, foot.dx, foot.dy);
-    }
-    return colour;
 }

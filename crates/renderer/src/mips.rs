@@ -1,19 +1,27 @@
 //! Mip chains of colour textures, averaged in linear light by the GPU.
 
+use std::cell::OnceCell;
+
 use crate::device::Gpu;
 use crate::pipelines::self_made_pipeline;
 use crate::shader::{kept, module};
 use crate::target::attachment;
 
 /// Draws each level from the one above.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(crate) struct MipMaker {
+    /// Made when first needed: a browser that has WebGL 2 waits for it.
+    made: OnceCell<Made>,
+}
+
+#[derive(Debug)]
+struct Made {
     pipeline: wgpu::RenderPipeline,
     sampler: wgpu::Sampler,
 }
 
-impl MipMaker {
-    pub(crate) fn new(device: &wgpu::Device) -> Self {
+impl Made {
+    fn new(device: &wgpu::Device) -> Self {
         let shader = module(device, "mip", &kept!("draw_mip"));
         Self {
             pipeline: self_made_pipeline(
@@ -32,9 +40,20 @@ impl MipMaker {
             }),
         }
     }
+}
+
+impl MipMaker {
+    /// Makes what is drawn with, unless it is there.
+    pub(crate) fn prepare(&self, device: &wgpu::Device) {
+        self.made.get_or_init(|| Made::new(device));
+    }
 
     /// Fills the levels below the first.
     pub(crate) fn fill(&self, gpu: &Gpu, texture: &wgpu::Texture) {
+        if texture.mip_level_count() == 1 {
+            return;
+        }
+        let Made { pipeline, sampler } = self.made.get_or_init(|| Made::new(&gpu.device));
         let mut encoder = gpu
             .device
             .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
@@ -49,7 +68,7 @@ impl MipMaker {
             let above = level_view(level - 1);
             let bind_group = gpu.device.create_bind_group(&wgpu::BindGroupDescriptor {
                 label: Some("mip"),
-                layout: &self.pipeline.get_bind_group_layout(0),
+                layout: &pipeline.get_bind_group_layout(0),
                 entries: &[
                     wgpu::BindGroupEntry {
                         binding: 0,
@@ -57,7 +76,7 @@ impl MipMaker {
                     },
                     wgpu::BindGroupEntry {
                         binding: 1,
-                        resource: wgpu::BindingResource::Sampler(&self.sampler),
+                        resource: wgpu::BindingResource::Sampler(sampler),
                     },
                 ],
             });
@@ -71,7 +90,7 @@ impl MipMaker {
                 ))],
                 ..Default::default()
             });
-            pass.set_pipeline(&self.pipeline);
+            pass.set_pipeline(pipeline);
             pass.set_bind_group(0, &bind_group, &[]);
             pass.draw(0..3, 0..1);
         }

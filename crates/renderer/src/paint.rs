@@ -2,6 +2,7 @@
 
 use bytemuck::{Pod, Zeroable};
 use ganosis_colorimetry::ToneMap;
+use ganosis_tiles::{Pyramid, TILE_PX};
 
 use crate::texture::TextureId;
 
@@ -152,6 +153,21 @@ pub struct SurfaceUniform {
     flags: [u32; 4],
     cutoff: [f32; 4],
     tiled: [[u32; 4]; 2 * MOST_LAYERS + 1],
+    levels: [[f32; 4]; MOST_LEVELS],
+}
+
+/// Levels in tiles, and that of the base, of the largest image that the table of tiles has room for: 262,144 px.
+const MOST_LEVELS: usize = 10;
+
+/// What the shader knows of each level of an image in tiles: tiles across and down with parts of one, number of the
+/// first in the image, tiles in a row.
+fn levels_of([_, width, height, _]: [u32; 4]) -> [[f32; 4]; MOST_LEVELS] {
+    let mut known = [[1.0, 1.0, 0.0, 1.0]; MOST_LEVELS];
+    for (row, level) in known.iter_mut().zip(Pyramid::new([width, height]).levels()) {
+        let [across, down] = level.size.map(|side| side as f32 / TILE_PX as f32);
+        *row = [across, down, level.first as f32, level.grid[0] as f32];
+    }
+    known
 }
 
 const FLAG_UV1: [u32; 2] = [1, 2];
@@ -199,6 +215,7 @@ impl SurfaceUniform {
             ],
             cutoff: [paint.alpha_cutoff, f32::from(paint.sheet), 0.0, 0.0],
             tiled: tiles,
+            levels: levels_of(tiles[0]),
         }
     }
 
@@ -215,6 +232,7 @@ impl SurfaceUniform {
                 ("flags", offset_of!(Self, flags)),
                 ("cutoff", offset_of!(Self, cutoff)),
                 ("tiled", offset_of!(Self, tiled)),
+                ("levels", offset_of!(Self, levels)),
             ],
             size_of::<Self>(),
         )

@@ -28,7 +28,7 @@ use crate::tiles::Tiles;
 
 /// Uniform offsets are multiples of this on every backend (WebGPU, limit
 /// `minUniformBufferOffsetAlignment`, default 256).
-const UNIFORM_STRIDE: usize = 512;
+const UNIFORM_STRIDE: usize = 768;
 
 /// Memory for tiles (MiB), whatever the layers: with two pictures of a large screen it stays well below
 /// what a tablet grants a page (a choice of ours).
@@ -96,14 +96,14 @@ impl Renderer {
     pub fn new(gpu: Gpu, format: wgpu::TextureFormat, sample_count: u32) -> Self {
         let tiles = Tiles::new(&gpu, TILE_MIB);
         let pipelines = Pipelines::new(&gpu.device, format, sample_count, &tiles.layout);
-        let mips = MipMaker::new(&gpu.device);
+        let mips = MipMaker::default();
         let frame_buffer = gpu.device.create_buffer(&wgpu::BufferDescriptor {
             label: Some("frame"),
             size: (FRAME_PLACES * UNIFORM_STRIDE) as u64,
             usage: wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST,
             mapped_at_creation: false,
         });
-        let band_colours = band_colours(&gpu, &mips);
+        let band_colours = band_colours(&gpu);
         let pairs = std::array::from_fn(|_| {
             let region_table = RegionTable::default();
             Pair {
@@ -145,6 +145,11 @@ impl Renderer {
             tiles,
             parts: Parts::default(),
         }
+    }
+
+    /// Makes what images of colour are prepared with, which takes a while in a browser; else the first image does.
+    pub fn prepare_colour(&self) {
+        self.mips.prepare(&self.gpu.device);
     }
 
     /// Memory for tiles (MiB) in place of [`TILE_MIB`], for images in tiles that are added from now on:
@@ -713,13 +718,13 @@ fn frame_group(
 }
 
 /// The tone maps, a row of 256 texels each.
-fn band_colours(gpu: &Gpu, mips: &MipMaker) -> LayerTexture {
+fn band_colours(gpu: &Gpu) -> LayerTexture {
     let rows: Vec<u8> = ToneMap::ALL
         .iter()
         .flat_map(|map| map.colours())
         .flat_map(|c| [c[0], c[1], c[2], 255])
         .collect();
-    match texture::colour_from_bytes(gpu, mips, [256, ToneMap::ALL.len() as u32], &rows) {
+    match texture::colour_table(gpu, [256, ToneMap::ALL.len() as u32], &rows) {
         Ok(layer) => layer,
         Err(error) => unreachable!("256 × 4 texels fit every device: {error}"),
     }

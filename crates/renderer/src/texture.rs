@@ -95,15 +95,28 @@ fn write(
 /// linear light (IEC 61966-2-1; Display P3 has the same curve).
 pub(crate) const COLOUR: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8UnormSrgb;
 
-fn empty_colour(gpu: &Gpu, size: [u32; 2]) -> LayerTexture {
+fn empty_colour(gpu: &Gpu, size: [u32; 2], levels: u32) -> LayerTexture {
     make(
         gpu,
         "colour layer",
         size,
-        mip_levels(size[0], size[1]),
+        levels,
         COLOUR,
         wgpu::TextureUsages::RENDER_ATTACHMENT,
     )
+}
+
+/// Colours that are read by the texel and never filtered, from encoded RGBA bytes.
+pub(crate) fn colour_table(
+    gpu: &Gpu,
+    size: [u32; 2],
+    rgba: &[u8],
+) -> Result<LayerTexture, RendererError> {
+    gpu.check_size("the table of colours", size[0], size[1])?;
+    expect_length("the table of colours", rgba.len(), size, 4)?;
+    let layer = empty_colour(gpu, size, 1);
+    write(gpu, &layer.texture, 0, size, 4, rgba);
+    Ok(layer)
 }
 
 /// A colour image from encoded RGBA bytes.
@@ -115,7 +128,7 @@ pub(crate) fn colour_from_bytes(
 ) -> Result<LayerTexture, RendererError> {
     gpu.check_size("the image", size[0], size[1])?;
     expect_length("the image", rgba.len(), size, 4)?;
-    let layer = empty_colour(gpu, size);
+    let layer = empty_colour(gpu, size, mip_levels(size[0], size[1]));
     write(gpu, &layer.texture, 0, size, 4, rgba);
     mips.fill(gpu, &layer.texture);
     Ok(layer)
@@ -130,7 +143,7 @@ pub(crate) fn colour_from_bitmap(
 ) -> Result<LayerTexture, RendererError> {
     let size = [bitmap.width(), bitmap.height()];
     gpu.check_size("the image", size[0], size[1])?;
-    let layer = empty_colour(gpu, size);
+    let layer = empty_colour(gpu, size, mip_levels(size[0], size[1]));
     copy_bitmap(gpu, bitmap, &layer.texture, wgpu::Origin3d::ZERO, size);
     mips.fill(gpu, &layer.texture);
     Ok(layer)

@@ -74,7 +74,7 @@ fn part_of(part: &[u32]) -> Option<([u32; 2], [u32; 2])> {
     Some(([x, y], [width, height]))
 }
 
-/// Rest until a later task: on WebGL 2 answers of the GPU come only then.
+/// Rest until a later task: on WebGL 2 answers of the GPU come only then, and a page can do other things meanwhile.
 async fn later() {
     let promise = js_sys::Promise::new(&mut |resolve, _| set_timeout(&resolve, 2));
     let _ = JsFuture::from(promise).await;
@@ -86,6 +86,8 @@ async fn start(
     wide: bool,
     tile_mib: Option<u32>,
 ) -> Result<StartedCanvas, JsValue> {
+    // Each step in a task of its own: together they are the longest that a page has while it loads.
+    later().await;
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
     let surface = instance
         .create_surface(wgpu::SurfaceTarget::Canvas(canvas))
@@ -95,6 +97,7 @@ async fn start(
             })
         })?;
     let (gpu, adapter) = Gpu::new(&instance, Some(&surface)).await.map_err(error)?;
+    later().await;
     let formats = surface.get_capabilities(&adapter).formats;
     // The first format without a curve of its own: the shader encodes, on every backend alike.
     let format = formats
@@ -119,6 +122,9 @@ async fn start(
         gpu.lost_by_errors(|message| web_sys::console::warn_1(&message.into()));
     }
     let mut renderer = Renderer::new(gpu, format, samples);
+    later().await;
+    renderer.prepare_colour();
+    later().await;
     if let Some(mib) = tile_mib {
         renderer.set_tile_memory(mib);
     }

@@ -94,8 +94,17 @@ export async function createHandle({ backends, base, freshCanvas, progress, tile
   throw new ViewerError({ key: "graphics", file: "", detail: sentenceOf(last) });
 }
 
-/** The viewer later gets this same context, with these attributes. @param {HTMLCanvasElement} canvas */
+/**
+ * The viewer later gets this same context, with these attributes. A canvas that has its size by then is not made anew
+ * for the first picture.
+ * @param {HTMLCanvasElement} canvas
+ */
 export function prepareWebgl(canvas) {
+  const { clientWidth, clientHeight } = canvas;
+  if (clientWidth > 0 && clientHeight > 0) {
+    canvas.width = Math.round(clientWidth * devicePixelRatio);
+    canvas.height = Math.round(clientHeight * devicePixelRatio);
+  }
   const context = canvas.getContext("webgl2", { alpha: false, antialias: false, powerPreference: "high-performance" });
   if (!context) throw new ViewerError({ key: "graphics", file: "", detail: "WebGL 2" });
   watchPrograms(canvas, context);

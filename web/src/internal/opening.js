@@ -75,6 +75,12 @@ export async function openDossier({ src, backend, stall_ms, tile_mib, base, sign
     close(opened);
     throw error;
   }
+  // Reading the document is a task of its own, and what the page does with it another.
+  await new Promise((done) => { setTimeout(done); });
+  if (signal.aborted) {
+    close(opened);
+    return null;
+  }
   return opened;
 }
 

@@ -1,7 +1,12 @@
 //! Time of a frame of every comparison on a real device, without a window, against a frame of one state.
 //!
 //! `cargo bench -p ganosis-renderer --bench frame -- [--json FILE] [TRIANGLES WIDTHxHEIGHT]…`. Without
-//! sizes it takes those below. Device and machine are named in the answer. The program needs no files.
+//! sizes it takes those below. Device and machine are named in the answer, and how much of the device draws.
+//! Every size is drawn with all its triangles, and with those that the viewer would draw of a packed surface.
+//! The program needs no files.
+
+mod drawing;
+mod waves;
 
 use std::time::Instant;
 
@@ -9,9 +14,8 @@ use ganosis_renderer::{
     Compare, Frame, Gpu, LayerContent, LayerPaint, PatchPaint, Renderer, Side, SidePaint,
     TextureId, TileId, WHOLE,
 };
-use ganosis_surface::{Patch, Surface};
 use ganosis_tiles::Pyramid;
-use glam::{Vec2, Vec3};
+use glam::Vec3;
 use serde_json::{Value, json};
 
 type Outcome<T> = Result<T, Box<dyn std::error::Error>>;
@@ -29,6 +33,11 @@ const STATES: [u8; 4] = [40, 200, 90, 150];
 /// What the renderer draws to on a canvas.
 const FORMAT: wgpu::TextureFormat = wgpu::TextureFormat::Rgba8Unorm;
 const SAMPLES: u32 = 4;
+/// From where it is seen, and how much is seen in the picture's height.
+const DISTANCE_M: f32 = 1.9;
+const FIELD_RAD: f32 = 0.5;
+/// Of a packed surface the viewer draws the coarsest level that lies within so many pixels of it.
+const FINE_PX: f32 = 0.5;
 /// Measurements of every comparison, taken in turn so that whatever else runs harms all alike.
 const ROUNDS: usize = 7;
 /// A measurement lasts about so long (s).
@@ -78,34 +87,6 @@ const CASES: [(&str, Compare, Option<f64>); 8] = [
         None,
     ),
 ];
-
-/// A square of one metre with waves on it, of about so many triangles.
-fn waves(triangles: usize) -> Surface {
-    let cells = ((triangles as f64 / 2.0).sqrt() as usize).max(1);
-    let at = |i: usize| i as f32 / cells as f32;
-    let mut patch = Patch::default();
-    for y in 0..=cells {
-        for x in 0..=cells {
-            let (u, v) = (at(x), at(y));
-            let height = 0.02 * (40.0 * u).sin() * (40.0 * v).cos();
-            patch.positions.push(Vec3::new(u - 0.5, 0.5 - v, height));
-            patch.normals.push(Vec3::Z);
-            patch.uvs.push(Vec2::new(u, v));
-        }
-    }
-    let row = cells + 1;
-    for y in 0..cells {
-        for x in 0..cells {
-            let a = (y * row + x) as u32;
-            let (b, c, d) = (a + 1, a + row as u32, a + row as u32 + 1);
-            patch.indices.extend([a, c, b, b, c, d]);
-        }
-    }
-    Surface {
-        patches: vec![patch],
-        ..Surface::default()
-    }
-}
 
 fn paint(left: TextureId, right: TextureId) -> Vec<PatchPaint> {
     let side = |texture| {
@@ -173,8 +154,8 @@ fn median(mut values: Vec<f64>) -> f64 {
 }
 
 /// Seconds a frame of every case, and its ratio to the first.
-fn measured(renderer: &mut Renderer, triangles: usize, size: [u32; 2]) -> Outcome<Vec<[f64; 2]>> {
-    renderer.set_geometry(&waves(triangles), Vec3::ZERO, &[]);
+fn measured(renderer: &mut Renderer, cells: usize, size: [u32; 2]) -> Outcome<Vec<[f64; 2]>> {
+    renderer.set_geometry(&waves::waves(cells), Vec3::ZERO, &[]);
     let mut states = Vec::new();
     for shade in STATES {
         states.push(tiled(renderer, shade)?);
@@ -199,7 +180,7 @@ fn measured(renderer: &mut Renderer, triangles: usize, size: [u32; 2]) -> Outcom
             view_formats: &[],
         });
     let view = texture.create_view(&wgpu::TextureViewDescriptor::default());
-    let eye = Vec3::new(0.0, 0.0, 1.9);
+    let eye = Vec3::new(0.0, 0.0, DISTANCE_M);
     let frame = |compare| {
         // Panes have the camera of one of them.
         let columns = match compare {
@@ -208,8 +189,9 @@ fn measured(renderer: &mut Renderer, triangles: usize, size: [u32; 2]) -> Outcom
         };
         let aspect = size[0] as f32 / size[1] as f32 / columns;
         Frame {
-            clip_from_scene: glam::camera::rh::proj::directx::perspective(0.5, aspect, 0.1, 10.0)
-                * glam::camera::rh::view::look_at_mat4(eye, Vec3::ZERO, Vec3::Y),
+            clip_from_scene: glam::camera::rh::proj::directx::perspective(
+                FIELD_RAD, aspect, 0.1, 10.0,
+            ) * glam::camera::rh::view::look_at_mat4(eye, Vec3::ZERO, Vec3::Y),
             eye_in_scene_m: eye,
             device_pixel_ratio: 1.0,
             compare,
@@ -299,33 +281,51 @@ fn main() -> Outcome<()> {
     println!(
         "{backend} on {adapter}; {machine}; {SAMPLES} samples a pixel, layers of {LAYER_PX} px in tiles"
     );
+    let share = drawing::pixels_to_compute();
+    match &share {
+        Ok(times) => println!(
+            "the same arithmetic takes {times:.1} times as long in pixels as in compute shaders"
+        ),
+        Err(error) => println!("how much of the device draws is not known: {error}"),
+    }
     let mut renderer = Renderer::new(gpu, FORMAT, SAMPLES);
     let mut rows: Vec<Value> = Vec::new();
     for (triangles, size) in sizes {
-        println!("\n{triangles} triangles, {} × {} px", size[0], size[1]);
-        for ((name, _, limit), [seconds, ratio]) in
-            CASES.iter().zip(measured(&mut renderer, triangles, size)?)
-        {
-            let bound = limit.map(|l| format!("≤ {l:.2}")).unwrap_or_default();
-            let over = if limit.is_some_and(|l| ratio > l) {
-                "OVER"
-            } else {
-                ""
-            };
+        let cells = waves::cells(triangles);
+        let pixel_m = 2.0 * DISTANCE_M * (0.5 * FIELD_RAD).tan() / size[1] as f32;
+        let coarse = waves::coarse_cells(cells, FINE_PX * pixel_m);
+        let both = [cells, coarse];
+        for cells in &both[..if coarse == cells { 1 } else { 2 }] {
+            let drawn = 2 * cells * cells;
             println!(
-                "{name:16} {:9.3} ms  {ratio:5.2} of a single state  {bound:6} {over}",
-                seconds * 1e3
+                "\n{drawn} triangles of {triangles}, {} × {} px",
+                size[0], size[1]
             );
-            rows.push(json!({
-                "comparison": name, "triangles": triangles, "width_px": size[0], "height_px": size[1],
-                "frame_ms": seconds * 1e3, "ratio_to_single": ratio, "limit": limit,
-            }));
+            for ((name, _, limit), [seconds, ratio]) in
+                CASES.iter().zip(measured(&mut renderer, *cells, size)?)
+            {
+                let bound = limit.map(|l| format!("≤ {l:.2}")).unwrap_or_default();
+                let over = if limit.is_some_and(|l| ratio > l) {
+                    "OVER"
+                } else {
+                    ""
+                };
+                println!(
+                    "{name:16} {:9.3} ms  {ratio:5.2} of a single state  {bound:6} {over}",
+                    seconds * 1e3
+                );
+                rows.push(json!({
+                    "comparison": name, "triangles": triangles, "triangles_drawn": drawn,
+                    "width_px": size[0], "height_px": size[1],
+                    "frame_ms": seconds * 1e3, "ratio_to_single": ratio, "limit": limit,
+                }));
+            }
         }
     }
     if let Some(file) = file {
         let all = json!({
             "backend": backend, "adapter": adapter, "machine": machine, "samples": SAMPLES,
-            "layer_px": LAYER_PX, "rounds": ROUNDS, "frames": rows,
+            "pixels_to_compute": share.ok(), "layer_px": LAYER_PX, "rounds": ROUNDS, "frames": rows,
         });
         std::fs::write(&file, format!("{all:#}\n")).map_err(|e| format!("{file}: {e}"))?;
     }
