@@ -70,8 +70,10 @@ export class Supplier {
     const has_levels = handle.surface_level() !== null;
     if (has_levels) handle.set_pictured(height_px);
     try {
-      // What belongs to no layer may be part of any picture.
-      await this.#here(({ layer }) => layer === null || layers.includes(layer));
+      // The surface is part of every picture; region maps and spectra only mark it and light it, and are waited for where
+      // a finer surface is, which takes its time anyway.
+      const is_beside = (/** @type {Wanted} */ { kind }) => kind === "labels" || kind === "spectrum";
+      await this.#here((item) => (item.layer === null ? has_levels || !is_beside(item) : layers.includes(item.layer)));
       return await make();
     } finally {
       if (has_levels && !signal.aborted) handle.set_pictured(0);
