@@ -1,14 +1,22 @@
-// What the browser holds while the camera goes its way over an object for minutes: its own counters, and what the
-// system counts for its processes (without a graphics card the memory of textures is in there too).
+// What the browser holds while the camera goes its way over an object for minutes: what the page asked of the graphics
+// device and did not give back, the browser's own counters, and what the system counts for its processes (without a
+// graphics card the memory of textures is in there too).
 import { readFileSync } from 'node:fs';
+import { ON_A_CARD } from '../e2e/harness.mjs';
+import { countHeld, heldBy } from '../e2e/held.mjs';
 import { heap } from '../e2e/soak.mjs';
+import { HEIGHT, WIDTH } from './frames.mjs';
 import { hold, pictureAlone, viewerSettled } from './pages.mjs';
 
 /** How long the camera goes; the path asked for is 30 minutes. */
 const MINUTES = Number(process.env.GANOSIS_BENCH_MINUTES) || 2;
 /** Counted so often, ms. */
 const EVERY_MS = 5_000;
-const WINDOW = { viewport: { width: 960, height: 600 }, reducedMotion: 'reduce' };
+/** Two states are seen so long. */
+const ROUND_MS = 10_000;
+/** Drawn by a processor a whole window would leave few places seen in a minute. */
+const WINDOW = { viewport: ON_A_CARD ? { width: WIDTH, height: HEIGHT } : { width: 960, height: 600 }, reducedMotion: 'reduce' };
+const COMPARISONS = ['swipe', 'difference', 'one', 'blend'];
 
 /** Where the camera is at a share of a round: around the object, up and down, from all of it to a hand's breadth. @param {number} share @param {{distance_m: number}} first */
 const placed = (share, first) => ({
@@ -27,39 +35,47 @@ function resident(processes, type) {
   return sum;
 }
 
-/** @returns {Promise<{minutes: number, frames: number, rows: {heap: number, wasm: number, page: number, graphics: number}[]}>} bytes */
+/** What is seen in a round: two states after the other, so that all layers of a dossier come, in one comparison after the other. @param {number} round @param {{id: string}[]} states */
+const seenIn = (round, states) => ({
+  left: states[round % states.length].id, right: states[(round + 1) % states.length].id,
+  compare: COMPARISONS[Math.floor(round / states.length) % COMPARISONS.length],
+});
+
+/** @returns {Promise<{minutes: number, frames: number, states: number, rows: {asked: number, heap: number, wasm: number, page: number, graphics: number}[]}>} bytes */
 export async function memoryOver(chromium, site, backend) {
   site.shape(null);
   const context = await chromium.newContext(WINDOW);
   const whole = await chromium.newBrowserCDPSession();
   try {
     const page = await context.newPage();
+    await countHeld(page);
     await page.addInitScript(hold, backend);
     await page.goto(pictureAlone(site.origin, backend), { waitUntil: 'commit' });
     await viewerSettled(page);
     const session = await context.newCDPSession(page);
     const first = await page.evaluate(() => document.querySelector('ganosis-view').view.camera);
+    const states = await page.evaluate(() => document.querySelector('ganosis-view').dossier.states);
     const rows = [];
     const began = Date.now();
     let frames = 0;
     let counted = 0;
-    /** A round a minute, so that every place is seen again. */
+    /** A minute for every place, and a part of it for every pair of states. */
     for (let passed = 0; passed < MINUTES * 60_000; passed = Date.now() - began) {
-      await page.evaluate(async (camera) => {
-        document.querySelector('ganosis-view').view = { camera };
+      await page.evaluate(async (view) => {
+        document.querySelector('ganosis-view').view = view;
         await new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); });
-      }, placed(passed / 60_000, first));
+      }, { camera: placed(passed / 60_000, first), ...seenIn(Math.floor(passed / ROUND_MS), states) });
       frames += 1;
       if (passed - counted < EVERY_MS && rows.length > 0) continue;
       counted = passed;
       const { processInfo } = await whole.send('SystemInfo.getProcessInfo');
       rows.push({
-        heap: await heap(session),
+        asked: Object.values(await heldBy(page)).reduce((sum, bytes) => sum + bytes), heap: await heap(session),
         wasm: await page.evaluate(async (name) => (await (await import(`/viewer/viewer-${name}.js`)).default()).memory.buffer.byteLength, backend),
         page: resident(processInfo, 'renderer'), graphics: resident(processInfo, 'GPU'),
       });
     }
-    return { minutes: MINUTES, frames, rows };
+    return { minutes: MINUTES, frames, states: states.length, rows };
   } finally {
     await context.close();
     await whole.detach();

@@ -20,7 +20,7 @@ describe('audit page', () => {
   before(async () => {
     writeCrowd(folder);
     site = await serveSite(mountsWithDesk(folder));
-    chromium = await browser('webgl2');
+    chromium = await browser('webgl2', { coarse: true });
   });
   after(async () => {
     await chromium?.close();

@@ -19,7 +19,7 @@ describe('a curator, by ear and keyboard', () => {
 
   before(async () => {
     site = await serveSite(mountsFor(process.env.GANOSIS_DEMO, sendFile));
-    chromium = await browser('webgl2');
+    chromium = await browser('webgl2', { coarse: true });
     page = await chromium.newPage({ viewport: { width: 1280, height: 800 }, reducedMotion: 'reduce' });
     page.setDefaultTimeout(60_000);
     page.on('pageerror', (error) => failures.push(error.message));

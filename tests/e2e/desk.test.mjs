@@ -57,7 +57,7 @@ describe('the desk', () => {
     return { folder, address };
   }
 
-  before(async () => { chromium = await browser('webgl2'); });
+  before(async () => { chromium = await browser('webgl2', { coarse: true }); });
   after(async () => {
     await chromium?.close();
     for (const stop of stops) stop();

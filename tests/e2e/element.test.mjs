@@ -52,7 +52,7 @@ for (const backend of Object.keys(BACKENDS)) {
         'other.zip': zipOf([['notes.txt', Buffer.from('x')]]),
       };
       site = await serveSite({ dossier: folder, archives: (response, path) => sendBytes(response, archives[path], 'application/zip') });
-      chromium = await browser(backend);
+      chromium = await browser(backend, { coarse: true });
     });
     after(async () => {
       await chromium?.close();

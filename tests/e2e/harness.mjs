@@ -6,7 +6,7 @@ import axe from 'axe-core';
 import { chromium } from 'playwright-core';
 
 /** With `GANOSIS_GRAPHICS=card` Chromium draws on the machine's graphics card, by its Vulkan driver. */
-const ON_A_CARD = process.env.GANOSIS_GRAPHICS === 'card';
+export const ON_A_CARD = process.env.GANOSIS_GRAPHICS === 'card';
 const CARD = ['--ignore-gpu-blocklist', '--use-gl=angle', '--use-angle=vulkan', '--use-vulkan=native', '--enable-features=Vulkan', '--disable-vulkan-surface', '--disable-gpu-sandbox'];
 
 /** Both backends, each with the flags it needs in a headless Chromium, without a graphics card or on one. */
@@ -41,10 +41,20 @@ export async function serve(path, ...more) {
   return { address, stop: () => child.kill('SIGTERM') };
 }
 
-/** A browser for one backend. */
-export async function browser(backend) {
+/**
+ * A browser for one backend.
+ * @param {string} backend @param {{coarse?: boolean}} [options] `coarse`: pictures have a quarter of the pixels, for tests
+ * that look at the page around them; where a processor draws, pixels are most of the time that a page takes
+ */
+export async function browser(backend, { coarse = false } = {}) {
   const flags = ['--no-sandbox', '--hide-scrollbars', ...BACKENDS[backend]];
   const launched = await chromium.launch({ executablePath: CHROMIUM, args: flags });
+  if (coarse) {
+    for (const name of ['newContext', 'newPage']) {
+      const own = launched[name].bind(launched);
+      launched[name] = (options) => own({ deviceScaleFactor: 0.5, ...options });
+    }
+  }
   if (ON_A_CARD && backend === 'webgpu') await waitForCard(launched);
   return launched;
 }

@@ -32,7 +32,7 @@ for (const backend of Object.keys(BACKENDS)) {
       writeDossier(folder);
       writeFileSync(join(folder, 'alone.glb'), squareGlb());
       site = await serveSite({ dossier: folder });
-      chromium = await browser(backend);
+      chromium = await browser(backend, { coarse: true });
     });
     after(async () => {
       await chromium?.close();
@@ -199,7 +199,7 @@ for (const backend of Object.keys(BACKENDS)) {
       let asked;
       const held = new Promise((resolve) => { asked = resolve; });
       // What measures is on its way still.
-      await page.route('**/internal/desk/desk.js', async (route) => {
+      await page.route('**/internal/parts/desk-*.js', async (route) => {
         asked();
         await waited;
         await route.continue();

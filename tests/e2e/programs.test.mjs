@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { writeDossier } from './fixture.mjs';
 import { browser } from './harness.mjs';
-import { serveSite } from './site.mjs';
+import { MODULES, serveSite } from './site.mjs';
 
 describe('programs of WebGL 2', () => {
   const folder = mkdtempSync(join(tmpdir(), 'ganosis-programs-'));
@@ -14,12 +14,12 @@ describe('programs of WebGL 2', () => {
 
   before(async () => {
     writeDossier(folder);
-    site = await serveSite({ dossier: folder });
+    site = await serveSite({ dossier: folder, modules: MODULES });
     chromium = await browser('webgl2');
     page = await chromium.newPage();
     await page.goto(site.address('dossier/'));
     await page.evaluate(async () => {
-      const { watchPrograms, patiently, programsAreBeingMade } = await import('/internal/programs.js');
+      const { watchPrograms, patiently, programsAreBeingMade } = await import('/modules/programs.js');
       const canvas = document.createElement('canvas');
       const gl = canvas.getContext('webgl2', { preserveDrawingBuffer: true });
       /** What the browser was asked in earnest. */

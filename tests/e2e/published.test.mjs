@@ -89,7 +89,7 @@ describe('a published site', () => {
     for (const folder of ['a', 'b']) mkdirSync(join(work, folder));
     nginx = await startNginx(site, join(work, 'a'));
     catalogue = await startNginx(many, join(work, 'b'));
-    chromium = await browser(BACKEND);
+    chromium = await browser(BACKEND, { coarse: true });
   });
   after(async () => {
     await chromium?.close();

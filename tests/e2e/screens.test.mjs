@@ -33,7 +33,7 @@ describe('screens', () => {
     writeFileSync(join(folder, 'evidence.csv'), 'energy_kev,counts\n1,10\n2,30\n3,20\n');
     writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
     site = await serveSite(mountsFor(folder, sendFile, ['--without-pictures']));
-    chromium = await browser('webgl2');
+    chromium = await browser('webgl2', { coarse: true });
   });
   after(async () => {
     await chromium?.close();

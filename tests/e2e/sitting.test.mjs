@@ -20,7 +20,7 @@ describe('a sitting', () => {
   before(async () => {
     writeDossier(folder);
     site = await serve(folder, '--edit');
-    chromium = await browser('webgl2');
+    chromium = await browser('webgl2', { coarse: true });
   });
   after(async () => {
     await chromium?.close();

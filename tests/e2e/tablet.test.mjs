@@ -37,7 +37,7 @@ for (const backend of Object.keys(BACKENDS)) {
       document.evidence[0].attachments = [{ file: 'https://elsewhere.example/paper', title: 'A paper' }, { file: 'state-0.png', media_type: 'image/png', title: 'Photograph' }];
       writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
       site = await serveSite({ dossier: folder });
-      chromium = await browser(backend);
+      chromium = await browser(backend, { coarse: true });
     });
     after(async () => {
       await chromium?.close();

@@ -24,7 +24,7 @@ for (const backend of Object.keys(BACKENDS)) {
     before(async () => {
       writeDossier(folder);
       site = await serveSite({ dossier: folder });
-      chromium = await browser(backend);
+      chromium = await browser(backend, { coarse: true });
       const context = await chromium.newContext({ viewport: { width: 412, height: 780 }, hasTouch: true, isMobile: true });
       page = await context.newPage();
       const protocol = await context.newCDPSession(page);

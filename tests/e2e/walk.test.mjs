@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { after, before, describe, test } from 'node:test';
 import { writeDossier } from './fixture.mjs';
 import { BACKENDS, browser, facing, getView, openReady, settled, violations } from './harness.mjs';
-import { serveSite } from './site.mjs';
+import { MODULES, serveSite } from './site.mjs';
 
 /** A tone of 440 Hz as WAV (RIFF, PCM of 16 bits, one channel). */
 function wav(seconds, rate = 8000) {
@@ -41,8 +41,8 @@ for (const backend of Object.keys(BACKENDS)) {
       writeFileSync(join(folder, 'one.wav'), wav(2));
       writeFileSync(join(folder, 'one.vtt'), VTT);
       writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
-      site = await serveSite({ dossier: folder });
-      chromium = await browser(backend);
+      site = await serveSite({ dossier: folder, modules: MODULES });
+      chromium = await browser(backend, { coarse: true });
     });
     after(async () => {
       await chromium?.close();
@@ -74,7 +74,7 @@ for (const backend of Object.keys(BACKENDS)) {
         track.track.mode = 'hidden';
         document.body.append(video);
       }), VTT);
-      const ours = await page.evaluate(async (text) => (await import('/internal/tour/vtt.js')).parseVtt(text), VTT);
+      const ours = await page.evaluate(async (text) => (await import('/modules/tour/vtt.js')).parseVtt(text), VTT);
       assert.deepEqual(ours, theirs);
 
       await press('next');

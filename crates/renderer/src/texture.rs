@@ -112,11 +112,7 @@ pub(crate) fn colour_table(
     size: [u32; 2],
     rgba: &[u8],
 ) -> Result<LayerTexture, RendererError> {
-    gpu.check_size("the table of colours", size[0], size[1])?;
-    expect_length("the table of colours", rgba.len(), size, 4)?;
-    let layer = empty_colour(gpu, size, 1);
-    write(gpu, &layer.texture, 0, size, 4, rgba);
-    Ok(layer)
+    encoded(gpu, "the table of colours", size, 1, rgba)
 }
 
 /// A colour image from encoded RGBA bytes.
@@ -126,11 +122,23 @@ pub(crate) fn colour_from_bytes(
     size: [u32; 2],
     rgba: &[u8],
 ) -> Result<LayerTexture, RendererError> {
-    gpu.check_size("the image", size[0], size[1])?;
-    expect_length("the image", rgba.len(), size, 4)?;
-    let layer = empty_colour(gpu, size, mip_levels(size[0], size[1]));
-    write(gpu, &layer.texture, 0, size, 4, rgba);
+    let layer = encoded(gpu, "the image", size, mip_levels(size[0], size[1]), rgba)?;
     mips.fill(gpu, &layer.texture);
+    Ok(layer)
+}
+
+/// Encoded RGBA bytes as the first of so many levels.
+fn encoded(
+    gpu: &Gpu,
+    what: &'static str,
+    size: [u32; 2],
+    levels: u32,
+    rgba: &[u8],
+) -> Result<LayerTexture, RendererError> {
+    gpu.check_size(what, size[0], size[1])?;
+    expect_length(what, rgba.len(), size, 4)?;
+    let layer = empty_colour(gpu, size, levels);
+    write(gpu, &layer.texture, 0, size, 4, rgba);
     Ok(layer)
 }
 

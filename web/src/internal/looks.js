@@ -43,5 +43,20 @@ export function layersIn(dossier, view) {
   return [...new Set([...layers, ...(over ? [over] : [])])].filter((id) => dossier.layers.has(id));
 }
 
+/**
+ * What a picture of a view needs of what is fetched: its layers and the surface; region maps where regions are marked or
+ * lit (as `App::asks` of the viewer has it), and spectra under a lamp.
+ * @param {import("./context.js").Context["dossier"]} dossier @param {View} view @returns {(item: import("../types.d.ts").Wanted) => boolean}
+ */
+export function neededBy(dossier, view) {
+  const layers = layersIn(dossier, view);
+  const with_regions = view.region !== null || view.overlay !== null || view.lamp !== null || view.light.mode !== "as-measured";
+  return ({ kind, layer }) => {
+    if (layer !== null) return layers.includes(layer);
+    if (kind === "labels") return with_regions;
+    return kind !== "spectrum" || view.lamp !== null;
+  };
+}
+
 /** Ids of the layers that are seen. @param {import("./context.js").Context} ctx */
 export const layersSeen = (ctx) => layersIn(ctx.dossier, ctx.view());

@@ -20,7 +20,7 @@ import { troubleOf } from "./errors.js";
 import { bestLanguage, INTERFACE_LANGUAGES, textIn } from "./i18n.js";
 import { modeNamed } from "./modes.js";
 import { inShape } from "./whole.js";
-import { layersIn } from "./looks.js";
+import { neededBy } from "./looks.js";
 import { plate } from "./panels/plate.js";
 import { emptyPage, loading } from "./panels/status.js";
 
@@ -473,8 +473,8 @@ export class Shell {
     const { handle, dossier } = /** @type {Context} */ (this.#context);
     const supplier = /** @type {Supplier} */ (this.#supplier);
     const make = () => this.during(handle.snapshot_tile(view, width, height, part));
-    const layers = layersIn(dossier, /** @type {View} */ ({ ...handle.view(), ...view }));
-    return supplier.pictured(height, layers, () => this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make());
+    const needs = neededBy(dossier, /** @type {View} */ ({ ...handle.view(), ...view }));
+    return supplier.pictured(height, needs, () => this.#tiles ? this.#tiles.whilePictured({ view, width, height, part }, make) : make());
   }
 
   /** When the picture is as fine as it will be. */

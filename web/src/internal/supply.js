@@ -62,18 +62,15 @@ export class Supplier {
   }
 
   /**
-   * Makes a picture of this height once the layers that it shows are here, and the surface as fine as it needs.
-   * @template T @param {number} height_px @param {string[]} layers @param {() => Promise<T>} make @returns {Promise<T>}
+   * Makes a picture of this height once all that it needs is here, and the surface as fine as it needs.
+   * @template T @param {number} height_px @param {(item: Wanted) => boolean} needs @param {() => Promise<T>} make @returns {Promise<T>}
    */
-  async pictured(height_px, layers, make) {
+  async pictured(height_px, needs, make) {
     const { handle, signal } = this.options;
     const has_levels = handle.surface_level() !== null;
     if (has_levels) handle.set_pictured(height_px);
     try {
-      // The surface is part of every picture; region maps and spectra only mark it and light it, and are waited for where
-      // a finer surface is, which takes its time anyway.
-      const is_beside = (/** @type {Wanted} */ { kind }) => kind === "labels" || kind === "spectrum";
-      await this.#here((item) => (item.layer === null ? has_levels || !is_beside(item) : layers.includes(item.layer)));
+      await this.#here(needs);
       return await make();
     } finally {
       if (has_levels && !signal.aborted) handle.set_pictured(0);

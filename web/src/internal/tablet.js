@@ -7,8 +7,8 @@
 import { place } from "./placing.js";
 import { keepAll } from "./gallery/offline.js";
 import { Counts } from "./gallery/counts.js";
+import { BASE } from "./site/base.js";
 
-const BASE = new URL("../", import.meta.url);
 /** A page that could not show its object tries again (ms); when it has run for half a day it begins anew once nobody is there (ms). */
 const [RETRY_MS, RENEW_MS] = [15_000, 12 * 3600_000];
 /** A page that ran so long was well, and may begin anew so soon (ms). */

@@ -12,13 +12,13 @@
  * (only that one); `patience="25"` (seconds that a server may be silent before a file is given up);
  * `tile-memory="192"` (MiB for the tiles of large images, 16 to 1024).
  */
+import { BASE } from "./internal/site/base.js";
 import { ask, join, leave } from "./internal/turns.js";
 
 /** @typedef {import("./types.d.ts").View} View */
 /** @typedef {import("../internal/shell.js").Shell} Shell */
 /** @typedef {typeof import("../internal/core.js")} Core */
 
-const BASE = new URL("./", import.meta.url);
 /** The address follows a view that has stood still so long; browsers limit how often it may change. */
 const ADDRESS_AFTER_MS = 300;
 /** Attributes that say what is seen. */
@@ -288,7 +288,7 @@ export class GanosisView extends HTMLElement {
       this.#queued = false;
       if (!this.isConnected) return;
       if (this.#core) this.#start(this.#core);
-      else this.#ready.reject(new Error(`${new URL("internal/core.js", BASE)} could not be fetched.`));
+      else this.#ready.reject(new Error(`The modules of the element could not be fetched from ${BASE.href}.`));
     });
   }
 

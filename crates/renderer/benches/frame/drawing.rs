@@ -5,11 +5,12 @@ use std::time::Instant;
 
 use crate::Outcome;
 
-/// Side of the square of invocations.
+/// Side of the square of invocations: more than a card has lanes (a choice of ours).
 const SIDE: u32 = 1024;
-/// Multiplications and additions of four numbers in one of them.
+/// Multiplications and additions of four numbers in one of them, so that reading and writing count for nothing beside
+/// them (a choice of ours).
 const STEPS: u32 = 4096;
-/// Of so many runs the fastest counts.
+/// Of so many runs the fastest counts: the first ones wake the card (a choice of ours).
 const RUNS: usize = 5;
 
 const SHADER: &str = "

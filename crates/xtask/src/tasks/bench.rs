@@ -65,6 +65,7 @@ pub(crate) fn run(options: &Options) -> Result<()> {
         rows: progress::step("Measuring sizes", sizes)?,
         about: Vec::new(),
     };
+    found.add(before_a_picture()?);
     if !options.sizes {
         found.add(cargo_bench("ganosis-colorimetry", "bulk")?);
         found.add(cargo_bench("ganosis-cli", "correct")?);
@@ -137,6 +138,14 @@ fn brotli_size(path: &Path) -> Result<f64> {
     said.trim()
         .parse()
         .with_context(|| format!("node answered {said:?} for a size"))
+}
+
+/// What a visitor fetches before a first picture.
+fn before_a_picture() -> Result<Found> {
+    let mut node = process::command("node");
+    node.arg("tests/bench/sizes.mjs")
+        .env("GANOSIS_VIEWER", workspace::site());
+    found_in(&process::output(&mut node)?, "tests/bench/sizes.mjs")
 }
 
 /// What `tests/e2e/bench.mjs` measures in Chromium.

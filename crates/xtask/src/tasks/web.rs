@@ -1,5 +1,5 @@
-//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, the porter, the desk and the tripod) and
-//! lays out the site.
+//! Builds the modules for the browser (the viewer for WebGPU and for WebGL 2, the porter, the desk and the tripod), puts
+//! the page's scripts together and lays out the site.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -183,7 +183,33 @@ pub(crate) fn make(build_as: Build) -> Result<()> {
             print.write(&stamp_of(&folder))?;
         }
     }
-    progress::step("Laying out target/viewer", || lay_out(kind))
+    let scripts = workspace::target()
+        .join("viewer-parts")
+        .join(kind)
+        .join("scripts");
+    install::npm_ci("web")?;
+    progress::step("Putting the page's scripts together", || {
+        bundle(build_as, &scripts)
+    })?;
+    progress::step("Laying out target/viewer", || lay_out(kind, &scripts))
+}
+
+/// The page's modules in few files, its pages, and what binds the modules of [`MODULES`], into an empty `folder`.
+fn bundle(build_as: Build, folder: &Path) -> Result<()> {
+    if folder.exists() {
+        std::fs::remove_dir_all(folder)
+            .with_context(|| format!("removing {}", folder.display()))?;
+    }
+    let mut node = process::command("node");
+    node.arg("web/tools/bundle.mjs").arg(folder);
+    if build_as == Build::Fast {
+        node.arg("--readable");
+    }
+    for module in MODULES {
+        let glue = format!("{}.js", module.name);
+        node.arg(parts(build_as.name(), module).join(glue));
+    }
+    process::output(&mut node).map(drop)
 }
 
 /// True when everything of this kind is built from the present sources.
@@ -318,35 +344,37 @@ fn file_list(site: &Path, wanted: &[(PathBuf, PathBuf)]) -> Result<Vec<u8>> {
     Ok(format!("{list:#}\n").into_bytes())
 }
 
+/// Those of `src` come by [`bundle`].
+fn is_script(file: &Path) -> bool {
+    file.extension().is_some_and(|ending| ending == "js")
+}
+
 fn is_declaration(file: &Path) -> bool {
     file.to_string_lossy().ends_with(".d.ts")
 }
 
-fn lay_out(kind: &str) -> Result<()> {
+fn lay_out(kind: &str, scripts: &Path) -> Result<()> {
     let root = workspace::root();
     let site = workspace::site();
     let web = root.join("web");
     let mut wanted = Vec::new();
-    for page in pages(&web)? {
-        wanted.push((web.join(&page), site.join(&page)));
-    }
+    pair_files(scripts, &site, &mut wanted);
     for (from, to) in [
         ("src/public", ""),
-        ("src/internal", "internal"),
         ("styles", "styles"),
         ("messages", "messages"),
         ("package", ""),
     ] {
         pair_files(&web.join(from), &site.join(to), &mut wanted);
     }
+    let mark = "tablet.svg";
+    wanted.push((web.join(mark), site.join(mark)));
     for module in MODULES {
-        for end in [".js", "_bg.wasm"] {
-            let name = format!("{}{end}", module.name);
-            wanted.push((
-                parts(kind, module).join(&name),
-                site.join("viewer").join(&name),
-            ));
-        }
+        let name = format!("{}_bg.wasm", module.name);
+        wanted.push((
+            parts(kind, module).join(&name),
+            site.join("viewer").join(&name),
+        ));
     }
     for (from, to) in &wanted {
         copy_if_changed(from, to)?;
@@ -362,22 +390,11 @@ fn lay_out(kind: &str) -> Result<()> {
     Ok(())
 }
 
-fn pages(web: &Path) -> Result<Vec<String>> {
-    let entries = std::fs::read_dir(web).with_context(|| format!("reading {}", web.display()))?;
-    let names = entries
-        .flatten()
-        .map(|entry| entry.file_name().to_string_lossy().into_owned());
-    Ok(names
-        .filter(|name| name.ends_with(".html") || name.ends_with(".svg"))
-        .collect())
-}
-
 fn pair_files(from: &Path, to: &Path, pairs: &mut Vec<(PathBuf, PathBuf)>) {
     for file in workspace::files_below(from) {
-        // Those of the internal modules are for checking them; the public ones go with the package.
-        let internal = from.ends_with("internal") && is_declaration(&file);
+        let goes_along = !from.ends_with("src/public") || !is_script(&file);
         if let Ok(below) = file.strip_prefix(from)
-            && !internal
+            && goes_along
         {
             pairs.push((file.clone(), to.join(below)));
         }

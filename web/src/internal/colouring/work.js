@@ -2,11 +2,11 @@
 /** A child's work: painting by the desk, step by step, and keeping it on this device. */
 import { Desk } from "../desk/desk.js";
 import { Drafts } from "../desk/draft.js";
+import { BASE } from "../site/base.js";
 import { REGIONS } from "./document.js";
 
 /** @typedef {import("../desk/types.d.ts").Outcome} Outcome */
 
-const BASE = new URL("../../", import.meta.url);
 /** Kept when the hand has rested so long (ms). */
 const KEEP_AFTER_MS = 1500;
 

@@ -4,12 +4,13 @@
  * the dossier's files it asks of the page, which knows whether they come from a server or an archive.
  */
 import { bring, read, serve } from "../serving.js";
+import { BASE } from "../site/base.js";
 
 /** @typedef {{needs(method: string, values: string): string[]} & Record<string, (...values: any[]) => any>} Handle */
 /** @typedef {import("../serving.js").Answer} Answer */
 
-const MODULE = new URL("../../viewer/desk.js", import.meta.url);
-const WASM = new URL("../../viewer/desk_bg.wasm", import.meta.url);
+const MODULE = new URL("viewer/desk.js", BASE);
+const WASM = new URL("viewer/desk_bg.wasm", BASE);
 
 /** @type {Handle | null} */
 let desk = null;

@@ -6,6 +6,7 @@
  */
 import { Remote } from "../remote.js";
 import { sentenceOf } from "../errors.js";
+import { BASE } from "../site/base.js";
 
 /** @typedef {import("./porting.js").OpenedMesh} OpenedMesh */
 /** @typedef {import("./porting.js").MeshTree} MeshTree */
@@ -41,7 +42,7 @@ function worker() {
     return fileOf(pictures.get(Number(own.slice(0, colon))), own.slice(colon + 1), reading);
   };
   try {
-    remote = new Remote({ worker: new URL("./worker.js", import.meta.url), name: "porter", source: /** @type {Source} */ ({ read }) });
+    remote = new Remote({ worker: new URL("internal/porter/worker.js", BASE), name: "porter", source: /** @type {Source} */ ({ read }) });
   } catch {
     here = import("./porting.js");
   }

@@ -1,8 +1,9 @@
 // @ts-check
 /** What the porter does, in its worker or, where a page allows none, on the page itself: opens meshes and greyscale images. */
+import { BASE } from "../site/base.js";
 
-const MODULE = new URL("../../viewer/porter.js", import.meta.url);
-const WASM = new URL("../../viewer/porter_bg.wasm", import.meta.url);
+const MODULE = new URL("viewer/porter.js", BASE);
+const WASM = new URL("viewer/porter_bg.wasm", BASE);
 
 /** @typedef {{head: Uint8Array, arrays: Uint8Array[]}} OpenedMesh everything but the arrays, and the arrays in the viewer's order */
 /** @typedef {{boxes: Uint8Array, order: Uint8Array}} MeshTree by which places on a mesh are found */

@@ -1,6 +1,7 @@
 // @ts-check
 /** The tripod: finds in a worker where a photograph was taken from. Fetched when somebody first places one. */
 import { Remote } from "../remote.js";
+import { BASE } from "../site/base.js";
 
 /** @typedef {import("./types.d.ts").Pair} Pair */
 /** @typedef {import("./types.d.ts").Lens} Lens */
@@ -9,7 +10,7 @@ import { Remote } from "../remote.js";
 export class Tripod extends Remote {
   /** @param {{source: import("../source.js").Source, surface: string, signal: AbortSignal}} options `surface`: path of its file @returns {Promise<Tripod>} */
   static async open({ source, surface, signal }) {
-    const tripod = new Tripod({ worker: new URL("./worker.js", import.meta.url), name: "tripod", source, signal });
+    const tripod = new Tripod({ worker: new URL("internal/tripod/worker.js", BASE), name: "tripod", source, signal });
     try {
       await tripod.call("open", { surface });
     } catch (error) {

@@ -1,11 +1,12 @@
 // @ts-check
 /** The worker of the tripod: loads `viewer/tripod.js` and answers one call after the other. */
 import { bring, read, serve } from "../serving.js";
+import { BASE } from "../site/base.js";
 
 /** @typedef {import("../serving.js").Answer} Answer */
 
-const MODULE = new URL("../../viewer/tripod.js", import.meta.url);
-const WASM = new URL("../../viewer/tripod_bg.wasm", import.meta.url);
+const MODULE = new URL("viewer/tripod.js", BASE);
+const WASM = new URL("viewer/tripod_bg.wasm", BASE);
 
 /** The module's class, and the one of it. @type {any} */
 let Handle = null;

@@ -4,6 +4,7 @@ import { html, uniqueId } from "../../dom.js";
 import { byteCount } from "../../i18n.js";
 import { plainName } from "../../desk/naming.js";
 import { handOut } from "../../handing.js";
+import { pictureOf } from "../../keeping/picture.js";
 import { LONGEST_PX, sizeFor } from "../../keeping/tiles.js";
 import { selectField } from "../fields.js";
 import { workPart } from "./work.js";
@@ -51,7 +52,6 @@ export function picturePart(ctx) {
   side.input.addEventListener("input", show);
   shape.select.addEventListener("change", show);
   const make = html("button", { class: "plain", type: "button", "data-keep": "picture", onclick: () => void work.run(async (signal, progress) => {
-    const { pictureOf } = await import("../../keeping/picture.js");
     const parts = /** @type {import("../../keeping/picture.js").Parts} */ (Object.fromEntries(PARTS.map((name, at) => [name, boxes[at]?.checked ?? false])));
     const blob = await pictureOf(ctx, { ...size(), parts, signal, progress });
     handOut(blob, `${plainName(ctx.dossier.document.id || "picture")}.png`);
