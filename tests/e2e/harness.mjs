@@ -101,7 +101,7 @@ export const settled = (page, timeout = 60_000) => page.waitForFunction(
 
 /** What axe-core objects to on a page, a line a rule, with the first three places. */
 export async function violations(page) {
-  await page.evaluate(axe.source);
+  if (!await page.evaluate(() => 'axe' in globalThis)) await page.evaluate(axe.source);
   return page.evaluate(async () => {
     const { violations: found } = await globalThis.axe.run(document, { resultTypes: ['violations'] });
     return found.map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map(({ target, failureSummary }) => `${target.flat().join(' ')} ${failureSummary}`).join('; ')}`);

@@ -5,7 +5,7 @@
 /** Counts from the next page on. */
 export const countHeld = (page) => page.addInitScript(() => {
   const held = { textures: 0, geometry: 0, readbacks: 0, others: 0 };
-  globalThis.held = held;
+  globalThis.held_of_device = held;
   const sizes = (width, height, depth, levels, shrinks) => {
     let texels = 0;
     for (let level = 0; level < levels; level++) texels += Math.max(1, width >> level) * Math.max(1, height >> level) * (shrinks ? Math.max(1, depth >> level) : depth);
@@ -79,4 +79,4 @@ export const countHeld = (page) => page.addInitScript(() => {
 });
 
 /** `{textures, geometry, readbacks, others}` in bytes. */
-export const heldBy = (page) => page.evaluate(() => ({ ...globalThis.held }));
+export const heldBy = (page) => page.evaluate(() => ({ ...globalThis.held_of_device }));

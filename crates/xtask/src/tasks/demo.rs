@@ -7,7 +7,7 @@ use std::thread::ScopedJoinHandle;
 use anyhow::{Context as _, Result, bail};
 
 use super::photographs;
-use super::web::{self, Build};
+use super::web;
 use crate::fingerprint::{Fingerprint, stamp_of};
 use crate::{lane, process, progress, workspace};
 
@@ -50,11 +50,7 @@ const DEMO_INPUTS: [&str; 5] = [
 pub(crate) fn run(options: &Options) -> Result<()> {
     println!("The demonstration is made in four steps: viewer, programs, dossier, server.");
     println!("The first three are made side by side; each line begins with what it is about.");
-    let build = if web::is_current(Build::Full)? {
-        Build::Full
-    } else {
-        Build::Plain
-    };
+    let build = web::at_hand()?;
     // Compiling ends in long stretches on one processor, which the others fill.
     let (ganosis, path) = std::thread::scope(|scope| {
         let tools = scope.spawn(|| lane::run("tools", true, || web::install_tools(build)));

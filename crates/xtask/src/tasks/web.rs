@@ -212,8 +212,17 @@ fn bundle(build_as: Build, folder: &Path) -> Result<()> {
     process::output(&mut node).map(drop)
 }
 
+/// As a visitor gets it where that is built already, and otherwise what is made sooner.
+pub(crate) fn at_hand() -> Result<Build> {
+    Ok(if is_current(Build::Full)? {
+        Build::Full
+    } else {
+        Build::Plain
+    })
+}
+
 /// True when everything of this kind is built from the present sources.
-pub(crate) fn is_current(build_as: Build) -> Result<bool> {
+fn is_current(build_as: Build) -> Result<bool> {
     let kind = build_as.name();
     for module in MODULES {
         let stamp = stamp_of(&parts(kind, module));
