@@ -104,7 +104,7 @@ describe('bad input gets a message and leaves the page working', () => {
         return sendBytes(response, other);
       },
     });
-    chromium = await browser('webgl2');
+    chromium = await browser('webgl2', { coarse: true });
     page = await chromium.newPage({ viewport: { width: 800, height: 600 } });
     page.on('pageerror', (error) => failures.push(error.message));
     await page.goto(`${site.origin}/?backend=webgl2`);

@@ -56,7 +56,7 @@ for (const backend of Object.keys(BACKENDS)) {
       document.palette = [{ id: 'azurite', title: 'Azurite', lab_d50: AZURITE, readings: 3, caution: 'Copper carbonate.' }, { id: 'ochre', title: 'Red ochre', lab_d50: OCHRE }];
       writeFileSync(join(folder, 'dossier.json'), JSON.stringify(document));
       site = await serveSite({ dossier: folder });
-      chromium = await browser(backend);
+      chromium = await browser(backend, { coarse: true });
     });
     after(async () => {
       await chromium?.close();

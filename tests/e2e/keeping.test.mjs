@@ -72,7 +72,7 @@ for (const backend of Object.keys(BACKENDS)) {
       writeDossier(folder);
       const demo = process.env.GANOSIS_DEMO;
       site = await serveSite({ dossier: folder, ...(demo && { demo }) });
-      chromium = await browser(backend);
+      chromium = await browser(backend, { coarse: true });
       page = await chromium.newPage({ viewport: { width: 1000, height: 760 }, reducedMotion: 'reduce' });
       page.on('pageerror', (error) => failures.push(error.message));
       await openReady(page, site.address('dossier/'), backend);

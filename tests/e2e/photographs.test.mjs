@@ -121,7 +121,7 @@ for (const backend of Object.keys(BACKENDS)) {
       writeFileSync(join(folder, taken.name), taken.buffer);
       writeFileSync(join(folder, lens.name), lens.buffer);
       site = await serveSite({ dossier: folder });
-      chromium = await browser(backend, { coarse: true });
+      chromium = await browser(backend);
     });
     after(async () => {
       await chromium?.close();
