@@ -13,7 +13,7 @@ const PIECE = 16 * 1024;
 const PACKED = new Set(['.html', '.js', '.css', '.json', '.wasm', '.svg']);
 
 /** Brotli at its best quality, kept in a folder by the hash of what was packed: it takes seconds a module. @param {string} store @param {Buffer} body */
-function packedOnce(store, body) {
+export function packedOnce(store, body) {
   const file = join(store, `${createHash('sha256').update(body).digest('hex').slice(0, 32)}.br`);
   if (existsSync(file)) return readFileSync(file);
   const made = brotliCompressSync(body, { params: { [constants.BROTLI_PARAM_QUALITY]: 11, [constants.BROTLI_PARAM_SIZE_HINT]: body.length } });

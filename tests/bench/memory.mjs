@@ -13,9 +13,10 @@ const MINUTES = Number(process.env.GANOSIS_BENCH_MINUTES) || 2;
 /** Counted so often, ms. */
 const EVERY_MS = 5_000;
 /** Two states are seen so long. */
-const ROUND_MS = 10_000;
+const PAIR_MS = 10_000;
 /** Drawn by a processor a whole window would leave few places seen in a minute. */
 const WINDOW = { viewport: ON_A_CARD ? { width: WIDTH, height: HEIGHT } : { width: 960, height: 600 }, reducedMotion: 'reduce' };
+/** Ways to compare, by turns. */
 const COMPARISONS = ['swipe', 'difference', 'one', 'blend'];
 
 /** Where the camera is at a share of a round: around the object, up and down, from all of it to a hand's breadth. @param {number} share @param {{distance_m: number}} first */
@@ -35,10 +36,10 @@ function resident(processes, type) {
   return sum;
 }
 
-/** What is seen in a round: two states after the other, so that all layers of a dossier come, in one comparison after the other. @param {number} round @param {{id: string}[]} states */
-const seenIn = (round, states) => ({
-  left: states[round % states.length].id, right: states[(round + 1) % states.length].id,
-  compare: COMPARISONS[Math.floor(round / states.length) % COMPARISONS.length],
+/** The pair of states seen after so many others, so that all layers of a dossier come, in one comparison after the other. @param {number} before @param {{id: string}[]} states */
+const pairAfter = (before, states) => ({
+  left: states[before % states.length].id, right: states[(before + 1) % states.length].id,
+  compare: COMPARISONS[Math.floor(before / states.length) % COMPARISONS.length],
 });
 
 /** @returns {Promise<{minutes: number, frames: number, states: number, rows: {asked: number, heap: number, wasm: number, page: number, graphics: number}[]}>} bytes */
@@ -59,12 +60,12 @@ export async function memoryOver(chromium, site, backend) {
     const began = Date.now();
     let frames = 0;
     let counted = 0;
-    /** A minute for every place, and a part of it for every pair of states. */
+    /** A round a minute, so that every place is seen again. */
     for (let passed = 0; passed < MINUTES * 60_000; passed = Date.now() - began) {
       await page.evaluate(async (view) => {
         document.querySelector('ganosis-view').view = view;
         await new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); });
-      }, { camera: placed(passed / 60_000, first), ...seenIn(Math.floor(passed / ROUND_MS), states) });
+      }, { camera: placed(passed / 60_000, first), ...pairAfter(Math.floor(passed / PAIR_MS), states) });
       frames += 1;
       if (passed - counted < EVERY_MS && rows.length > 0) continue;
       counted = passed;

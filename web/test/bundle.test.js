@@ -4,6 +4,7 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { broughtBy, bundle, partOf } from "../tools/bundle.mjs";
+import { importedBy } from "../tools/imported.mjs";
 
 /** More than so many files would follow one another, as single modules did; a choice of ours. */
 const FILES_BEFORE_A_PICTURE = 16;
@@ -17,15 +18,8 @@ for (const page of readdirSync(site).filter((name) => name.endsWith(".html"))) {
   test(`${page} asks at once for what its script imports and for what asks early, and for nothing else`, () => {
     const [, own] = /<script type="module" src="([^"]+)">/.exec(text(page));
     const asked = [...text(page).matchAll(/<link rel="modulepreload" href="([^"]+)">/g)].map(([, href]) => href);
-    const imported = new Set();
     // By the text of the files, not by what the bundler says of them.
-    const follow = (path) => {
-      if (imported.has(path)) return;
-      imported.add(path);
-      for (const [, name] of text(path).matchAll(/(?:from|import)\s*["'`](\.[^"'`]+\.js)["'`]/g)) follow(join(path, "..", name));
-    };
-    follow(own);
-    follow(partOf("internal/early.js", written));
+    const imported = importedBy(site, partOf("internal/early.js", written), importedBy(site, own));
     assert.deepEqual(asked.toSorted(), [...imported].filter((path) => path !== own).sort());
   });
 }

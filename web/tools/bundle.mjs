@@ -74,7 +74,11 @@ export function broughtBy(path, written, found = new Set()) {
 }
 
 /** The file in which a module of the sources begins a part of its own. */
-export const partOf = (source, written) => [...written].find(([, { facadeModuleId }]) => facadeModuleId === sourceOf(source))?.[0];
+export function partOf(source, written) {
+  const found = [...written].find(([, { facadeModuleId }]) => facadeModuleId === sourceOf(source));
+  if (!found) throw new Error(`${source} begins no part: nothing imports it when it is needed`);
+  return found[0];
+}
 
 /**
  * A page that asks at once for all that its script imports, and for what asks early for the rest (`internal/early.js`):

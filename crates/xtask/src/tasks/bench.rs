@@ -144,6 +144,7 @@ fn brotli_size(path: &Path) -> Result<f64> {
 fn before_a_picture() -> Result<Found> {
     let mut node = process::command("node");
     node.arg("tests/bench/sizes.mjs")
+        .env("GANOSIS_BENCH", bench_folder()?)
         .env("GANOSIS_VIEWER", workspace::site());
     found_in(&process::output(&mut node)?, "tests/bench/sizes.mjs")
 }
