@@ -6,6 +6,7 @@
 mod fingerprint;
 mod install;
 mod lane;
+mod lints;
 mod process;
 mod progress;
 mod tasks;

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::hash::Hash;
 
 use glam::Vec3;
+use rayon::prelude::*;
 
 use super::mesh::Face;
 
@@ -59,6 +60,6 @@ pub(crate) fn sides(corners: &[[u32; 3]]) -> Vec<Side> {
             })
         })
         .collect();
-    sides.sort_unstable();
+    sides.par_sort_unstable();
     sides
 }

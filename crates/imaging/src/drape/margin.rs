@@ -190,6 +190,26 @@ impl Margin {
         (top + (bottom - top) * fy) * (1.0 / FAR)
     }
 
+    /// Whether nothing of the view ends near a box of the picture: the weight is [`Margin::FULL`] all over it.
+    pub(crate) fn is_full(&self, low: [f64; 2], high: [f64; 2]) -> bool {
+        let along = |k: usize, cells: usize| {
+            let at = |v: f64| {
+                let at = v as f32 * self.cells_per_px - 0.5;
+                at.max(0.0).min((cells - 1) as f32)
+            };
+            // Rounded down and up: a place is read between the cell before it and the one after.
+            at(low[k]) as usize..(at(high[k]) as usize + 2).min(cells)
+        };
+        let columns = along(0, self.columns);
+        along(1, self.rows).all(|y| {
+            let row = &self.weights[y * self.columns..][..self.columns];
+            row[columns.clone()].iter().all(|&w| f32::from(w) == FAR)
+        })
+    }
+
+    /// What a view weighs far from where it ends.
+    pub(crate) const FULL: f32 = 1.0;
+
     /// Whether the object is in the picture at a pixel, to the nearest cell.
     pub fn is_object(&self, x: usize, y: usize) -> bool {
         let cell = self.cell_px as usize;

@@ -199,13 +199,17 @@ impl Mesh {
             sheets,
             findings,
         };
-        mesh.look()?;
-        mesh.mark_borders();
+        let (found, borders) = rayon::join(|| mesh.look(), || mesh.borders());
+        mesh.findings = found?;
+        for face in borders {
+            mesh.faces[face as usize].at_border = true;
+        }
         Ok(mesh)
     }
 
-    fn look(&mut self) -> Result<()> {
-        let found = &mut self.findings;
+    /// What is found on reading, and what is odd besides.
+    fn look(&self) -> Result<Findings> {
+        let mut found = self.findings;
         for face in &self.faces {
             let m2 = 0.5 * face.cross_m2().length();
             found.area_m2 += m2;
@@ -238,9 +242,8 @@ impl Mesh {
                  image, and drape onto the file that comes of it.",
             ));
         }
-        let overlapping_m2 = (0..self.sheets.len()).map(|s| self.overlapping(s)).sum();
-        self.findings.overlapping_m2 = overlapping_m2;
-        Ok(())
+        found.overlapping_m2 = (0..self.sheets.len()).map(|s| self.overlapping(s)).sum();
+        Ok(found)
     }
 
     /// Area of a sheet's surface whose texels belong to other surface too, on a coarse image.
@@ -281,18 +284,18 @@ impl Mesh {
         m2
     }
 
-    /// An edge that only one triangle has is the edge of a chart.
-    fn mark_borders(&mut self) {
+    /// The triangles at the edges of charts: an edge that only one triangle has is one.
+    fn borders(&self) -> Vec<u32> {
         let on_sheet = |face: &Face| {
             face.uvs_px
                 .map(|uv| (face.sheet, uv.to_array().map(f32::to_bits)))
         };
         let sides = sides(&joined(&self.faces, on_sheet).0);
-        for group in sides.chunk_by(|a, b| a.key == b.key) {
-            if let [alone] = group {
-                self.faces[alone.face as usize].at_border = true;
-            }
-        }
+        let alone = sides.chunk_by(|a, b| a.key == b.key).filter_map(|group| {
+            let [alone] = group else { return None };
+            Some(alone.face)
+        });
+        alone.collect()
     }
 
     /// Area in m² of surface that each texel of each sheet covers, sheet after sheet, row by row; 0

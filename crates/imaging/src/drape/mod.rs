@@ -13,6 +13,7 @@ pub mod blend;
 pub mod fill;
 mod group;
 mod joins;
+mod lattice;
 mod levels;
 pub mod margin;
 pub mod mesh;

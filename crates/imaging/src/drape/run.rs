@@ -600,4 +600,39 @@ mod tests {
         // Most of what is seen is told so, and enough is not.
         assert!(wholes > 2500 && parts > 300, "{wholes} {parts}");
     }
+
+    /// Boxes about places of the picture, as groups of texels have them.
+    #[test]
+    fn where_a_box_is_calm_each_place_of_it_is() {
+        let mut faces = waves(48, 0.5, 0.0);
+        faces.extend(waves(16, 0.12, 0.12));
+        let view = view();
+        let sight = Sight::new(&faces, &view);
+        let margin = Margin::new(&view, &sight, &faces);
+        let steps = Steps::new(&view, &sight, &faces, &Edges::new(&faces));
+        let within = 6.0;
+        let (mut full, mut far, mut neither) = (0, 0, 0);
+        for n in 0..600 {
+            // Evenly over the picture and a little beside it (R2 sequence, M. Roberts 2018).
+            let at =
+                |part: f64, length: f64| (0.5 + f64::from(n) * part) % 1.0 * (length + 20.0) - 10.0;
+            let low = [at(0.754_877_666, 600.0), at(0.569_840_291, 400.0)];
+            let high = low.map(|v| v + 15.0);
+            let (is_full, is_far) = (margin.is_full(low, high), steps.is_far(low, high, within));
+            for i in 0..=10 {
+                for j in 0..=10 {
+                    let place = [low[0] + 1.5 * f64::from(i), low[1] + 1.5 * f64::from(j)];
+                    assert!(!is_full || (margin.weight(place) - Margin::FULL).abs() < 1e-6);
+                    assert!(!is_far || steps.distance_px(place, within) >= within);
+                }
+            }
+            full += u32::from(is_full);
+            far += u32::from(is_far);
+            neither += u32::from(!is_full && !is_far);
+        }
+        assert!(
+            full > 30 && far > 200 && neither > 30,
+            "{full} {far} {neither}"
+        );
+    }
 }

@@ -178,6 +178,19 @@ impl Steps {
         least.sqrt()
     }
 
+    /// Whether there is no step so near to any place of a box of the picture. `false` where that is not plain.
+    pub(crate) fn is_far(&self, low: [f64; 2], high: [f64; 2], within: f32) -> bool {
+        let at = |v: f64, by: f32, count: usize| {
+            (((v as f32 + by).max(0.0) * self.cells_per_px) as usize).min(count - 1)
+        };
+        let columns = at(low[0], -within, self.columns)..at(high[0], within, self.columns) + 1;
+        let mut rows = at(low[1], -within, self.rows)..at(high[1], within, self.rows) + 1;
+        rows.all(|y| {
+            let row = y * self.columns;
+            self.starts[row + columns.start] == self.starts[row + columns.end]
+        })
+    }
+
     /// Calls `put` with each line: its box of low and high corner, and a function for the distance from it.
     pub(crate) fn each_line(&self, mut put: impl FnMut([[f32; 2]; 2], &dyn Fn([f32; 2]) -> f32)) {
         for line in &self.lines {

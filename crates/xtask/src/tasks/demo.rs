@@ -9,7 +9,7 @@ use anyhow::{Context as _, Result, bail};
 use super::photographs;
 use super::web;
 use crate::fingerprint::{Fingerprint, stamp_of};
-use crate::{lane, process, progress, workspace};
+use crate::{lane, lints, process, progress, workspace};
 
 /// What to serve and where.
 #[derive(clap::Args, Clone, Default)]
@@ -122,6 +122,12 @@ fn open(ganosis: &Path, path: &Path, options: &Options) -> Command {
     command
 }
 
+/// A package that the build runs and no test does; what it is made of takes minutes to compile.
+pub(crate) const APART: &str = "ganosis-bind";
+
+/// What is compiled for tests, as Cargo is told.
+pub(crate) const TESTED: [&str; 3] = ["--workspace", "--exclude", APART];
+
 /// How the programs are compiled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Profile {
@@ -160,7 +166,10 @@ pub(crate) fn build_programs(profile: Profile) -> Result<PathBuf> {
                 cargo.arg("--no-default-features")
             }
             // With the tests, whose dependencies choose features for all, or else much is compiled twice.
-            Profile::Tested => cargo.args(["--workspace", "--bins", "--tests"]),
+            Profile::Tested => {
+                lints::compile_by_clippy(&mut cargo)?;
+                cargo.args(TESTED).args(["--bins", "--tests"])
+            }
             Profile::Release => {
                 cargo.args(["--package", command_line, "--package", generator]);
                 cargo.arg("--release")

@@ -78,8 +78,6 @@ impl Inputs {
                 "Say --dossier instead of --surface.",
             ));
         };
-        let (surface, surface_records) =
-            reading::surface_in(&*opened.store, &file).map_err(unreadable)?;
         let (mut posed, mut poses_records) = (Vec::new(), Vec::new());
         for path in &arguments.poses {
             let text = files::text(path)?;
@@ -90,11 +88,16 @@ impl Inputs {
                 sha256: files::sha256_of(text.as_bytes()),
             });
         }
+        let (surface, photographs) = rayon::join(
+            || reading::surface_in(&*opened.store, &file),
+            || photographs(arguments, &posed),
+        );
+        let (surface, surface_records) = surface.map_err(unreadable)?;
         Ok(Self {
             surface,
             surface_records,
             poses_records,
-            photographs: photographs(arguments, &posed)?,
+            photographs: photographs?,
             dossier,
         })
     }
