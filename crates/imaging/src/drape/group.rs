@@ -147,14 +147,14 @@ mod tests {
             look.pixel[0][1] = f64::NAN;
             let seen = || (0..count).filter(|i| i % 3 == 0);
             let (boxed, half_px) = look.extent(&sees, &lengths_m);
-            for k in 0..2 {
+            for (k, (low, high)) in boxed[0].into_iter().zip(boxed[1]).enumerate() {
                 let least = seen()
                     .map(|i| look.pixel[k][i])
                     .fold(f64::INFINITY, f64::min);
                 let most = seen()
                     .map(|i| look.pixel[k][i])
                     .fold(-f64::INFINITY, f64::max);
-                assert_eq!([boxed[0][k], boxed[1][k]], [least, most]);
+                assert_eq!([low, high], [least, most]);
             }
             let half = |i: usize| 0.5 * lengths_m[i] * look.px_per_m[i];
             let most = seen().map(half).fold(0.0, f64::max);
