@@ -79,8 +79,8 @@ impl Look {
         }
     }
 
-    /// The box in the picture of those that are seen, low and high corner in pixels, and half of the most that one
-    /// of these lengths is there.
+    /// The box in the picture of those that are seen, low and high corner in pixels, and the most that one of
+    /// these lengths is there.
     pub(crate) fn extent(&self, sees: &[bool], lengths_m: &Row<f64>) -> ([[f64; 2]; 2], f64) {
         extent(self, sees, lengths_m)
     }
@@ -92,38 +92,31 @@ impl Look {
     "x86_64+avx512f+avx512vl+avx512dq+avx512bw"
 ))]
 fn extent(look: &Look, sees: &[bool], lengths_m: &Row<f64>) -> ([[f64; 2]; 2], f64) {
-    let least = |of: &[f64], beside: f64, sign: f64| {
+    let n = sees.len();
+    // Times −1 the least is the most.
+    let least = |of: &Row<f64>, sign: f64| {
         let mut least = [f64::INFINITY; LANES];
-        let each = of.chunks(LANES).zip(sees.chunks(LANES));
-        for (values, sees) in each {
+        for (values, sees) in of[..n].chunks(LANES).zip(sees.chunks(LANES)) {
             for (least, (value, sees)) in least.iter_mut().zip(values.iter().zip(sees)) {
-                let value = if *sees { sign * value } else { beside };
+                let value = if *sees { sign * value } else { f64::INFINITY };
                 *least = if value < *least { value } else { *least };
             }
         }
         least.into_iter().fold(f64::INFINITY, f64::min)
     };
-    let n = sees.len();
-    let low = look
-        .pixel
-        .each_ref()
-        .map(|row| least(&row[..n], f64::INFINITY, 1.0));
-    let high = look
-        .pixel
-        .each_ref()
-        .map(|row| -least(&row[..n], f64::INFINITY, -1.0));
-    let mut lengths = [0.0; MOST];
-    for ((length, m), per_m) in lengths.iter_mut().zip(lengths_m).zip(&look.px_per_m) {
+    let low = look.pixel.each_ref().map(|row| least(row, 1.0));
+    let high = look.pixel.each_ref().map(|row| -least(row, -1.0));
+    let mut lengths_px = [0.0; MOST];
+    for ((length, m), per_m) in lengths_px.iter_mut().zip(lengths_m).zip(&look.px_per_m) {
         *length = m * per_m;
     }
-    (
-        [low, high],
-        -0.5 * least(&lengths[..n], f64::INFINITY, -1.0),
-    )
+    ([low, high], -least(&lengths_px, -1.0))
 }
 
-/// Numbers that a processor takes at a time, at most.
-const LANES: usize = 8;
+/// Numbers of double precision that a processor takes at a time, at most: 512 bits.
+pub(crate) const LANES: usize = 8;
+
+const _: () = assert!(MOST.is_multiple_of(LANES), "whole parts");
 
 #[cfg(test)]
 mod tests {
@@ -134,11 +127,7 @@ mod tests {
         let mut look = Look::new();
         let number = |i: usize, k: usize| ((i * 7919 + k * 104_729) % 1009) as f64 - 300.0;
         for i in 0..MOST {
-            look.pixel = [0, 1].map(|k| {
-                let mut row = look.pixel[k];
-                row[i] = number(i, k);
-                row
-            });
+            (look.pixel[0][i], look.pixel[1][i]) = (number(i, 0), number(i, 1));
             look.px_per_m[i] = 1000.0 + number(i, 2);
         }
         let lengths_m: Row<f64> = std::array::from_fn(|i| 1e-3 * (1000.0 + number(i, 3)));
@@ -146,7 +135,7 @@ mod tests {
             let sees: Vec<bool> = (0..count).map(|i| i % 3 == 0).collect();
             look.pixel[0][1] = f64::NAN;
             let seen = || (0..count).filter(|i| i % 3 == 0);
-            let (boxed, half_px) = look.extent(&sees, &lengths_m);
+            let (boxed, most_px) = look.extent(&sees, &lengths_m);
             for (k, (low, high)) in boxed[0].into_iter().zip(boxed[1]).enumerate() {
                 let least = seen()
                     .map(|i| look.pixel[k][i])
@@ -156,9 +145,9 @@ mod tests {
                     .fold(-f64::INFINITY, f64::max);
                 assert_eq!([low, high], [least, most]);
             }
-            let half = |i: usize| 0.5 * lengths_m[i] * look.px_per_m[i];
-            let most = seen().map(half).fold(0.0, f64::max);
-            assert!((half_px - most).abs() < 1e-9, "{half_px} {most}");
+            let length = |i: usize| lengths_m[i] * look.px_per_m[i];
+            let most = seen().map(length).fold(0.0, f64::max);
+            assert!((most_px - most).abs() < 1e-9, "{most_px} {most}");
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::ops::{Add, Mul, Sub};
 
-use super::group::{MOST, Row, SIDE};
+use super::group::{LANES, Row, SIDE};
 
 /// Every so many texels one is asked: the first, the last, and few enough of them (a choice of ours).
 pub(crate) const STEP: usize = 3;
@@ -60,8 +60,13 @@ pub(crate) fn share(k: usize) -> f32 {
 pub(crate) fn farthest(row: &Row<f64>) -> f64 {
     let mut told = *row;
     fill(&mut told, |k| k as f64 / STEP as f64);
-    let mut most = [0.0_f64; 8];
-    for (own, told) in row.as_chunks::<8>().0.iter().zip(told.as_chunks::<8>().0) {
+    let mut most = [0.0_f64; LANES];
+    for (own, told) in row
+        .as_chunks::<LANES>()
+        .0
+        .iter()
+        .zip(told.as_chunks::<LANES>().0)
+    {
         for (most, (own, told)) in most.iter_mut().zip(own.iter().zip(told)) {
             let off = (own - told).abs();
             *most = larger(*most, off);
@@ -76,10 +81,9 @@ fn larger(a: f64, b: f64) -> f64 {
     if b <= a || a.is_nan() { a } else { b }
 }
 
-const _: () = assert!(MOST.is_multiple_of(8), "whole parts");
-
 #[cfg(test)]
 mod tests {
+    use super::super::group::MOST;
     use super::*;
 
     fn row(of: impl Fn(f64, f64) -> f64) -> Row<f64> {

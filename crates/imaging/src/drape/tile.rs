@@ -522,9 +522,9 @@ impl<'a> Mixer<'a> {
         for (sees_it, &number) in sighting.sees[..count].iter_mut().zip(&asked.at) {
             *sees_it = sees(number);
         }
-        let ([low, high], half_px) = look.extent(&sighting.sees[..count], &asked.longest_m);
+        let ([low, high], longest_px) = look.extent(&sighting.sees[..count], &asked.longest_m);
         // As far as what is read, and as far again, over which its own pixels fade.
-        let within = 2.0 * reach_px(2.0 * half_px, 1.0);
+        let within = 2.0 * reach_px(longest_px);
         if margin.is_full(low, high) && steps.is_far(low, high, within) {
             for i in 0..count {
                 let angle = self.angles.of_cosine(look.cosine[i] as f32);
@@ -537,7 +537,7 @@ impl<'a> Mixer<'a> {
         for i in (0..count).filter(|&i| sighting.sees[i]) {
             let pixel = [look.pixel[0][i], look.pixel[1][i]];
             let margin = margin.weight(pixel) + AT_THE_END;
-            let reach = reach_px(asked.longest_m[i], look.px_per_m[i]);
+            let reach = reach_px(asked.longest_m[i] * look.px_per_m[i]);
             let away = steps.distance_px(pixel, 2.0 * reach);
             let angle = self.angles.of_cosine(look.cosine[i] as f32);
             sighting.weight[i] = look.px_per_m2[i] as f32 * angle * margin;
@@ -735,9 +735,9 @@ impl<'a> Mixer<'a> {
     }
 }
 
-/// How far about a texel's place what is read reaches, in pixels.
-fn reach_px(longest_m: f64, px_per_m: f64) -> f32 {
-    (0.5 * longest_m * px_per_m).clamp(SPREAD_PX, 0.5 * FARTHEST_PX) as f32
+/// How far about the place of a texel so long in the picture what is read reaches, in pixels.
+fn reach_px(longest_px: f64) -> f32 {
+    (0.5 * longest_px).clamp(SPREAD_PX, 0.5 * FARTHEST_PX) as f32
 }
 
 /// From [`ASTRIDE`] at 0 to 1 at 1, without a corner.
