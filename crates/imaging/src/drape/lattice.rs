@@ -52,6 +52,12 @@ pub(crate) fn share(k: usize) -> f32 {
     k as f32 / STEP as f32
 }
 
+/// The same in double precision.
+#[inline]
+fn wide_share(k: usize) -> f64 {
+    k as f64 / STEP as f64
+}
+
 /// How far a row is from what [`fill`] would tell from those asked, at most; not a number if one of it is none.
 #[multiversion::multiversion(targets(
     "x86_64+avx2+fma",
@@ -59,7 +65,7 @@ pub(crate) fn share(k: usize) -> f32 {
 ))]
 pub(crate) fn farthest(row: &Row<f64>) -> f64 {
     let mut told = *row;
-    fill(&mut told, |k| k as f64 / STEP as f64);
+    fill(&mut told, wide_share);
     let mut most = [0.0_f64; LANES];
     for (own, told) in row
         .as_chunks::<LANES>()
@@ -111,7 +117,7 @@ mod tests {
         for i in asked() {
             filled[i] = plane[i];
         }
-        fill(&mut filled, |k| k as f64 / STEP as f64);
+        fill(&mut filled, wide_share);
         let off = filled.iter().zip(&plane).map(|(a, b)| (a - b).abs());
         assert!(off.fold(0.0, f64::max) < 1e-12);
     }

@@ -9,6 +9,7 @@
 //! [`run::Shell`], intermediate results through [`room::Room`].
 
 pub mod areas;
+mod asked;
 pub mod blend;
 pub mod fill;
 mod group;
@@ -18,12 +19,14 @@ mod levels;
 pub mod margin;
 pub mod mesh;
 pub mod mix;
+mod mixer;
 pub mod picture;
 pub mod room;
 pub mod run;
 mod scan;
 pub mod sheet_out;
 pub mod sight;
+mod sighting;
 pub mod steps;
 pub mod texels;
 pub mod tile;

@@ -11,12 +11,13 @@ use super::levels;
 use super::margin::Margin;
 use super::mesh::{Face, Mesh};
 use super::mix::Mix;
+use super::mixer::{Mixer, blurs_m};
 use super::picture::Picture;
 use super::room::{Room, bytes_of, kept, words_of_bytes};
 use super::sight::Sight;
 use super::steps::{Edges, Steps};
 use super::texels::{Place, Tiles};
-use super::tile::{Mixer, TileResult, blurs_m};
+use super::tile::TileResult;
 use super::view::View;
 use crate::error::{ImagingError, Result};
 
