@@ -5,7 +5,7 @@
 //! photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles; with `beside` the same task
 //! is done by general-purpose libraries too, with the Python that `GANOSIS_PYTHON` names (`beside full`:
 //! the large case, for which those need some 12 GiB). `GANOSIS` names the command where it does not lie
-//! where it was compiled; `TMPDIR` is where some 6 GB of the large case go.
+//! where it was compiled; `TMPDIR` is where some 9 GB of the large case go.
 #![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
 
 mod watched;
@@ -194,14 +194,11 @@ fn prepare(case: Case, dir: &Path) {
     let path = |name: &str| dir.join(name);
     std::fs::write(path("s.glb"), glb(case.triangles)).unwrap();
     let (w, h) = (case.width_px, case.width_px * 2 / 3);
-    let first = path("0.tif");
-    let writer = BufWriter::new(File::create(&first).unwrap());
-    write_tiff(writer, &made_up(w, h), OutputSpace::Romm, "").unwrap();
     let photos = (0..case.photos).map(|i| {
-        if i > 0 {
-            std::fs::hard_link(&first, path(&format!("{i}.tif"))).unwrap();
-        }
-        around(i, case.photos, w, h)
+        let posed = around(i, case.photos, w, h);
+        let writer = BufWriter::new(File::create(path(&posed.photo.file)).unwrap());
+        write_tiff(writer, &taken(&posed), OutputSpace::Romm, "").unwrap();
+        posed
     });
     std::fs::write(
         path("poses.json"),
@@ -254,21 +251,42 @@ fn around(i: usize, of: usize, width_px: usize, height_px: usize) -> PosedPhoto 
     }
 }
 
-/// Slopes with noise on them.
-fn made_up(width_px: usize, height_px: usize) -> Photo {
+/// What it sees of a ball whose colour goes from pole to pole, with noise on it: photographs of one object agree. Knobs
+/// and lens are left out, which move a colour by less than the noise.
+fn taken(posed: &PosedPhoto) -> Photo {
+    const RADIUS_M: f64 = 0.2;
+    let Lens {
+        width_px,
+        height_px,
+        focal_px,
+        centre_px,
+        ..
+    } = posed.lens;
+    let [right, down, forward] = posed.pose.rotation.map(DVec3::from);
+    let from = DVec3::from(posed.pose.centre_m());
     let mut state = 1_u32;
-    let samples = (0..width_px * height_px * 3).map(|i| {
-        // Linear congruential generator of Numerical Recipes.
-        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        let slope = 15_000 + (i / 3 % width_px) * 20_000 / width_px;
-        (slope + (state >> 20) as usize) as u16
-    });
+    let mut samples = Vec::with_capacity(width_px * height_px * 3);
+    for y in 0..height_px {
+        for x in 0..width_px {
+            let [u, v] = [x as f64 - centre_px[0], y as f64 - centre_px[1]];
+            let way = (right * (u / focal_px[0]) + down * (v / focal_px[1]) + forward).normalize();
+            let (nearest, off) = (-from.dot(way), from.length_squared());
+            let half_chord2 = RADIUS_M * RADIUS_M - (off - nearest * nearest);
+            let height_m = from.y + way.y * (nearest - half_chord2.max(0.0).sqrt());
+            let slope = 25_000.0 + 10_000.0 * (height_m / RADIUS_M).clamp(-1.0, 1.0);
+            for _ in 0..3 {
+                // Linear congruential generator of Numerical Recipes.
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                samples.push(slope as u16 + (state >> 20) as u16);
+            }
+        }
+    }
     Photo {
-        name: "made up".to_owned(),
+        name: posed.photo.file.clone(),
         width_px,
         height_px,
         bits: 16,
-        samples: samples.collect(),
+        samples,
         encoding: Encoding::Linear,
         encoding_from: "made up".to_owned(),
         icc_profile: None,

@@ -308,8 +308,12 @@ fn project_within(lens: &Lens, fold_r2: f64, [x, y, z]: [f64; 3]) -> Option<Poin
 
 #[inline]
 fn pixel_within(lens: &Lens, fold_r2: f64, normalised: Point) -> Option<Point> {
-    let r2 = normalised[0] * normalised[0] + normalised[1] * normalised[1];
-    (r2 < fold_r2).then(|| lens.pixel_of(normalised))
+    is_within_fold(fold_r2, normalised).then(|| lens.pixel_of(normalised))
+}
+
+#[inline]
+fn is_within_fold(fold_r2: f64, [x, y]: Point) -> bool {
+    x * x + y * y < fold_r2
 }
 
 /// A lens made ready for many points.
@@ -337,6 +341,12 @@ impl Projector {
     #[inline]
     pub(crate) fn pixel_of(&self, normalised: Point) -> Option<Point> {
         pixel_within(&self.lens, self.fold_r2, normalised)
+    }
+
+    /// Whether a point of the normalised plane lies nearer than where the distortion folds back.
+    #[inline]
+    pub(crate) fn is_within_fold(&self, normalised: Point) -> bool {
+        is_within_fold(self.fold_r2, normalised)
     }
 
     /// As [`Lens::project`].

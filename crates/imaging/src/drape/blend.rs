@@ -42,31 +42,46 @@ pub struct Blend {
     pub rejected: u32,
 }
 
-/// Whose finest light counts in a mixture: a bit for each sample that has more than [`LEAST_SHARE`]
-/// of it. The finest light itself need not be known yet.
-pub fn finest(samples: &[Sample], trust: &Trust, mix: &Mix) -> u32 {
-    let fine = fine(samples, trust, mix);
-    let most = most_of(&fine);
-    let shares = fine.map(|weight| power(weight / most, mix.exponents[0]));
-    // Without any weight there is no share.
-    let has = |i: &usize| shares[*i] > LEAST_SHARE;
-    (0..MOST_MIXED).filter(has).fold(0, |bits, i| bits | 1 << i)
+/// Whose finest light is taken in a mixture, and how much of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Finest {
+    /// That of each sample against the best; 0 beyond the last.
+    shares: [f32; MOST_MIXED],
+    /// The best.
+    chosen: usize,
 }
 
-/// How much the finest light of each sample counts, by its detail beside the sharpest too; 0 beyond the last.
-#[inline]
-fn fine(samples: &[Sample], trust: &Trust, mix: &Mix) -> [f32; MOST_MIXED] {
-    let (mut weight, mut detail) = ([0.0; MOST_MIXED], [0.0; MOST_MIXED]);
-    for (sample, (weight, detail)) in samples.iter().zip(weight.iter_mut().zip(&mut detail)) {
-        (*weight, *detail) = (sample.weight * sample.clear, sample.detail);
+impl Finest {
+    /// By its detail beside the sharpest too; `None` where nothing has any weight. The finest light itself need
+    /// not be known yet.
+    #[inline]
+    pub fn of(samples: &[Sample], trust: &Trust, mix: &Mix) -> Option<Self> {
+        let (mut weight, mut detail) = ([0.0; MOST_MIXED], [0.0; MOST_MIXED]);
+        for (sample, (weight, detail)) in samples.iter().zip(weight.iter_mut().zip(&mut detail)) {
+            (*weight, *detail) = (sample.weight * sample.clear, sample.detail);
+        }
+        let sharpest = most_of(&detail) + mix.hardly_any_detail;
+        let per_sharpest = 1.0 / sharpest;
+        let fine: [f32; MOST_MIXED] = std::array::from_fn(|i| {
+            let sharpness = (detail[i] + mix.hardly_any_detail) * per_sharpest;
+            // Where there is hardly any detail, none is sharper than another.
+            weight[i] * trust[i] * sharpness.max(mix.least_sharpness)
+        });
+        let most = most_of(&fine);
+        (most > 0.0).then(|| Self {
+            shares: fine.map(|weight| power(weight / most, mix.exponents[0])),
+            chosen: fine.iter().rposition(|w| *w == most).unwrap_or(0),
+        })
     }
-    let sharpest = most_of(&detail) + mix.hardly_any_detail;
-    let per_sharpest = 1.0 / sharpest;
-    std::array::from_fn(|i| {
-        let sharpness = (detail[i] + mix.hardly_any_detail) * per_sharpest;
-        // Where there is hardly any detail, none is sharper than another.
-        weight[i] * trust[i] * sharpness.max(mix.least_sharpness)
-    })
+
+    /// A bit for each sample that has more than [`LEAST_SHARE`].
+    #[inline]
+    pub fn counting(&self) -> u32 {
+        let bits = self.shares.iter().enumerate();
+        bits.fold(0, |bits, (i, share)| {
+            bits | u32::from(*share > LEAST_SHARE) << i
+        })
+    }
 }
 
 /// The most of some numbers, 0 at least.
@@ -76,40 +91,34 @@ fn most_of(values: &[f32; MOST_MIXED]) -> f32 {
     values.iter().copied().fold(0.0, larger)
 }
 
-/// Mixes samples; `None` without any.
+/// Mixes samples; `None` where nothing has any weight.
 ///
 /// The most blurred light is a weighted mean, finer detail comes more and more from the best
 /// photograph alone, so that photographs of different brightness meet without a seam and small
 /// errors of pose do not double an edge. Where three or more see a texel, those whose blurred light
 /// is far from the median count less, down to nothing; with two, only clipped light counts less.
-pub fn blend(samples: &[Sample], trust: &Trust, mix: &Mix) -> Option<Blend> {
+pub fn blend(samples: &[Sample], trust: &Trust, finest: &Finest, mix: &Mix) -> Option<Blend> {
     let rejected = trust
         .iter()
         .enumerate()
-        .filter(|(_, t)| **t < 0.5)
-        .fold(0, |bits, (i, _)| bits | 1 << i);
-    let fine = fine(samples, trust, mix);
+        .fold(0, |bits, (i, t)| bits | u32::from(*t < 0.5) << i);
     let mut whole = [0.0; MOST_MIXED];
     for ((whole, sample), trust) in whole.iter_mut().zip(samples).zip(trust) {
         *whole = sample.weight * trust;
     }
+    let most = most_of(&whole);
+    if most <= 0.0 {
+        return None;
+    }
+    let whole = whole.map(|weight| weight / most);
     let mut light = Vec4::ZERO;
-    let mut chosen = 0;
     for (level, exponent) in mix.exponents.into_iter().enumerate() {
         // 0 is the finest.
-        let weights = if exponent == mix.exponents[0] {
-            &fine
+        let shares = if level == 0 {
+            finest.shares
         } else {
-            &whole
+            whole.map(|weight| power(weight, exponent))
         };
-        let most = most_of(weights);
-        if most <= 0.0 {
-            return None;
-        }
-        if level == 0 {
-            chosen = weights.iter().rposition(|w| *w == most).unwrap_or(0);
-        }
-        let shares = weights.map(|weight| power(weight / most, exponent));
         let mut sum = Vec4::ZERO;
         for (sample, share) in samples.iter().zip(shares) {
             let coarser = sample.levels.get(level + 1).copied().unwrap_or_default();
@@ -120,7 +129,7 @@ pub fn blend(samples: &[Sample], trust: &Trust, mix: &Mix) -> Option<Blend> {
     }
     Some(Blend {
         light,
-        chosen,
+        chosen: finest.chosen,
         rejected,
     })
 }
@@ -140,18 +149,38 @@ fn power(base: f32, exponent: i32) -> f32 {
 /// How far each sample is believed, 0..1; never all 0.
 pub type Trust = [f32; MOST_MIXED];
 
-/// How far each sample is believed.
-pub fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> Trust {
+/// How far each sample is believed where none is an outlier: clipped light counts less.
+#[inline]
+pub fn trust_of_alike(samples: &[Sample], mix: &Mix) -> Trust {
     let mut trust = [1.0; MOST_MIXED];
-    let n = samples.len().min(MOST_MIXED);
-    if n >= 2 {
-        let clipped = samples.iter().filter(|s| s.clipped).count();
+    let clipped = samples.iter().filter(|s| s.clipped).count();
+    if clipped > 0 && clipped < samples.len() {
         for (t, sample) in trust.iter_mut().zip(samples) {
-            if sample.clipped && clipped < n {
+            if sample.clipped {
                 *t = mix.clipped_trust;
             }
         }
     }
+    trust
+}
+
+/// Whether no two blurred lights differ by more than is tolerated, so that none is far from their median.
+#[inline]
+pub fn are_alike(blurred: impl Iterator<Item = Vec4> + Clone, channels: usize, mix: &Mix) -> bool {
+    let least = blurred.clone().fold(Vec4::INFINITY, Vec4::min);
+    let most = blurred.fold(Vec4::NEG_INFINITY, Vec4::max);
+    let alike = (most - least).cmple(mix.tolerance * (least + mix.dark));
+    let all = (1 << channels) - 1;
+    alike.bitmask() & all == all
+}
+
+/// How far each sample is believed.
+pub fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> Trust {
+    let mut trust = trust_of_alike(samples, mix);
+    if are_alike(samples.iter().map(|s| s.levels[1]), channels, mix) {
+        return trust;
+    }
+    let n = samples.len().min(MOST_MIXED);
     // A photograph near the end of its view counts less and less, so that nothing jumps where it ends.
     let best = samples.iter().map(|s| s.weight).fold(0.0, f32::max);
     let mut voice = [0.0; MOST_MIXED];
@@ -161,15 +190,6 @@ pub fn trust(samples: &[Sample], channels: usize, mix: &Mix) -> Trust {
     let voices: f32 = voice[..n].iter().sum();
     let strength = ((voices - 2.0) * 2.0).clamp(0.0, 1.0);
     if strength <= 0.0 || strength.is_nan() {
-        return trust;
-    }
-    // Where no two differ by more than is tolerated, none is far from the median.
-    let blurred = || samples[..n].iter().map(|s| s.levels[1]);
-    let least = blurred().fold(Vec4::INFINITY, Vec4::min);
-    let most = blurred().fold(Vec4::NEG_INFINITY, Vec4::max);
-    let alike = (most - least).cmple(mix.tolerance * (least + mix.dark));
-    let all = (1 << channels) - 1;
-    if alike.bitmask() & all == all {
         return trust;
     }
     let mut off = [0.0_f32; MOST_MIXED];
@@ -228,7 +248,8 @@ mod tests {
 
     fn mixed(samples: &[Sample], channels: usize) -> Option<Blend> {
         let mix = Mix::default();
-        blend(samples, &trust(samples, channels, &mix), &mix)
+        let trust = trust(samples, channels, &mix);
+        blend(samples, &trust, &Finest::of(samples, &trust, &mix)?, &mix)
     }
 
     fn sample(weight: f32, fine: f32, blurred: f32) -> Sample {

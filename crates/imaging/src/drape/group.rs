@@ -50,15 +50,31 @@ impl Group {
     }
 }
 
-/// Where the texels of a group are in one photograph, and how well it sees them; of those that it does not
-/// see the numbers mean nothing.
-pub(crate) struct Look {
+/// Where places on the surface are in one photograph; of those that it does not see the numbers mean nothing.
+pub(crate) struct Projected {
     /// On the normalised plane, before distortion.
     pub(crate) normalised: [Row<f64>; 2],
     /// In pixels from the top left corner.
     pub(crate) pixel: [Row<f64>; 2],
     /// Along the axis of the lens, in metres.
     pub(crate) depth_m: Row<f64>,
+}
+
+impl Projected {
+    pub(crate) fn new() -> Self {
+        Self {
+            normalised: [[0.0; MOST]; 2],
+            pixel: [[0.0; MOST]; 2],
+            depth_m: [0.0; MOST],
+        }
+    }
+}
+
+/// Where the texels of a group are in one photograph, and how well it sees them; of those that it does not
+/// see the numbers mean nothing.
+pub(crate) struct Look {
+    /// Where they are.
+    pub(crate) projected: Projected,
     /// Cosine between normal and line of sight, not less than what was asked for.
     pub(crate) cosine: Row<f64>,
     /// Pixels for each square metre of surface.
@@ -70,9 +86,7 @@ pub(crate) struct Look {
 impl Look {
     pub(crate) fn new() -> Self {
         Self {
-            normalised: [[0.0; MOST]; 2],
-            pixel: [[0.0; MOST]; 2],
-            depth_m: [0.0; MOST],
+            projected: Projected::new(),
             cosine: [0.0; MOST],
             px_per_m2: [0.0; MOST],
             px_per_m: [0.0; MOST],
@@ -104,8 +118,8 @@ fn extent(look: &Look, sees: &[bool], lengths_m: &Row<f64>) -> ([[f64; 2]; 2], f
         }
         least.into_iter().fold(f64::INFINITY, f64::min)
     };
-    let low = look.pixel.each_ref().map(|row| least(row, 1.0));
-    let high = look.pixel.each_ref().map(|row| -least(row, -1.0));
+    let low = look.projected.pixel.each_ref().map(|row| least(row, 1.0));
+    let high = look.projected.pixel.each_ref().map(|row| -least(row, -1.0));
     let mut lengths_px = [0.0; MOST];
     for ((length, m), per_m) in lengths_px.iter_mut().zip(lengths_m).zip(&look.px_per_m) {
         *length = m * per_m;
@@ -127,21 +141,21 @@ mod tests {
         let mut look = Look::new();
         let number = |i: usize, k: usize| ((i * 7919 + k * 104_729) % 1009) as f64 - 300.0;
         for i in 0..MOST {
-            (look.pixel[0][i], look.pixel[1][i]) = (number(i, 0), number(i, 1));
+            (look.projected.pixel[0][i], look.projected.pixel[1][i]) = (number(i, 0), number(i, 1));
             look.px_per_m[i] = 1000.0 + number(i, 2);
         }
         let lengths_m: Row<f64> = std::array::from_fn(|i| 1e-3 * (1000.0 + number(i, 3)));
         for count in [1, 9, 250, MOST] {
             let sees: Vec<bool> = (0..count).map(|i| i % 3 == 0).collect();
-            look.pixel[0][1] = f64::NAN;
+            look.projected.pixel[0][1] = f64::NAN;
             let seen = || (0..count).filter(|i| i % 3 == 0);
             let (boxed, most_px) = look.extent(&sees, &lengths_m);
             for (k, (low, high)) in boxed[0].into_iter().zip(boxed[1]).enumerate() {
                 let least = seen()
-                    .map(|i| look.pixel[k][i])
+                    .map(|i| look.projected.pixel[k][i])
                     .fold(f64::INFINITY, f64::min);
                 let most = seen()
-                    .map(|i| look.pixel[k][i])
+                    .map(|i| look.projected.pixel[k][i])
                     .fold(-f64::INFINITY, f64::max);
                 assert_eq!([low, high], [least, most]);
             }

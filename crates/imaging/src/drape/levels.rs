@@ -8,6 +8,7 @@
 
 use std::ops::Range;
 
+use glam::Vec4;
 use rayon::prelude::*;
 
 use super::margin::Margin;
@@ -141,7 +142,8 @@ pub(crate) fn write(
         let with_detail = of.channels > channels;
         of.write(room, &|xs, y, out| {
             for at in y * of.width_px + xs.start..y * of.width_px + xs.end {
-                out.extend(pixels[at].light[..channels].iter().map(|v| root_code(*v)));
+                let light = light(pixels[at]).to_array();
+                out.extend(light[..channels].iter().map(|v| root_code(*v)));
                 out.extend(with_detail.then(|| root_code(detail[at])));
             }
         })?;
@@ -149,85 +151,81 @@ pub(crate) fn write(
     Ok(())
 }
 
-/// Light of a pixel and how much it counts.
-#[derive(Debug, Clone, Copy, Default)]
-struct Weighed {
-    light: [f32; 3],
-    weight: f32,
-}
+/// Light of a pixel times how much it counts, and how much that is in the last number: weighed means are sums.
+type Weighed = Vec4;
 
-impl Weighed {
-    fn add(&mut self, other: Self, times: f32) {
-        let weight = other.weight * times;
-        for (sum, light) in self.light.iter_mut().zip(other.light) {
-            *sum += light * weight;
-        }
-        self.weight += weight;
-    }
-
-    fn mean(self) -> Self {
-        let by = if self.weight > 0.0 {
-            1.0 / self.weight
-        } else {
-            0.0
-        };
-        Self {
-            light: self.light.map(|v| v * by),
-            weight: self.weight,
-        }
+/// The light that was weighed.
+fn light(pixel: Weighed) -> Vec4 {
+    if pixel.w > 0.0 {
+        pixel / pixel.w
+    } else {
+        Vec4::ZERO
     }
 }
 
 /// Means of 4 × 4 pixels, and the detail in each: mean deviation relative to the light.
 fn quarter(picture: &Picture, margin: &Margin, to: &Level) -> (Vec<Weighed>, Vec<f32>) {
-    const BOX: usize = SHRINK[1];
-    let channels = picture.channels;
+    let mean = match picture.channels {
+        3 => mean_of_box::<3>,
+        _ => mean_of_box::<1>,
+    };
     (0..to.width_px * to.height_px)
         .into_par_iter()
         .map(|i| {
-            let (x0, y0) = (i % to.width_px * BOX, i / to.width_px * BOX);
-            let (x1, y1) = (
-                (x0 + BOX).min(picture.width_px),
-                (y0 + BOX).min(picture.height_px),
-            );
-            let mut sum = [0.0_f32; 3];
-            let mut greens = [0.0_f32; BOX * BOX];
-            let mut count = 0;
-            for y in y0..y1 {
-                let row = (y * picture.width_px + x0) * channels;
-                for pixel in picture.codes[row..row + (x1 - x0) * channels].chunks_exact(channels) {
-                    for (s, code) in sum.iter_mut().zip(pixel) {
-                        *s += picture.light_of_code[usize::from(*code)];
-                    }
-                    greens[count] = picture.light_of_code[usize::from(pixel[channels / 2])];
-                    count += 1;
-                }
-            }
-            let mean = Weighed {
-                light: sum.map(|s| s / count as f32),
-                weight: if margin.is_object(x0, y0) {
-                    1.0
-                } else {
-                    BACKGROUND
-                },
+            let corner = [i % to.width_px, i / to.width_px].map(|v| v * BOX);
+            let (mean, detail) = mean(picture, corner);
+            let weight = if margin.is_object(corner[0], corner[1]) {
+                1.0
+            } else {
+                BACKGROUND
             };
-            let middle = mean.light[channels / 2];
-            let off: f32 = greens[..count].iter().map(|g| (g - middle).abs()).sum();
-            (mean, off / count as f32 / (middle + DARK))
+            (mean * weight, detail)
         })
         .unzip()
+}
+
+/// Side of the boxes of which level 1 is made, in pixels.
+const BOX: usize = SHRINK[1];
+
+/// The mean light of a box of pixels, its last number 1, and the detail in it.
+fn mean_of_box<const CHANNELS: usize>(picture: &Picture, [x0, y0]: [usize; 2]) -> (Vec4, f32) {
+    let width = (picture.width_px - x0).min(BOX);
+    let mut sum = [0.0_f32; CHANNELS];
+    let mut greens = [0.0_f32; BOX * BOX];
+    let mut count = 0;
+    for y in y0..(y0 + BOX).min(picture.height_px) {
+        let row = (y * picture.width_px + x0) * CHANNELS;
+        let codes = &picture.codes[row..row + width * CHANNELS];
+        for pixel in codes.as_chunks::<CHANNELS>().0 {
+            let light = pixel.map(|code| picture.light_of_code[usize::from(code)]);
+            for (sum, light) in sum.iter_mut().zip(light) {
+                *sum += light;
+            }
+            greens[count] = light[CHANNELS / 2];
+            count += 1;
+        }
+    }
+    let share = 1.0 / count as f32;
+    let mut mean = Vec4::W;
+    for (k, sum) in sum.into_iter().enumerate() {
+        mean[k] = sum * share;
+    }
+    let middle = mean[CHANNELS / 2];
+    let off: f32 = greens[..count].iter().map(|g| (g - middle).abs()).sum();
+    (mean, off * share / (middle + DARK))
 }
 
 /// Weighed binomial blur along both axes.
 fn blurred(pixels: &[Weighed], level: &Level) -> Vec<Weighed> {
     let (w, h) = (level.width_px, level.height_px);
     let pass = |from: &[Weighed], along: usize, length: usize, at: usize, place: usize| {
-        let mut sum = Weighed::default();
-        for (k, times) in BLUR.iter().enumerate() {
+        let there = |k: usize| {
             let there = (place + k).saturating_sub(2).min(length - 1);
-            sum.add(from[at + there * along - place * along], times / 16.0);
-        }
-        sum.mean()
+            from[at + there * along - place * along]
+        };
+        let weighed = BLUR.iter().enumerate();
+        let sum = weighed.fold(Vec4::ZERO, |sum, (k, times)| sum + there(k) * *times);
+        sum * (1.0 / 16.0)
     };
     let across: Vec<Weighed> = (0..w * h)
         .into_par_iter()
@@ -241,13 +239,7 @@ fn blurred(pixels: &[Weighed], level: &Level) -> Vec<Weighed> {
 
 fn shrunk(pixels: &[Weighed], from: &Level, to: &Level) -> Vec<Weighed> {
     boxes(from, to)
-        .map(|places| {
-            let mut sum = Weighed::default();
-            places.for_each(|at| sum.add(pixels[at], 1.0));
-            let mut mean = sum.mean();
-            mean.weight /= 4.0;
-            mean
-        })
+        .map(|places| 0.25 * places.map(|at| pixels[at]).sum::<Vec4>())
         .collect()
 }
 

@@ -3,7 +3,9 @@
 use glam::Vec4;
 
 use super::asked::{Asked, Texel};
-use super::blend::{Blend, MOST_MIXED, Sample, Trust, blend, finest, trust};
+use super::blend::{
+    Blend, Finest, MOST_MIXED, Sample, Trust, are_alike, blend, trust, trust_of_alike,
+};
 use super::group::{MOST, Row, SIDE};
 use super::lattice;
 use super::levels::{BLUR_PX, Level, SHRINK};
@@ -67,6 +69,10 @@ pub(crate) struct Mixer<'a> {
     asked: Box<Asked>,
     /// In each photograph that sees any of it; more are kept, to be used again.
     sightings: Vec<Box<Sighting>>,
+    /// Those of the group in hand, best first, with how well each sees the texel in hand.
+    order: Vec<Ranked>,
+    /// Whether in all of the group no two photographs differ by more than is tolerated.
+    is_alike: bool,
     angles: Angles,
 }
 
@@ -107,6 +113,8 @@ impl<'a> Mixer<'a> {
             blur_steps: blurs_m.map(|m| (m / BLUR_PX).log2() as f32),
             asked: Box::new(Asked::new()),
             sightings: Vec::new(),
+            order: Vec::new(),
+            is_alike: false,
             angles: drape.settings.mix.angles(),
         }
     }
@@ -208,8 +216,10 @@ impl<'a> Mixer<'a> {
             }
         }
         self.blur(count);
+        self.order.clear();
+        self.order.extend((0..count).map(Ranked::new));
         for i in 0..self.asked.group.count {
-            self.texel(i, count, result);
+            self.texel(i, result);
         }
     }
 
@@ -227,24 +237,32 @@ impl<'a> Mixer<'a> {
         let ([low, high], longest_px) = look.extent(&sighting.sees[..count], &asked.longest_m);
         // As far as what is read, and as far again, over which its own pixels fade.
         let within = 2.0 * reach_px(longest_px);
-        if margin.is_full(low, high) && steps.is_far(low, high, within) {
+        let is_far = steps.is_far(low, high, within);
+        let (clear, is_astride) = (&mut sighting.clear, &mut sighting.is_astride);
+        if is_far {
+            clear[..count].fill(1.0);
+            is_astride[..count].fill(false);
+        } else {
+            let pixel = look.projected.pixel.each_ref().map(|row| &row[..count]);
+            let mut away = [0.0; MOST];
+            steps.distances_px([low, high], within, pixel, &mut away[..count]);
             for i in 0..count {
-                let angle = self.angles.of_cosine(look.cosine[i] as f32);
-                sighting.weight[i] = look.px_per_m2[i] as f32 * angle * (Margin::FULL + AT_THE_END);
+                let reach = reach_px(asked.longest_m[i] * look.px_per_m[i]);
+                clear[i] = fading(away[i] / reach - 1.0);
+                is_astride[i] = away[i] <= reach;
             }
-            sighting.clear[..count].fill(1.0);
-            sighting.is_astride[..count].fill(false);
-            return;
         }
-        for i in (0..count).filter(|&i| sighting.sees[i]) {
-            let pixel = [look.pixel[0][i], look.pixel[1][i]];
-            let margin = margin.weight(pixel) + AT_THE_END;
-            let reach = reach_px(asked.longest_m[i] * look.px_per_m[i]);
-            let away = steps.distance_px(pixel, 2.0 * reach);
+        let is_full = margin.is_full(low, high);
+        for i in 0..count {
+            let margin = if is_full {
+                Margin::FULL
+            } else if sighting.sees[i] {
+                margin.weight([0, 1].map(|k| look.projected.pixel[k][i]))
+            } else {
+                continue;
+            };
             let angle = self.angles.of_cosine(look.cosine[i] as f32);
-            sighting.weight[i] = look.px_per_m2[i] as f32 * angle * margin;
-            sighting.clear[i] = fading(away / reach - 1.0);
-            sighting.is_astride[i] = away <= reach;
+            sighting.weight[i] = look.px_per_m2[i] as f32 * angle * (margin + AT_THE_END);
         }
     }
 
@@ -259,13 +277,15 @@ impl<'a> Mixer<'a> {
         }
         let channels = self.drape.settings.channels;
         let may_be_told = self.asked.is_finer_than(LATTICE_BLURS * self.blurs_m[0]);
+        let (mut told, mut are_all_told) = (Vec::with_capacity(photos), true);
         for number in 0..photos {
             self.stay_within(self.window_bytes);
             let sighting = &mut *self.sightings[number];
             let source = &mut self.sources[sighting.photo];
             let wanted = (0..count).filter(|&i| views[i] > 1 && sighting.sees[i]);
+            let wanted = wanted.count();
             if may_be_told
-                && wanted.count() > lattice::ASKED
+                && wanted > lattice::ASKED
                 && sighting.is_even(FLAT_BLURS * self.blurs_m[0])
             {
                 lattice::asked().for_each(|i| sighting.read(source, i, self.blur_steps, channels));
@@ -276,8 +296,10 @@ impl<'a> Mixer<'a> {
                     .iter_mut()
                     .for_each(|row| lattice::fill(row, lattice::share));
                 lattice::fill(detail, lattice::share);
+                told.push(number);
                 continue;
             }
+            are_all_told &= wanted == 0;
             // Alone, blurs would be taken away and added again.
             for (i, views) in views[..count].iter().enumerate() {
                 if *views > 1 && sighting.sees[i] {
@@ -285,14 +307,21 @@ impl<'a> Mixer<'a> {
                 }
             }
         }
+        // What is told between places where they are alike is alike: it is a mean of the same weights in each.
+        let mix = &self.drape.settings.mix;
+        self.is_alike = are_all_told
+            && lattice::asked().all(|i| {
+                let blurred = told.iter().map(|&k| self.sightings[k].blurred[0][i]);
+                are_alike(blurred, channels, mix)
+            });
     }
 
-    /// Mixes a texel of the group from so many photographs.
-    fn texel(&mut self, i: usize, photos: usize, result: &mut TileResult) {
+    /// Mixes a texel of the group.
+    fn texel(&mut self, i: usize, result: &mut TileResult) {
         let drape = self.drape;
         let (at, is_chart) = (self.asked.at[i], self.asked.is_chart[i]);
         let mut best = [0; MOST_MIXED];
-        let (count, views) = self.best(i, photos, &mut best);
+        let (count, views) = self.best(i, &mut best);
         let best = &best[..count];
         // The best come first, and one that sees the texel clear of a step is better than all that do not.
         let is_astride = best.iter().all(|&k| self.sightings[k].is_astride[i]);
@@ -324,8 +353,11 @@ impl<'a> Mixer<'a> {
                     clipped: false,
                 };
             }
-            let trust = self.sharpen(samples, best, i);
-            let Some(mixed) = blend(samples, &trust, &drape.settings.mix) else {
+            let mix = &drape.settings.mix;
+            let mixed = self
+                .sharpen(samples, best, i)
+                .and_then(|(trust, finest)| blend(samples, &trust, &finest, mix));
+            let Some(mixed) = mixed else {
                 return;
             };
             for (k, &number) in best.iter().enumerate() {
@@ -351,34 +383,56 @@ impl<'a> Mixer<'a> {
     }
 
     /// The best photographs of a texel, best first; gives how many they are, and how many see it.
-    fn best(&self, i: usize, photos: usize, best: &mut [usize; MOST_MIXED]) -> (usize, usize) {
-        let (mut count, mut views) = (0, 0);
-        let weight = |k: usize| self.sightings[k].weight[i];
-        for k in (0..photos).filter(|&k| self.sightings[k].sees[i]) {
-            views += 1;
-            let own = weight(k);
-            let mut at = count.min(MOST_MIXED - 1);
-            if count == MOST_MIXED && weight(best[at]) >= own {
-                continue;
+    fn best(&mut self, i: usize, best: &mut [usize; MOST_MIXED]) -> (usize, usize) {
+        // They see its neighbour about as well: what is in order already takes one look each.
+        let order = &mut self.order;
+        let mut views = 0;
+        for from in 0..order.len() {
+            let mut own = order[from];
+            let sighting = &self.sightings[own.number];
+            own.weight = match sighting.sees[i] {
+                true => sighting.weight[i],
+                false => NOT_SEEN,
+            };
+            views += usize::from(sighting.sees[i]);
+            let mut to = from;
+            while to > 0 && own.is_before(order[to - 1]) {
+                order[to] = order[to - 1];
+                to -= 1;
             }
-            while at > 0 && weight(best[at - 1]) < own {
-                best[at] = best[at - 1];
-                at -= 1;
-            }
-            best[at] = k;
-            count = (count + 1).min(MOST_MIXED);
+            order[to] = own;
+        }
+        let count = views.min(MOST_MIXED);
+        for (best, ranked) in best.iter_mut().zip(&order[..count]) {
+            *best = ranked.number;
         }
         (count, views)
     }
 
-    /// Gives the finest light to those samples that need it; tells how far each is believed then.
-    fn sharpen(&mut self, samples: &mut [Sample], best: &[usize], i: usize) -> Trust {
+    /// Gives the finest light to those samples that need it; tells how far each is believed then, and whose finest
+    /// light counts.
+    fn sharpen(
+        &mut self,
+        samples: &mut [Sample],
+        best: &[usize],
+        i: usize,
+    ) -> Option<(Trust, Finest)> {
         let channels = self.drape.settings.channels;
         let mix = &self.drape.settings.mix;
-        let mut believed = trust(samples, channels, mix);
+        let is_alike = self.is_alike;
+        let trusted = |samples: &[Sample]| {
+            if is_alike {
+                trust_of_alike(samples, mix)
+            } else {
+                trust(samples, channels, mix)
+            }
+        };
+        let mut believed = trusted(samples);
         let mut sharp = 0;
         // What is found to be clipped counts less, and others more: they are asked then.
-        while let wanted @ 1.. = finest(samples, &believed, mix) & !sharp {
+        loop {
+            let finest = Finest::of(samples, &believed, mix)?;
+            let wanted = finest.counting() & !sharp;
             let mut clips = false;
             for (k, sample) in samples.iter_mut().enumerate() {
                 if wanted >> k & 1 == 1 {
@@ -389,13 +443,12 @@ impl<'a> Mixer<'a> {
                     clips |= sample.clipped;
                 }
             }
-            sharp |= wanted;
             if !clips {
-                break;
+                return Some((believed, finest));
             }
-            believed = trust(samples, channels, mix);
+            sharp |= wanted;
+            believed = trusted(samples);
         }
-        believed
     }
 
     /// The photograph itself at a texel: where that is larger than a pixel, the mean over the parallelogram
@@ -407,13 +460,16 @@ impl<'a> Mixer<'a> {
         );
         let look = &sighting.look;
         let source = &mut self.sources[sighting.photo].full;
-        let [x, y] = [look.pixel[0][i], look.pixel[1][i]];
+        let [x, y] = [look.projected.pixel[0][i], look.projected.pixel[1][i]];
         if texel.longest_m * look.px_per_m[i] <= ONE_READING_PX {
             return source.bicubic([x, y]);
         }
-        let normalised = [look.normalised[0][i], look.normalised[1][i]];
+        let normalised = [
+            look.projected.normalised[0][i],
+            look.projected.normalised[1][i],
+        ];
         let view = &self.drape.views[sighting.photo];
-        let [right, down] = view.steps_px(normalised, look.depth_m[i], texel.steps_m);
+        let [right, down] = view.steps_px(normalised, look.projected.depth_m[i], texel.steps_m);
         let across = |[dx, dy]: [f64; 2]| match (dx * dx + dy * dy).sqrt() {
             px if px > ONE_READING_PX => px.ceil().min(MOST_ACROSS) as usize,
             _ => 1,
@@ -436,6 +492,30 @@ impl<'a> Mixer<'a> {
         sum * share
     }
 }
+
+/// A photograph of the group in hand, and how well it sees a texel.
+#[derive(Clone, Copy)]
+struct Ranked {
+    weight: f32,
+    /// Its sighting.
+    number: usize,
+}
+
+impl Ranked {
+    fn new(number: usize) -> Self {
+        let weight = NOT_SEEN;
+        Self { weight, number }
+    }
+
+    /// Whether it sees it better; of two that see it equally well the first comes first.
+    #[inline]
+    fn is_before(self, other: Self) -> bool {
+        self.weight > other.weight || self.weight == other.weight && self.number < other.number
+    }
+}
+
+/// In place of how well a texel is seen.
+const NOT_SEEN: f32 = -1.0;
 
 /// How far about the place of a texel so long in the picture what is read reaches, in pixels.
 fn reach_px(longest_px: f64) -> f32 {

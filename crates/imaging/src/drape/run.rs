@@ -7,6 +7,7 @@
 
 use rayon::prelude::*;
 
+use super::group::{MOST, Projected};
 use super::levels;
 use super::margin::Margin;
 use super::mesh::{Face, Mesh};
@@ -282,8 +283,9 @@ impl<'a> Drape<'a> {
             return masks;
         }
         let places = self.tiles.places(self.mesh, tile);
-        // Those with texels of which a photograph may see some and some not.
-        let (mut asked, mut some) = (Vec::new(), 0);
+        // Those of triangles of which a photograph may see some texels and some not.
+        let mut asked = Vec::new();
+        let mut some = 0;
         for (texel, place) in places.iter().enumerate() {
             if place.face == Place::NONE {
                 continue;
@@ -293,22 +295,39 @@ impl<'a> Drape<'a> {
             let part = facing.front & !facing.whole;
             if part != 0 {
                 let face = &self.mesh.faces[place.face as usize];
-                asked.push((texel, place.face, part, face.point(place.weights())));
+                let point_m = face.point(place.weights());
+                asked.push((texel, place.face, part, point_m));
                 some |= part;
             }
         }
+        let mut points_m = Box::new([[0.0; MOST]; 3]);
+        let mut projected = Box::new(Projected::new());
+        let mut own = Vec::with_capacity(MOST);
         for (k, (view, sight)) in views.iter().zip(sights).enumerate() {
             if some >> k & 1 == 0 {
                 continue;
             }
+            let mut asked = asked.iter().filter(|(_, _, part, _)| part >> k & 1 == 1);
             // Neighbours are mostly hidden by the same triangle.
             let mut hider = None;
-            for &(texel, face, part, point) in &asked {
-                if part >> k & 1 == 1
-                    && let Some(seen) = view.see(point)
-                {
-                    hider = sight.hider(seen.normalised, seen.depth_m, face, hider);
-                    masks[texel] |= u32::from(hider.is_none()) << k;
+            loop {
+                own.clear();
+                for &(texel, face, _, point_m) in asked.by_ref().take(MOST) {
+                    for (row, v) in points_m.iter_mut().zip(point_m.to_array()) {
+                        row[own.len()] = f64::from(v);
+                    }
+                    own.push((texel, face));
+                }
+                if own.is_empty() {
+                    break;
+                }
+                view.project(&points_m, own.len(), &mut projected);
+                for (i, &(texel, face)) in own.iter().enumerate() {
+                    if view.shows(&projected, i) {
+                        let normalised = [0, 1].map(|k| projected.normalised[k][i]);
+                        hider = sight.hider(normalised, projected.depth_m[i], face, hider);
+                        masks[texel] |= u32::from(hider.is_none()) << k;
+                    }
                 }
             }
         }
@@ -458,7 +477,7 @@ fn go_on(wanted: bool) -> Result<()> {
 /// What the photographs of a batch see of a triangle, a bit each.
 #[derive(Debug, Clone, Copy, Default)]
 struct Facing {
-    /// Those before its front.
+    /// Those before its front in whose picture some of it may be.
     front: u32,
     /// Those of them that see all of it.
     whole: u32,
@@ -472,8 +491,11 @@ fn facing(faces: &[Face], views: &[View], sights: &[Sight]) -> Vec<Facing> {
             if cross.dot(view.centre_m - corner) <= 0.0 {
                 continue;
             }
-            facing.front |= 1 << k;
             let corners = face.corners.map(|c| view.camera_of(c));
+            if view.is_beside(corners) {
+                continue;
+            }
+            facing.front |= 1 << k;
             if view.holds(corners) && sight.is_clear(corners, number as u32) {
                 facing.whole |= 1 << k;
             }
@@ -589,8 +611,12 @@ mod tests {
                     (u, v)
                 };
                 let point = face.point([u, v, 1.0 - u - v]);
-                let there = view.see(point).unwrap();
-                assert!(!sights[0].is_hidden(there.normalised, there.depth_m, number as u32));
+                let mut there = Projected::new();
+                let points_m = point.to_array().map(|v| [f64::from(v); MOST]);
+                view.project(&points_m, 1, &mut there);
+                assert!(view.shows(&there, 0));
+                let normalised = [0, 1].map(|k| there.normalised[k][0]);
+                assert!(!sights[0].is_hidden(normalised, there.depth_m[0], number as u32));
                 let way = view.centre_m - point.as_dvec3();
                 let hides = |(other, f): (usize, &Face)| {
                     other != number && meets(f, point.as_dvec3(), way).is_some_and(|t| t > 1e-5)

@@ -5,7 +5,7 @@
 //! casting with a structure that fits its rays, not a depth buffer: nothing is rounded to pixels.
 //! Depth is kept as 1/z, which is linear over the plane for each triangle.
 
-use glam::{DVec3, Vec4};
+use glam::{DVec3, Vec3, Vec4};
 
 use super::mesh::Face;
 use super::view::View;
@@ -24,7 +24,7 @@ const ROUNDED: f32 = 3e-4;
 /// same place, but for rounding of products (a choice of ours, a thirtieth of [`ROUNDED`]).
 const TOUCHING: f32 = 1e-5;
 
-/// The nearest depth kept, as a part of the farthest corner's: triangles that reach behind the
+/// The nearest depth kept, as a part of the farthest: triangles that reach behind the
 /// camera are cut there. Single precision still tells depths apart from there on (a choice of ours).
 const NEAR: f64 = 1e-5;
 
@@ -165,11 +165,7 @@ impl Sight {
             list: Vec::new(),
             shadows: Vec::new(),
         };
-        let farthest = faces
-            .iter()
-            .flat_map(|f| f.corners)
-            .map(|c| view.camera_of(c).z)
-            .fold(0.0, f64::max);
+        let farthest = depth_m(faces, view);
         let near = farthest * NEAR;
         for (number, face) in faces.iter().enumerate() {
             sight.add(face.corners.map(|c| view.camera_of(c)), number as u32, near);
@@ -178,7 +174,7 @@ impl Sight {
         sight
     }
 
-    /// Bytes that a grid over so many triangles takes, about.
+    /// Bytes that a grid over so many triangles takes, about, when it is built.
     pub fn bytes(faces: usize) -> u64 {
         // Shadow, four entries of lists, and a cell with its copy while it is built.
         faces as u64 * (size_of::<Shadow>() as u64 + 4 * 4 + 2 * 4)
@@ -267,20 +263,31 @@ impl Sight {
     fn sort_into_cells(&mut self) {
         let cells = self.columns * self.rows;
         let mut starts = vec![0_u32; cells + 1];
+        // Shadow by shadow the cells that it meets, and where those of each end.
+        let mut met: Vec<u32> = Vec::with_capacity(2 * self.shadows.len());
+        let mut ends: Vec<u32> = Vec::with_capacity(self.shadows.len());
         for shadow in &self.shadows {
-            self.each_cell(shadow, |cell| starts[cell + 1] += 1);
+            self.each_cell(shadow, |cell| {
+                starts[cell + 1] += 1;
+                met.push(cell as u32);
+            });
+            ends.push(met.len() as u32);
         }
         for i in 1..=cells {
             starts[i] += starts[i - 1];
         }
         let mut next = starts[..cells].to_vec();
-        let mut list = vec![0_u32; starts[cells] as usize];
-        for (number, shadow) in self.shadows.iter().enumerate() {
-            self.each_cell(shadow, |cell| {
-                list[next[cell] as usize] = number as u32;
-                next[cell] += 1;
-            });
+        let mut list = vec![0_u32; met.len()];
+        let mut from = 0;
+        for (number, end) in ends.into_iter().enumerate() {
+            for &cell in &met[from..end as usize] {
+                let place = &mut next[cell as usize];
+                list[*place as usize] = number as u32;
+                *place += 1;
+            }
+            from = end as usize;
         }
+        drop(met);
         // Nearest first, then as they come: 1/z is above 0, where larger numbers have larger bits.
         let mut keys: Vec<u64> = Vec::new();
         for cell in 0..cells {
@@ -391,4 +398,24 @@ impl Sight {
         }
         best.map(|(face, inverse)| (face, f64::from(inverse)))
     }
+}
+
+/// A depth that no corner exceeds, in metres: that of the farthest corner of the box around all; 0 behind the camera.
+fn depth_m(faces: &[Face], view: &View) -> f64 {
+    let corners = faces.iter().flat_map(|f| f.corners);
+    let (mut low, mut high) = (Vec3::INFINITY, Vec3::NEG_INFINITY);
+    for corner in corners {
+        (low, high) = (low.min(corner), high.max(corner));
+    }
+    let corner = |n: u8| {
+        let take = |k: u8, low: f32, high: f32| if n >> k & 1 == 1 { high } else { low };
+        Vec3::new(
+            take(0, low.x, high.x),
+            take(1, low.y, high.y),
+            take(2, low.z, high.z),
+        )
+    };
+    (0..8)
+        .map(|n| view.camera_of(corner(n)).z)
+        .fold(0.0, f64::max)
 }

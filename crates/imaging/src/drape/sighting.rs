@@ -71,7 +71,7 @@ impl Sighting {
         blur_steps: [f32; 2],
         channels: usize,
     ) {
-        let pixel = [0, 1].map(|k| self.look.pixel[k][i] as f32);
+        let pixel = [0, 1].map(|k| self.look.projected.pixel[k][i] as f32);
         let px_per_m = self.look.px_per_m2[i].sqrt() as f32;
         let (levels, detail) = source.blurred_by(pixel, blur_steps, px_per_m, channels);
         for (row, level) in self.blurred.iter_mut().zip(levels) {
@@ -85,7 +85,8 @@ impl Sighting {
         let look = &self.look;
         let middle = look.px_per_m2[MOST / 2 + SIDE / 2];
         let within_px = within_m * middle.sqrt();
-        look.pixel
+        look.projected
+            .pixel
             .iter()
             .all(|row| lattice::farthest(row) <= within_px)
             && lattice::farthest(&look.px_per_m2) <= EVEN * middle

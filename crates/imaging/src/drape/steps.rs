@@ -42,6 +42,9 @@ pub(crate) const FADE_PX: f64 = 16.0;
 /// (a choice of ours).
 pub(crate) const FARTHEST_PX: f64 = 64.0;
 
+/// So many lines near a box are asked of all places in it side by side; of more, those near each (a choice of ours).
+const MOST_FOR_ALL: usize = 64;
+
 /// No triangle.
 const NONE: u32 = u32::MAX;
 
@@ -178,6 +181,35 @@ impl Steps {
         least.sqrt()
     }
 
+    /// Distances in pixels from places that lie in a box of the picture to the nearest step, at most `within` where
+    /// none is nearer than that.
+    pub(crate) fn distances_px(
+        &self,
+        [low, high]: [[f64; 2]; 2],
+        within: f32,
+        pixel: [&[f64]; 2],
+        away: &mut [f32],
+    ) {
+        let mut near: Vec<u32> = Vec::new();
+        let (low, high) = (low.map(|v| v as f32), high.map(|v| v as f32));
+        self.cells(low.map(|v| v - within), high.map(|v| v + within), |cell| {
+            near.extend(&self.list[self.starts[cell] as usize..self.starts[cell + 1] as usize]);
+        });
+        near.sort_unstable();
+        near.dedup();
+        if near.len() > MOST_FOR_ALL {
+            for (i, away) in away.iter_mut().enumerate() {
+                *away = self.distance_px([pixel[0][i], pixel[1][i]], within);
+            }
+            return;
+        }
+        away.fill(within * within);
+        for line in near {
+            nearer(&self.lines[line as usize], pixel, away);
+        }
+        away.iter_mut().for_each(|away| *away = away.sqrt());
+    }
+
     /// Whether there is no step so near to any place of a box of the picture. `false` where that is not plain.
     pub(crate) fn is_far(&self, low: [f64; 2], high: [f64; 2], within: f32) -> bool {
         let at = |v: f64, by: f32, count: usize| {
@@ -226,6 +258,19 @@ impl Steps {
     }
 }
 
+/// Lowers squares of distances to those from a line, for whichever of these a processor has.
+#[multiversion::multiversion(targets(
+    "x86_64+avx2+fma",
+    "x86_64+avx512f+avx512vl+avx512dq+avx512bw"
+))]
+fn nearer(line: &Line, [x, y]: [&[f64]; 2], away: &mut [f32]) {
+    for ((x, y), away) in x.iter().zip(y).zip(away) {
+        let squared = distance_squared(line, [*x as f32, *y as f32]);
+        *away = if squared < *away { squared } else { *away };
+    }
+}
+
+#[inline]
 fn distance_squared([a, b]: &Line, p: [f32; 2]) -> f32 {
     let (along, to) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
     let length = along[0] * along[0] + along[1] * along[1];

@@ -2,7 +2,7 @@
 
 use glam::{DMat3, DVec3, Vec3};
 
-use super::group::{Group, Look};
+use super::group::{Group, Look, Projected, Row};
 use crate::error::{ImagingError, Result};
 use crate::lens::Projector;
 use crate::pose::PosedPhoto;
@@ -70,17 +70,8 @@ pub struct View {
     translation_m: DVec3,
     size_px: [f64; 2],
     straight: bool,
-}
-
-/// Where a place of the surface is in a photograph.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Seen {
-    /// On the normalised plane, before distortion.
-    pub normalised: [f64; 2],
-    /// In pixels from the top left corner.
-    pub pixel: [f64; 2],
-    /// Along the axis of the lens, in metres.
-    pub depth_m: f64,
+    /// The box around the picture on the normalised plane.
+    bounds: ([f64; 2], [f64; 2]),
 }
 
 impl View {
@@ -88,14 +79,17 @@ impl View {
     pub fn new(posed: &PosedPhoto, mask: Option<Mask>) -> Self {
         let r = posed.pose.rotation;
         let lens = posed.lens;
+        let size_px = [lens.width_px as f64, lens.height_px as f64];
+        let projector = Projector::new(lens);
         Self {
             name: posed.photo.file.clone(),
-            lens: Projector::new(lens),
+            bounds: bounds(&projector, size_px),
+            lens: projector,
             centre_m: DVec3::from(posed.pose.centre_m()),
             mask,
             rotation: DMat3::from_cols_array_2d(&r).transpose(),
             translation_m: DVec3::from(posed.pose.translation_m),
-            size_px: [lens.width_px as f64, lens.height_px as f64],
+            size_px,
             straight: lens.distortion.coefficients().iter().all(|c| *c == 0.0),
         }
     }
@@ -127,31 +121,29 @@ impl View {
         self.rotation * place_m.as_dvec3() + self.translation_m
     }
 
-    /// Where a place is in the picture; `None` behind the camera, outside the picture or on pixels
-    /// that may not be used.
+    /// Whether a place that was projected is before the camera, in the picture, and on a pixel that may be used.
     #[inline]
-    pub fn see(&self, place_m: Vec3) -> Option<Seen> {
-        let camera = self.camera_of(place_m);
-        if camera.z <= 0.0 || camera.z.is_nan() {
-            return None;
-        }
-        let nearness = 1.0 / camera.z;
-        let normalised = [camera.x * nearness, camera.y * nearness];
-        let pixel = self.pixel_of(normalised)?;
-        let inside = |k: usize| pixel[k] >= 0.5 && pixel[k] <= self.size_px[k] - 0.5;
-        if !inside(0) || !inside(1) {
-            return None;
-        }
-        if let Some(mask) = &self.mask
-            && !mask.is_usable(pixel[0] as usize, pixel[1] as usize)
-        {
-            return None;
-        }
-        Some(Seen {
-            normalised,
-            pixel,
-            depth_m: camera.z,
-        })
+    pub(crate) fn shows(&self, projected: &Projected, i: usize) -> bool {
+        let [normalised, pixel] =
+            [&projected.normalised, &projected.pixel].map(|at| [at[0][i], at[1][i]]);
+        projected.depth_m[i] > 0.0
+            && self.lens.is_within_fold(normalised)
+            && (0..2).all(|k| pixel[k] >= 0.5 && pixel[k] <= self.size_px[k] - 0.5)
+            && (self.mask.as_ref())
+                .is_none_or(|mask| mask.is_usable(pixel[0] as usize, pixel[1] as usize))
+    }
+
+    /// Whether all places of a triangle in camera space are beside the picture, on the same side of it. `false` where
+    /// that is not plain.
+    pub(crate) fn is_beside(&self, corners: [DVec3; 3]) -> bool {
+        let (low, high) = self.bounds;
+        let all = |is: &dyn Fn(DVec3) -> bool| corners.iter().all(|c| is(*c));
+        // Times the depth, which is above 0: the sides are planes.
+        all(&|c| c.z > 0.0)
+            && (all(&|c| c.x < low[0] * c.z)
+                || all(&|c| c.x > high[0] * c.z)
+                || all(&|c| c.y < low[1] * c.z)
+                || all(&|c| c.y > high[1] * c.z))
     }
 
     /// Whether a triangle in camera space lies in the picture as a whole, each of its places by some distance.
@@ -180,8 +172,14 @@ impl View {
             && (0..2).all(|k| low[k] >= margin && high[k] <= self.size_px[k] - margin)
     }
 
+    /// Where places are in the picture, the first `count` of rows of metres by axis.
+    pub(crate) fn project(&self, points_m: &[Row<f64>; 3], count: usize, to: &mut Projected) {
+        project(self, points_m, count, to);
+    }
+
     /// Where the places of a group are in the picture, and how well they are seen.
     pub(crate) fn look(&self, group: &Group, least_cosine: f64, look: &mut Look) {
+        self.project(&group.points_m, group.count, &mut look.projected);
         looked(self, group, least_cosine, look);
     }
 
@@ -230,41 +228,42 @@ impl View {
 
     /// The box around the picture on the normalised plane.
     pub(crate) fn normalised_bounds(&self) -> ([f64; 2], [f64; 2]) {
-        let [w, h] = self.size_px;
-        let (mut min, mut max) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-        for i in 0..=BORDER_POINTS {
-            let t = i as f64 / BORDER_POINTS as f64;
-            for pixel in [[t * w, 0.0], [t * w, h], [0.0, t * h], [w, t * h]] {
-                if let Some(at) = self.lens.normalised_of(pixel) {
-                    for k in 0..2 {
-                        min[k] = min[k].min(at[k]);
-                        max[k] = max[k].max(at[k]);
-                    }
-                }
-            }
-        }
-        let margin = BOUNDS_MARGIN * (max[0] - min[0]).max(max[1] - min[1]);
-        (min.map(|v| v - margin), max.map(|v| v + margin))
+        self.bounds
     }
 }
 
-/// [`View::look`], for whichever of these a processor has.
+/// The box around a picture of this size on the normalised plane, and a little more.
+fn bounds(lens: &Projector, [w, h]: [f64; 2]) -> ([f64; 2], [f64; 2]) {
+    let (mut min, mut max) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for i in 0..=BORDER_POINTS {
+        let t = i as f64 / BORDER_POINTS as f64;
+        for pixel in [[t * w, 0.0], [t * w, h], [0.0, t * h], [w, t * h]] {
+            if let Some(at) = lens.normalised_of(pixel) {
+                for k in 0..2 {
+                    min[k] = min[k].min(at[k]);
+                    max[k] = max[k].max(at[k]);
+                }
+            }
+        }
+    }
+    let margin = BOUNDS_MARGIN * (max[0] - min[0]).max(max[1] - min[1]);
+    (min.map(|v| v - margin), max.map(|v| v + margin))
+}
+
+/// [`View::project`], for whichever of these a processor has.
 #[multiversion::multiversion(targets(
     "x86_64+avx2+fma",
     "x86_64+avx512f+avx512vl+avx512dq+avx512bw"
 ))]
-fn looked(view: &View, group: &Group, least_cosine: f64, look: &mut Look) {
+fn project(view: &View, points_m: &[Row<f64>; 3], n: usize, to: &mut Projected) {
     let distortion = view.lens.lens().distortion;
     let ([fx, fy], [cx, cy]) = (view.lens.lens().focal_px, view.lens.lens().centre_px);
     let axes = view.rotation.transpose().to_cols_array_2d();
-    let (shift, centre) = (view.translation_m, view.centre_m);
-    let n = group.count;
-    let [px, py, pz] = group.points_m.each_ref().map(|row| &row[..n]);
-    let [nx, ny, nz] = group.normals.each_ref().map(|row| &row[..n]);
-    let [u, v] = look.normalised.each_mut().map(|row| &mut row[..n]);
-    let [across, down] = look.pixel.each_mut().map(|row| &mut row[..n]);
-    let (depth, cosine) = (&mut look.depth_m[..n], &mut look.cosine[..n]);
-    let (px_per_m2, px_per_m) = (&mut look.px_per_m2[..n], &mut look.px_per_m[..n]);
+    let shift = view.translation_m;
+    let [px, py, pz] = points_m.each_ref().map(|row| &row[..n]);
+    let [u, v] = to.normalised.each_mut().map(|row| &mut row[..n]);
+    let [across, down] = to.pixel.each_mut().map(|row| &mut row[..n]);
+    let depth = &mut to.depth_m[..n];
     for i in 0..n {
         let along = |[a, b, c]: [f64; 3]| a * px[i] + b * py[i] + c * pz[i];
         let z = along(axes[2]) + shift.z;
@@ -276,6 +275,21 @@ fn looked(view: &View, group: &Group, least_cosine: f64, look: &mut Look) {
         down[i] = fy * y + cy;
         depth[i] = z;
     }
+}
+
+/// How well the places of a group are seen that were projected, for whichever of these a processor has.
+#[multiversion::multiversion(targets(
+    "x86_64+avx2+fma",
+    "x86_64+avx512f+avx512vl+avx512dq+avx512bw"
+))]
+fn looked(view: &View, group: &Group, least_cosine: f64, look: &mut Look) {
+    let [fx, fy] = view.lens.lens().focal_px;
+    let centre = view.centre_m;
+    let n = group.count;
+    let [px, py, pz] = group.points_m.each_ref().map(|row| &row[..n]);
+    let [nx, ny, nz] = group.normals.each_ref().map(|row| &row[..n]);
+    let (depth, cosine) = (&look.projected.depth_m[..n], &mut look.cosine[..n]);
+    let (px_per_m2, px_per_m) = (&mut look.px_per_m2[..n], &mut look.px_per_m[..n]);
     for i in 0..n {
         let [x, y, z] = [centre.x - px[i], centre.y - py[i], centre.z - pz[i]];
         let distance = (x * x + y * y + z * z).sqrt();
