@@ -15,11 +15,12 @@ const written = await bundle(site);
 const text = (path) => readFileSync(join(site, path), "utf8");
 
 for (const page of readdirSync(site).filter((name) => name.endsWith(".html"))) {
-  test(`${page} asks at once for what its script imports and for what asks early, and for nothing else`, () => {
+  test(`${page} asks at once for what its script imports and for what comes before a picture, and for nothing else`, () => {
     const [, own] = /<script type="module" src="([^"]+)">/.exec(text(page));
     const asked = [...text(page).matchAll(/<link rel="modulepreload" href="([^"]+)">/g)].map(([, href]) => href);
     // By the text of the files, not by what the bundler says of them.
-    const imported = importedBy(site, partOf("internal/early.js", written), importedBy(site, own));
+    const imported = importedBy(site, own);
+    for (const source of ["internal/early.js", "internal/core.js"]) importedBy(site, partOf(source, written), imported);
     assert.deepEqual(asked.toSorted(), [...imported].filter((path) => path !== own).sort());
   });
 }

@@ -80,14 +80,14 @@ export function partOf(source, written) {
   return found[0];
 }
 
-/**
- * A page that asks at once for all that its script imports, and for what asks early for the rest (`internal/early.js`):
- * they would follow one another in a chain.
- */
+/** What a page asks for at once beside what its script imports: the element would ask for the first when it has begun, and for the second when that is there. */
+const SOON = ['internal/early.js', 'internal/core.js'];
+
+/** A page that asks at once for all that comes before a picture: files that import one another would follow in a chain. */
 function withModules(html, written) {
   const [, indent, script] = /^( *)<script type="module" src="([^"]+)"><\/script>$/m.exec(html) ?? [];
   if (!script) throw new Error('a page without a module of its own');
-  const wanted = new Set([...broughtBy(script, written), ...broughtBy(partOf('internal/early.js', written), written)]);
+  const wanted = new Set([script, ...SOON.map((source) => partOf(source, written))].flatMap((path) => [...broughtBy(path, written)]));
   wanted.delete(script);
   const links = [...wanted].map((path) => `${indent}<link rel="modulepreload" href="${path}">\n`);
   return html.replace(`${indent}<script type="module"`, (found) => links.join('') + found);
