@@ -3,6 +3,7 @@
 use std::io::{Seek, Write};
 
 use ganosis_colorimetry::matrix::apply;
+use glam::Vec4;
 use png::{BitDepth, ColorType, Compression, Encoder, StreamWriter};
 use rayon::prelude::*;
 
@@ -92,11 +93,12 @@ pub fn write_colour<W: Write + Seek + Send + 'static, K: Write + Send + 'static>
     let mut known = Known::new(known, [w, h])?;
     let master_code = table(|v| space.encode(v), 65535.0);
     let image_code = table(|v| image_space.encode(v), 255.0);
-    let columns = [0, 1, 2].map(|k| {
+    let [red, green, blue] = [0, 1, 2].map(|k| {
         let mut unit = [0.0; 3];
         unit[k] = 1.0;
         let xyz = xyz_d50_from_linear(space, unit);
-        apply(&image_space.linear_from_xyz_d50(), xyz).map(|v| v as f32)
+        let [x, y, z] = apply(&image_space.linear_from_xyz_d50(), xyz);
+        Vec4::new(x as f32, y as f32, z as f32, 0.0)
     });
     let mut cut = Cut::default();
     write_rgb_rows(files.master, [w, h], space, description, |put| {
@@ -120,13 +122,13 @@ pub fn write_colour<W: Write + Seek + Send + 'static, K: Write + Send + 'static>
                         if !is_coloured(*is) {
                             continue;
                         }
-                        let shown = [0, 1, 2].map(|c| {
-                            columns[0][c] * v[0] + columns[1][c] * v[1] + columns[2][c] * v[2]
-                        });
-                        let within = shown.iter().all(|s| WITHIN.contains(s));
+                        let shown = red * v[0] + green * v[1] + blue * v[2];
+                        // The fourth number is 0, which is within.
+                        let within = WITHIN.contains(&shown.max_element())
+                            && WITHIN.contains(&shown.min_element());
                         outside += u64::from(*is == coverage::SEEN && !within);
-                        let [r, g, b] = shown.map(|s| look_up(&image_code, s) as u8);
-                        *pixel = [r, g, b, 255];
+                        let code = |light| look_up(&image_code, light) as u8;
+                        *pixel = [code(shown.x), code(shown.y), code(shown.z), 255];
                     }
                     outside
                 })
@@ -190,7 +192,7 @@ fn is_coloured(is: u8) -> bool {
     )
 }
 
-/// Calls `with` for each row of tiles, with everything in it row by row.
+/// Calls `with` for each row of tiles, with everything in it row by row; the next is read meanwhile.
 fn for_rows(
     drape: &Drape,
     sheet: usize,
@@ -203,9 +205,17 @@ fn for_rows(
         .enumerate()
         .filter(|(_, t)| t.sheet as usize == sheet);
     let own: Vec<usize> = own.map(|(number, _)| number).collect();
-    let width = drape.mesh.sheets[sheet].width_px;
-    for row in own.chunks(width.div_ceil(TILE_PX).max(1) as usize) {
-        with(&rows_of(drape, row, width as usize, fill)?)?;
+    let width = drape.mesh.sheets[sheet].width_px as usize;
+    let mut rows = own.chunks(width.div_ceil(TILE_PX as usize).max(1));
+    let read = |row: &[usize]| rows_of(drape, row, width, fill);
+    let mut next = rows.next().map(read);
+    while let Some(row) = next.take() {
+        let row = row?;
+        let after = rows.next();
+        rayon::in_place_scope(|side| {
+            side.spawn(|_| next = after.map(read));
+            with(&row)
+        })?;
     }
     Ok(())
 }
