@@ -1,9 +1,10 @@
 """The task of `ganosis drape` with general-purpose libraries, for its bench: trimesh with embree for places and
 rays, OpenCV for projecting, reading and blurring photographs, NumPy for the rest.
 
-Arguments: a folder with s.glb, poses.json and the photographs named there, and the side of the sheet in texels.
+Arguments: a folder with s.glb, poses.json and the photographs named there, the side of the sheet in texels, and how
+many blocks of rows there are for each that is done (1: all are). took.json says how long those took that are done.
 Writes the layer (16 bits in the photographs' space, and 8 bits of sRGB) and what is known of each texel as the
-command does (views.png: 255 where there is no triangle), and prints a line of JSON.
+command does (views.png: 255 where there is no triangle, and in blocks that are not done).
 
 The task is the same: linear light; weights by angle, resolution, sharpness and distance from where a view ends;
 three bands of detail; what three or more do not agree on is left out; a border about the charts. It does less
@@ -24,8 +25,7 @@ BLUR = (8.0, 32.0)  # Of the two coarser bands, in pixels.
 CELLS = 640  # Along the longer side of a photograph, for where its view ends.
 DARK = 0.02
 
-folder, side = sys.argv[1], int(sys.argv[2])
-start = time.perf_counter()
+folder, side, every = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
 mesh = trimesh.load(f"{folder}/s.glb", process=False, force="mesh")
 corners = mesh.triangles
 normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -207,7 +207,15 @@ def block(row, rows):
 
 
 rows = max(1, TEXELS // side)
-blocks = [block(row, min(rows, side - row)) for row in range(0, side, rows)]
+seconds, processor_seconds, blocks = 0.0, 0.0, []
+for number, row in enumerate(range(0, side, rows)):
+    if number % every != every // 2:
+        texels = side * min(rows, side - row)
+        blocks.append((np.zeros((texels, 3), np.float32), np.full(texels, 255, np.uint8), *np.zeros((2, texels), np.uint16)))
+        continue
+    seconds, processor_seconds = seconds - time.perf_counter(), processor_seconds - time.process_time()
+    blocks.append(block(row, min(rows, side - row)))
+    seconds, processor_seconds = seconds + time.perf_counter(), processor_seconds + time.process_time()
 light, views, chosen, resolution = (np.concatenate(parts).reshape(side, side, *parts[0].shape[1:]) for parts in zip(*blocks))
 # A border about the charts, of the nearest texel.
 seen = (views > 0) & (views < 255)
@@ -228,4 +236,5 @@ cv2.imwrite(f"{folder}/layer.png", np.dstack([shown, np.where(seen | border, 255
 cv2.imwrite(f"{folder}/coverage.png", np.where(seen, 255, np.where(views == 0, 64, 0)).astype(np.uint8))
 for name, values in (("views", views), ("photo", chosen), ("resolution", resolution)):
     cv2.imwrite(f"{folder}/{name}.png", values)
-print(json.dumps({"seconds": time.perf_counter() - start, "processor_seconds": time.process_time()}))
+with open(f"{folder}/took.json", "w") as file:
+    json.dump({"seconds": seconds, "processor_seconds": processor_seconds}, file)
