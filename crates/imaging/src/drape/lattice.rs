@@ -89,7 +89,11 @@ fn larger(a: f64, b: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use glam::Vec4;
+
+    use super::super::blend::are_alike;
     use super::super::group::MOST;
+    use super::super::mix::Mix;
     use super::*;
 
     fn row(of: impl Fn(f64, f64) -> f64) -> Row<f64> {
@@ -108,6 +112,28 @@ mod tests {
         assert!((farthest(&broken) - 7.0).abs() < 1e-12);
         broken[41] = f64::NAN;
         assert!(farthest(&broken).is_nan());
+    }
+
+    /// What is told between is a mean with the same weights for all photographs.
+    #[test]
+    fn what_is_alike_where_it_was_asked_is_alike_between() {
+        let mix = Mix::default();
+        let alike =
+            |rows: &[Row<Vec4>; 3], i: usize| are_alike(rows.iter().map(|row| row[i]), 1, &mix);
+        // Light from 0 to 1 that changes from place to place, in three photographs by 9 % at most.
+        let light = |i: usize| ((i * 7919) % 1009) as f32 / 1009.0;
+        let mut rows = [0.0, 0.04, 0.09].map(|more| {
+            let mut row = [Vec4::NAN; MOST];
+            asked().for_each(|i| row[i] = Vec4::splat(light(i) * (1.0 + more)));
+            fill(&mut row, share);
+            row
+        });
+        assert!((0..MOST).all(|i| alike(&rows, i)));
+        // One place in one of them by 30 %: it is not alike there, nor beside it.
+        let there = 3 * SIDE + 3;
+        rows[1][there] *= 1.3;
+        fill(&mut rows[1], share);
+        assert!(!alike(&rows, there) && !alike(&rows, there + 1));
     }
 
     #[test]

@@ -653,6 +653,15 @@ mod tests {
                     assert!(!is_far || steps.distance_px(place, within) >= within);
                 }
             }
+            // All places at once, as one by one.
+            let place = |i: usize, k: usize| low[k] + [i % 10, i / 10][k] as f64 * 1.5;
+            let pixel = [0, 1].map(|k| (0..100).map(|i| place(i, k)).collect::<Vec<_>>());
+            let mut away = [0.0; 100];
+            steps.distances_px([low, high], within, [&pixel[0], &pixel[1]], &mut away);
+            for (i, away) in away.into_iter().enumerate() {
+                let alone = steps.distance_px([pixel[0][i], pixel[1][i]], within);
+                assert!((away - alone).abs() < 1e-4, "{away} {alone}");
+            }
             full += u32::from(is_full);
             far += u32::from(is_far);
             neither += u32::from(!is_full && !is_far);
