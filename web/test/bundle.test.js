@@ -9,6 +9,9 @@ import { importedBy } from "../tools/imported.mjs";
 /** More than so many files would follow one another, as single modules did; a choice of ours. */
 const FILES_BEFORE_A_PICTURE = 16;
 
+/** Begin what comes before a picture, beside the script of a page. */
+const BEFORE_A_PICTURE = ["internal/early.js", "internal/core.js"];
+
 const site = mkdtempSync(join(tmpdir(), "ganosis-bundle-"));
 test.after(() => rmSync(site, { recursive: true, force: true }));
 const written = await bundle(site);
@@ -20,14 +23,14 @@ for (const page of readdirSync(site).filter((name) => name.endsWith(".html"))) {
     const asked = [...text(page).matchAll(/<link rel="modulepreload" href="([^"]+)">/g)].map(([, href]) => href);
     // By the text of the files, not by what the bundler says of them.
     const imported = importedBy(site, own);
-    for (const source of ["internal/early.js", "internal/core.js"]) importedBy(site, partOf(source, written), imported);
+    for (const source of BEFORE_A_PICTURE) importedBy(site, partOf(source, written), imported);
     assert.deepEqual(asked.toSorted(), [...imported].filter((path) => path !== own).sort());
   });
 }
 
 test("few files come before a picture, and none of a tool that nobody took up", () => {
   const first = broughtBy("internal/page.js", written);
-  for (const source of ["internal/early.js", "internal/core.js"]) broughtBy(partOf(source, written), written, first);
+  for (const source of BEFORE_A_PICTURE) broughtBy(partOf(source, written), written, first);
   assert.ok(first.size <= FILES_BEFORE_A_PICTURE, [...first].join(" "));
   const modules = [...first].flatMap((path) => written.get(path).moduleIds);
   assert.ok(modules.some((id) => id.endsWith("/stage.js")));

@@ -4,8 +4,8 @@
 //! Without arguments a table is made of how time grows; with `full` the large case is run: 20
 //! photographs of 24 megapixels onto 8192² texels over 1,000,000 triangles; with `beside` the same task
 //! is done by general-purpose libraries too, with the Python that `GANOSIS_PYTHON` names (`beside full`:
-//! the large case, of which those do a quarter, for which they need some 12 GiB). `GANOSIS` names the command where it does not lie
-//! where it was compiled; `TMPDIR` is where some 9 GB of the large case go.
+//! the large case, of which those do a quarter, for which they need some 12 GiB). `GANOSIS` names the
+//! command where it does not lie where it was compiled; `TMPDIR` is where some 9 GB of the large case go.
 #![allow(clippy::unwrap_used, reason = "a bench may fail by panic")]
 
 mod watched;

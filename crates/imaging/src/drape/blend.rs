@@ -91,13 +91,13 @@ fn most_of(values: &[f32; MOST_MIXED]) -> f32 {
     values.iter().copied().fold(0.0, larger)
 }
 
-/// Mixes samples; `None` where nothing has any weight.
+/// Mixes samples, of which one has some weight, since its finest light is taken.
 ///
 /// The most blurred light is a weighted mean, finer detail comes more and more from the best
 /// photograph alone, so that photographs of different brightness meet without a seam and small
 /// errors of pose do not double an edge. Where three or more see a texel, those whose blurred light
 /// is far from the median count less, down to nothing; with two, only clipped light counts less.
-pub fn blend(samples: &[Sample], trust: &Trust, finest: &Finest, mix: &Mix) -> Option<Blend> {
+pub fn blend(samples: &[Sample], trust: &Trust, finest: &Finest, mix: &Mix) -> Blend {
     let rejected = trust
         .iter()
         .enumerate()
@@ -107,9 +107,6 @@ pub fn blend(samples: &[Sample], trust: &Trust, finest: &Finest, mix: &Mix) -> O
         *whole = sample.weight * trust;
     }
     let most = most_of(&whole);
-    if most <= 0.0 {
-        return None;
-    }
     let whole = whole.map(|weight| weight / most);
     let mut light = Vec4::ZERO;
     for (level, exponent) in mix.exponents.into_iter().enumerate() {
@@ -127,11 +124,11 @@ pub fn blend(samples: &[Sample], trust: &Trust, finest: &Finest, mix: &Mix) -> O
         let all: f32 = shares.iter().sum();
         light += sum / all;
     }
-    Some(Blend {
+    Blend {
         light,
         chosen: finest.chosen,
         rejected,
-    })
+    }
 }
 
 /// `base` to a whole power; those of [`Mix::default`] without a call.
@@ -249,7 +246,8 @@ mod tests {
     fn mixed(samples: &[Sample], channels: usize) -> Option<Blend> {
         let mix = Mix::default();
         let trust = trust(samples, channels, &mix);
-        blend(samples, &trust, &Finest::of(samples, &trust, &mix)?, &mix)
+        let finest = Finest::of(samples, &trust, &mix)?;
+        Some(blend(samples, &trust, &finest, &mix))
     }
 
     fn sample(weight: f32, fine: f32, blurred: f32) -> Sample {

@@ -339,19 +339,20 @@ impl Mesh {
 
     /// Middle of the box around everything, in metres.
     pub fn middle_m(&self) -> Vec3 {
-        let (min, max) = self.bounds();
+        let (min, max) = bounds_m(&self.faces);
         min * 0.5 + max * 0.5
     }
 
     /// Half the diagonal of the box around everything, in metres.
     pub fn radius_m(&self) -> f64 {
-        let (min, max) = self.bounds();
+        let (min, max) = bounds_m(&self.faces);
         0.5 * (max.as_dvec3() - min.as_dvec3()).length()
     }
+}
 
-    fn bounds(&self) -> (Vec3, Vec3) {
-        let corners = || self.faces.iter().flat_map(|f| f.corners);
-        let min = corners().fold(Vec3::INFINITY, Vec3::min);
-        (min, corners().fold(Vec3::NEG_INFINITY, Vec3::max))
-    }
+/// Low and high corner of the box around triangles, in metres.
+pub(crate) fn bounds_m(faces: &[Face]) -> (Vec3, Vec3) {
+    let corners = || faces.iter().flat_map(|f| f.corners);
+    let min = corners().fold(Vec3::INFINITY, Vec3::min);
+    (min, corners().fold(Vec3::NEG_INFINITY, Vec3::max))
 }

@@ -40,6 +40,7 @@ const LATTICE_BLURS: f64 = 0.75;
 
 /// And where no texel lies further from its place between them than this part of it (a choice of ours).
 const FLAT_BLURS: f64 = 0.125;
+
 /// Cosine of the steepest angle at which a texel is taken to be seen, 89.4° (a choice of ours).
 const LEAST_COSINE: f64 = 0.01;
 
@@ -50,9 +51,11 @@ const AT_THE_END: f32 = 1e-3;
 /// What a view counts where it sees a texel astride a step of depth: nothing beside one that sees it clear of that,
 /// and something where there is no other (a choice of ours).
 const ASTRIDE: f32 = 1e-3;
+
 /// Most readings along each side of a texel that is larger than a pixel: beyond, they lie more than a
 /// pixel apart, and 4096 of them are a mean all the same (a choice of ours).
 const MOST_ACROSS: f64 = 64.0;
+
 /// Mixes tiles, one after the other.
 pub(crate) struct Mixer<'a> {
     drape: &'a Drape<'a>,
@@ -282,8 +285,8 @@ impl<'a> Mixer<'a> {
             self.stay_within(self.window_bytes);
             let sighting = &mut *self.sightings[number];
             let source = &mut self.sources[sighting.photo];
-            let wanted = (0..count).filter(|&i| views[i] > 1 && sighting.sees[i]);
-            let wanted = wanted.count();
+            let is_wanted = |i: &usize| views[*i] > 1 && sighting.sees[*i];
+            let wanted = (0..count).filter(is_wanted).count();
             if may_be_told
                 && wanted > lattice::ASKED
                 && sighting.is_even(FLAT_BLURS * self.blurs_m[0])
@@ -353,13 +356,10 @@ impl<'a> Mixer<'a> {
                     clipped: false,
                 };
             }
-            let mix = &drape.settings.mix;
-            let mixed = self
-                .sharpen(samples, best, i)
-                .and_then(|(trust, finest)| blend(samples, &trust, &finest, mix));
-            let Some(mixed) = mixed else {
+            let Some((trust, finest)) = self.sharpen(samples, best, i) else {
                 return;
             };
+            let mixed = blend(samples, &trust, &finest, &drape.settings.mix);
             for (k, &number) in best.iter().enumerate() {
                 if is_chart && mixed.rejected >> k & 1 == 1 {
                     let own = &samples[k].levels[1].to_array()[..channels];

@@ -284,8 +284,7 @@ impl<'a> Drape<'a> {
         }
         let places = self.tiles.places(self.mesh, tile);
         // Those of triangles of which a photograph may see some texels and some not.
-        let mut asked = Vec::new();
-        let mut some = 0;
+        let (mut asked, mut some) = (Vec::new(), 0);
         for (texel, place) in places.iter().enumerate() {
             if place.face == Place::NONE {
                 continue;
@@ -302,27 +301,23 @@ impl<'a> Drape<'a> {
         }
         let mut points_m = Box::new([[0.0; MOST]; 3]);
         let mut projected = Box::new(Projected::new());
-        let mut own = Vec::with_capacity(MOST);
+        let mut own = Vec::with_capacity(asked.len());
         for (k, (view, sight)) in views.iter().zip(sights).enumerate() {
             if some >> k & 1 == 0 {
                 continue;
             }
-            let mut asked = asked.iter().filter(|(_, _, part, _)| part >> k & 1 == 1);
+            own.clear();
+            own.extend(asked.iter().filter(|(_, _, part, _)| part >> k & 1 == 1));
             // Neighbours are mostly hidden by the same triangle.
             let mut hider = None;
-            loop {
-                own.clear();
-                for &(texel, face, _, point_m) in asked.by_ref().take(MOST) {
+            for own in own.chunks(MOST) {
+                for (i, (_, _, _, point_m)) in own.iter().enumerate() {
                     for (row, v) in points_m.iter_mut().zip(point_m.to_array()) {
-                        row[own.len()] = f64::from(v);
+                        row[i] = f64::from(v);
                     }
-                    own.push((texel, face));
-                }
-                if own.is_empty() {
-                    break;
                 }
                 view.project(&points_m, own.len(), &mut projected);
-                for (i, &(texel, face)) in own.iter().enumerate() {
+                for (i, &(texel, face, _, _)) in own.iter().enumerate() {
                     if view.shows(&projected, i) {
                         let normalised = [0, 1].map(|k| projected.normalised[k][i]);
                         hider = sight.hider(normalised, projected.depth_m[i], face, hider);

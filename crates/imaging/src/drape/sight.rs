@@ -5,9 +5,9 @@
 //! casting with a structure that fits its rays, not a depth buffer: nothing is rounded to pixels.
 //! Depth is kept as 1/z, which is linear over the plane for each triangle.
 
-use glam::{DVec3, Vec3, Vec4};
+use glam::{BVec3, DVec3, Vec3, Vec4};
 
-use super::mesh::Face;
+use super::mesh::{Face, bounds_m};
 use super::view::View;
 
 /// A triangle hides what is behind it by more than this part of the distance: rounding of the
@@ -165,8 +165,7 @@ impl Sight {
             list: Vec::new(),
             shadows: Vec::new(),
         };
-        let farthest = depth_m(faces, view);
-        let near = farthest * NEAR;
+        let near = depth_m(faces, view) * NEAR;
         for (number, face) in faces.iter().enumerate() {
             sight.add(face.corners.map(|c| view.camera_of(c)), number as u32, near);
         }
@@ -402,20 +401,11 @@ impl Sight {
 
 /// A depth that no corner exceeds, in metres: that of the farthest corner of the box around all; 0 behind the camera.
 fn depth_m(faces: &[Face], view: &View) -> f64 {
-    let corners = faces.iter().flat_map(|f| f.corners);
-    let (mut low, mut high) = (Vec3::INFINITY, Vec3::NEG_INFINITY);
-    for corner in corners {
-        (low, high) = (low.min(corner), high.max(corner));
-    }
+    let (low, high) = bounds_m(faces);
     let corner = |n: u8| {
-        let take = |k: u8, low: f32, high: f32| if n >> k & 1 == 1 { high } else { low };
-        Vec3::new(
-            take(0, low.x, high.x),
-            take(1, low.y, high.y),
-            take(2, low.z, high.z),
-        )
+        let is_high = BVec3::new(n & 1 != 0, n & 2 != 0, n & 4 != 0);
+        Vec3::select(is_high, high, low)
     };
-    (0..8)
-        .map(|n| view.camera_of(corner(n)).z)
-        .fold(0.0, f64::max)
+    let depths = (0..8).map(|n| view.camera_of(corner(n)).z);
+    depths.fold(0.0, f64::max)
 }
